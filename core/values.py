@@ -1,0 +1,367 @@
+"""The values that pass between the stages.
+
+Every length is a millimetre and every angle a radian; a quantity that departs
+from this carries its unit in its name. From the survey on, coordinates are in
+the *part frame*: z is the station (0 at the low end, growing along the axis),
+x is the reference direction and y its left-hand normal, so that atan2(y, x) is
+the angle of the contract. `Frame` leads back to the source's coordinates.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+CHORD_TOLERANCE = 0.005
+"""Greatest distance from a facet of ours to the true surface, mm."""
+
+FACET_ALLOWANCE = 0.02
+"""Wall kept over the least wall, mm, so that facets cannot eat into it."""
+
+AXIAL_GAP = 0.2
+"""Axial gap over the tenon's tip, mm, where glue goes and shoulders meet first."""
+
+LEAD_IN = 0.5
+"""Least width of the 45 degree bevel at the tenon's tip, mm."""
+
+MOUTH_RELIEF = 0.4
+"""45 degree bevel at the socket mouth's inside edge, mm, for the first layer's bulge."""
+
+KEY_RELIEF = 0.5
+"""How far a key rib stands out of its tenon, mm, at the least."""
+
+FIT_SLACK = 0.002
+"""How far a piece may pass the envelope, mm: STL's float32 cannot hold less at 1 m."""
+
+
+def read_only(array: NDArray[np.generic]) -> None:
+    """Make an array of a frozen value refuse writes."""
+    array.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mesh:
+    """Triangles of one surface.
+
+    vertices : (n, 3) float, mm
+    triangles : (m, 3) int, counter-clockwise seen from outside
+    """
+
+    vertices: FloatArray
+    triangles: IntArray
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "vertices", np.ascontiguousarray(self.vertices, np.float64))
+        object.__setattr__(self, "triangles", np.ascontiguousarray(self.triangles, np.int64))
+        assert self.vertices.ndim == 2 and self.vertices.shape[1] == 3
+        assert self.triangles.ndim == 2 and self.triangles.shape[1] == 3
+        read_only(self.vertices)
+        read_only(self.triangles)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frame:
+    """Where the part lies in the source's coordinates.
+
+    origin : (3,) mm, the point of the axis at station 0
+    rows : (3, 3), unit rows: reference, left-hand normal, axis direction
+    """
+
+    origin: FloatArray
+    rows: FloatArray
+
+    def __post_init__(self) -> None:
+        assert np.allclose(self.rows @ self.rows.T, np.eye(3), atol=1e-9)
+        read_only(self.origin)
+        read_only(self.rows)
+
+    def to_part(self, points: FloatArray) -> FloatArray:
+        """(n, 3) mm, source coordinates to part frame."""
+        moved: FloatArray = (points - self.origin) @ self.rows.T
+        return moved
+
+    def to_source(self, points: FloatArray) -> FloatArray:
+        """(n, 3) mm, part frame to source coordinates."""
+        moved: FloatArray = points @ self.rows + self.origin
+        return moved
+
+
+@dataclass(frozen=True, slots=True)
+class RoundSurface:
+    """A cylinder or cone about a line parallel to the part's axis.
+
+    The radius at station z is ``radius_at_zero + slope * z``.
+
+    start, stop : stations of the stretch that it covers
+    offset : (x, y) mm, of its centre line from the part's axis
+    rms : mm, of the distances of the vertices used from the surface
+    """
+
+    radius_at_zero: float
+    slope: float
+    start: float
+    stop: float
+    offset: tuple[float, float] = (0.0, 0.0)
+    rms: float = 0.0
+
+    def __post_init__(self) -> None:
+        assert self.start < self.stop
+        assert min(self.radius_at(self.start), self.radius_at(self.stop)) > 0.0
+
+    def radius_at(self, station: float) -> float:
+        """Radius, mm, at a station."""
+        return self.radius_at_zero + self.slope * station
+
+    def radii_at(self, stations: FloatArray) -> FloatArray:
+        """Radii, mm, at many stations."""
+        radii: FloatArray = self.radius_at_zero + self.slope * stations
+        return radii
+
+    @property
+    def eccentricity(self) -> float:
+        """Distance, mm, of the centre line from the part's axis."""
+        return float(np.hypot(*self.offset))
+
+
+@dataclass(frozen=True, slots=True)
+class SideHole:
+    """A hole through the wall, from the outside into the bore.
+
+    station : where its centre line meets the outside
+    angle : radians about the axis, in (-pi, pi]
+    axial_width, across_width : mm at the outside, along and across the axis
+    low, high : stations between which every edge of it lies, inside and outside
+    """
+
+    station: float
+    angle: float
+    axial_width: float
+    across_width: float
+    low: float
+    high: float
+    bore: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Ornament:
+    """Something on the outside (or in the bore) that is not its round surface.
+
+    start, stop : stations between which it lies
+    least_radius, greatest_radius : mm from the axis, of all its points
+    place : which surface it interrupts
+    """
+
+    start: float
+    stop: float
+    least_radius: float
+    greatest_radius: float
+    place: Literal["outside", "bore"] = "outside"
+
+
+BORE, OUTSIDE, LOW_END, HIGH_END, OTHER = 0, 1, 2, 3, 4
+"""Labels of triangles: which surface each belongs to."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """What the part is. The mesh is welded, closed, and in the part frame.
+
+    labels : (m,) int, one of BORE, OUTSIDE, LOW_END, HIGH_END, OTHER a triangle
+    """
+
+    mesh: Mesh
+    labels: IntArray
+    frame: Frame
+    length: float
+    bore: RoundSurface
+    outside: RoundSurface
+    side_holes: tuple[SideHole, ...]
+    ornaments: tuple[Ornament, ...]
+    wall_least: float
+    wall_median: float
+    remarks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        assert len(self.labels) == len(self.mesh.triangles)
+        read_only(self.labels)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TruedPart:
+    """The part with exact round surfaces and ends, in the part frame.
+
+    generators : (k,) ascending angles in [-pi, pi) at which the bore's facets
+        meet, empty where the bore was left as it is
+    max_move : mm, greatest move of a vertex of the source, chord error apart
+    """
+
+    mesh: Mesh
+    labels: IntArray
+    generators: FloatArray
+    triangles_before: int
+    max_move: float
+
+    def __post_init__(self) -> None:
+        assert len(self.labels) == len(self.mesh.triangles)
+        read_only(self.labels)
+        read_only(self.generators)
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the person can ask for. None means: chosen for them."""
+
+    envelope: tuple[float, float, float]
+    clearance: float = 0.15
+    engagement: float | None = None
+    guard: float = 2.0
+    max_move: float = 0.1
+    true: Literal["both", "bore", "outside", "none"] = "both"
+    least_wall: float = 0.8
+    units: Literal["mm", "cm", "m", "in", "auto"] = "auto"
+    cuts: tuple[float, ...] = ()
+    pieces: int | None = None
+    flip: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What lets a joint seat in one rotation only.
+
+    kind : "rib" stands out of the tenon by `relief`; "notch" is cut through the
+        tenon's whole wall and filled by a lug of the socket
+    angle : radians, of its middle
+    half_width : radians, half of the rib, or of the notch, at the tenon
+    side_gap : radians, gap on each flank; the play is plus and minus this
+    """
+
+    kind: Literal["rib", "notch"]
+    angle: float
+    half_width: float
+    side_gap: float
+    relief: float
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """One ring tenon and its socket. Heights are stations in the part frame.
+
+    station : the seam plane; the tenon's highest point is station + engagement
+    joint_radius : the middle between tenon_radius and socket_radius
+    land : mm, width of the flat at the tenon's tip, beside the bore
+    bore_radius_at_tip : mm, of the bore at the tenon's highest point
+    roof_top : station at which the socket's roof meets the bore
+    """
+
+    station: float
+    engagement: float
+    tenon_radius: float
+    socket_radius: float
+    radial_clearance: float
+    land: float
+    bore_radius_at_tip: float
+    roof_top: float
+    key: Key
+
+    @property
+    def tip(self) -> float:
+        """Station of the tenon's highest point."""
+        return self.station + self.engagement
+
+    def tip_height_at(self, radius: float) -> float:
+        """Station of the tenon's end at a radius: flat land, then a 45 degree cone."""
+        return self.tip - max(0.0, radius - self.bore_radius_at_tip - self.land)
+
+    def roof_height_at(self, radius: float) -> float:
+        """Station of the socket's roof, a 45 degree cone, at a radius."""
+        return self.tip + AXIAL_GAP - (radius - self.bore_radius_at_tip - self.land)
+
+    @property
+    def parallel_length(self) -> float:
+        """Length, mm, of the tenon's parallel part."""
+        return self.tip_height_at(self.tenon_radius) - self.station
+
+    @property
+    def glue_area(self) -> float:
+        """Area, mm2, of the tenon's parallel part."""
+        return 2.0 * np.pi * self.tenon_radius * self.parallel_length
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Where a seam goes and why.
+
+    window : the stretch of stations in which this seam could lie
+    """
+
+    station: float
+    window: tuple[float, float]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Cuts and their joints, from the low end up. No cuts: the part fits as it is."""
+
+    cuts: tuple[Cut, ...]
+    joints: tuple[Joint, ...]
+    remarks: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        assert len(self.cuts) == len(self.joints)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """One finished piece, standing as it prints.
+
+    mesh : in the pose of its file: z up, on z = 0, x and y >= 0; every
+        coordinate is exactly a float32, as the file will hold it
+    to_source : (4, 4), rigid motion from that pose to its place in the source
+    low, high : stations of its ends, the tenon counted
+    """
+
+    name: str
+    mesh: Mesh
+    to_source: FloatArray
+    low: float
+    high: float
+    joint_below: Joint | None = None
+    joint_above: Joint | None = None
+
+    def __post_init__(self) -> None:
+        read_only(self.to_source)
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One promise, measured.
+
+    limit : what the value is held against; `ok` is the verdict
+    """
+
+    name: str
+    value: float
+    limit: float | tuple[float, float]
+    ok: bool
+    piece: str | None = None
+    joint: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outcome:
+    """All that one part came to."""
+
+    survey: Survey
+    trued: TruedPart
+    plan: Plan
+    pieces: tuple[Piece, ...]
+    checks: tuple[Check, ...]
+    warnings: tuple[str, ...] = field(default_factory=tuple)
