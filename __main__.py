@@ -1,0 +1,7 @@
+"""`python -m borewright ...`: the headless command, on Blender's module from the registry."""
+
+import sys
+
+from .addon.command import main
+
+sys.exit(main(sys.argv[1:]))
