@@ -1,0 +1,68 @@
+# make demo              makes the demo part and splits it into build/demo/pieces
+# make test [HOST=5.2]   runs the tests on Blender 4.5 LTS (the default) or 5.2
+# make lint              style and types
+# Each makes the virtual environment that it needs, once, and again when pyproject.toml changes.
+
+SHELL := bash
+.SHELLFLAGS := -euo pipefail -c
+.DELETE_ON_ERROR:
+.PHONY: demo test lint install
+
+HOST := 4.5
+ifeq ($(HOST),4.5)
+venv := .venv
+series := 3.11
+else ifeq ($(HOST),5.2)
+venv := .venv-5.2
+series := 3.13
+else
+$(error found HOST=$(HOST); needed: 4.5 or 5.2; try: make test HOST=5.2)
+endif
+
+# Blender 4.5 can hang when it ends, so whatever imports it has a time limit, in seconds.
+limit = $(if $(shell command -v timeout),timeout --kill-after=10 $(1))
+
+# The first python$(1) that runs: the one on PATH, else one that pyenv keeps.
+find_python = $(firstword $(foreach python,\
+  python$(1) $(wildcard $(HOME)/.pyenv/versions/$(1)*/bin/python$(1)),\
+  $(if $(shell $(python) --version 2>/dev/null),$(python))))
+
+# make_venv FOLDER SERIES EXTRA
+define make_venv
+	@python="$(call find_python,$(2))"; \
+	if [ -z "$$python" ]; then \
+	  echo "found: no python$(2) on PATH or in ~/.pyenv/versions; needed: Python $(2)" >&2; exit 1; \
+	fi; \
+	"$$python" -m venv $(1)
+	$(call limit,900) $(1)/bin/python -m pip install --quiet --disable-pip-version-check $(3)
+endef
+
+demo: $(venv)/.ready
+	rm -rf build/demo/part && mkdir -p build/demo/part
+	$(venv)/bin/python tests/demo/make_part.py build/demo/part
+	$(call limit,300) $(venv)/bin/python -m borewright split build/demo/part/*.stl \
+	  --out build/demo/pieces --overwrite
+
+test: $(venv)/.ready
+	$(call limit,600) $(venv)/bin/python -m pytest -q tests/core
+	$(call limit,600) $(venv)/bin/python -m pytest -q tests/blender
+
+lint: .venv-lint/.ready
+	.venv-lint/bin/ruff check .
+	.venv-lint/bin/ruff format --check .
+	MYPYPATH=.venv-lint/source .venv-lint/bin/mypy
+
+install: $(venv)/.ready
+
+$(venv)/.ready: pyproject.toml
+	$(call make_venv,$(venv),$(series),--editable '.[test]')
+	@if ! $(call limit,120) $(venv)/bin/python -c 'import bpy'; then \
+	  .ci/libraries && echo "found: Blender's module does not import, though its libraries are there" >&2; \
+	  exit 1; \
+	fi
+	touch $@
+
+.venv-lint/.ready: pyproject.toml
+	$(call make_venv,.venv-lint,3.11,--editable '.[lint]')
+	mkdir -p .venv-lint/source && ln -sfn ../.. .venv-lint/source/borewright
+	touch $@
