@@ -163,8 +163,8 @@ def tube(
     bore, outside : one diameter, or two for a taper: (at 0, at the far end)
     facets : sides of every ring of the turned surfaces
     hole_facets : sides of each hole; by default about `RIM_SEGMENT` long
-    level_step : greatest distance between rings of the bore and of the outside;
-        by default none between the ends, as CAD leaves a cylinder
+    level_step : greatest distance between the rings of a taper, as CAD makes
+        them; a cylinder has none between its ends
     phase_deg : angle of the first generator
     unit : mm per unit of the mesh that is returned
     shuffle : renumbers vertices, triangles and the corners of triangles
@@ -233,8 +233,21 @@ def collapse_short_edges(
 
     An edge shorter than `least` loses the end that meets no surface that the
     other end does not meet as well, where neither a fold nor a flipped triangle
-    comes of it.
+    comes of it; so until none goes.
     """
+    faces = triangles
+    while True:
+        fewer = _collapse_once(vertices, faces, meets, least)
+        if len(fewer) == len(faces):
+            break
+        faces = fewer
+    used, corners = np.unique(faces, return_inverse=True)
+    return vertices[used], corners.reshape(-1, 3)
+
+
+def _collapse_once(
+    vertices: FloatArray, triangles: IntArray, meets: NDArray[np.bool_], least: float
+) -> IntArray:
     faces = triangles.copy()
     edges = np.unique(np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1), axis=0)
     lengths = np.linalg.norm(vertices[edges[:, 0]] - vertices[edges[:, 1]], axis=1)
@@ -249,9 +262,7 @@ def collapse_short_edges(
                 gone, kept, faces, around, vertices
             ):
                 break
-    faces = faces[faces[:, 0] >= 0]
-    used, corners = np.unique(faces, return_inverse=True)
-    return vertices[used], corners.reshape(-1, 3)
+    return faces[faces[:, 0] >= 0]
 
 
 def _collapses(
@@ -420,7 +431,8 @@ class _Builder:
         self, ends: tuple[float, float], low: float, high: float, surface: int
     ) -> list[tuple[float, float, int]]:
         """Ring stations from `low` up to, and without, `high`."""
-        steps = 1 if self.level_step is None else math.ceil((high - low) / self.level_step)
+        step = self.level_step if ends[0] != ends[1] else None
+        steps = 1 if step is None else math.ceil((high - low) / step)
         stations = low + (high - low) * np.arange(steps) / steps
         return [(self.truth.diameter(ends, z) / 2.0, float(z), surface) for z in stations]
 
