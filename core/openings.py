@@ -185,7 +185,7 @@ def _measure_hole(rim: FloatArray, low: float, high: float, outside: RoundSurfac
 def _half_open(angle: float) -> float:
     """The angle in (-pi, pi]; what is -pi but for rounding is pi."""
     turned = math.remainder(angle, 2.0 * math.pi)
-    return turned + 2.0 * math.pi if turned < -math.pi + 1e-9 else turned
+    return turned + 2.0 * math.pi if turned < -math.pi + 1e-6 else turned
 
 
 def _fit_ellipse(points: FloatArray) -> tuple[tuple[float, float], tuple[float, float]]:

@@ -1,0 +1,158 @@
+"""Triangles inside plane polygons and between rings."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .values import FloatArray, IntArray
+
+Triple = tuple[int, int, int]
+
+_FLAT = 1e-7
+"""An ear flatter than this is rounding, not area."""
+
+
+def clip_ears(points: FloatArray) -> list[Triple]:
+    """Triangles of a simple polygon, by cutting off ears.
+
+    Parameters
+    ----------
+    points : (n, 2) float, counter-clockwise; may touch itself along bridges
+
+    Returns
+    -------
+    n - 2 triples of indices, counter-clockwise. The roundest ear is cut first;
+    where rounding leaves no true ear, the corner that is least turned inside
+    out is cut, so that the surface still closes.
+    """
+    left = np.arange(len(points))
+    triangles: list[Triple] = []
+    while len(left) > 3:
+        at = _best_ear(points[left])
+        triangles.append((int(left[at - 1]), int(left[at]), int(left[(at + 1) % len(left)])))
+        left = np.delete(left, at)
+    triangles.append((int(left[0]), int(left[1]), int(left[2])))
+    return triangles
+
+
+def _best_ear(ring: FloatArray) -> int:
+    """The corner whose ear is roundest (double area over longest side squared) and empty.
+
+    Corners beside one that lies on a straight line come first, so that no three
+    corners in line are left for last.
+    """
+    before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
+    arm, onward, closing = ring - before, after - ring, before - after
+    areas = arm[:, 0] * onward[:, 1] - arm[:, 1] * onward[:, 0]
+    sides = np.maximum.reduce([(side**2).sum(axis=1) for side in (arm, onward, closing)])
+    roundness = areas / np.maximum(sides, 1e-300)
+    flat = np.abs(roundness) < _FLAT
+    beside_flat = np.roll(flat, 1) | np.roll(flat, -1)
+    order = np.lexsort([-roundness, ~beside_flat])
+    for at in order:
+        if roundness[at] >= _FLAT and _is_empty(ring, before[at], ring[at], after[at]):
+            return int(at)
+    return int(np.argmax(roundness))
+
+
+def _is_empty(ring: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray) -> bool:
+    """Does no other corner lie in the triangle (those at its own corners apart)?"""
+    corner = (ring == a).all(axis=1) | (ring == b).all(axis=1) | (ring == c).all(axis=1)
+    x, y = ring[~corner].T
+    inside = np.ones(len(x), bool)
+    for p, q in ((a, b), (b, c), (c, a)):
+        inside &= (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= 0.0
+    return not inside.any()
+
+
+def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> list[Triple]:
+    """Triangles of a polygon with holes, all corners kept.
+
+    Parameters
+    ----------
+    points : (n, 2) float
+    outer : counter-clockwise indices
+    holes : clockwise indices each
+    """
+    ring = list(map(int, outer))
+    for hole in sorted(holes, key=lambda loop: -float(points[loop][:, 0].max())):
+        ring = _with_bridge(points, ring, list(map(int, hole)))
+    return [
+        (ring[a], ring[b], ring[c]) for a, b, c in clip_ears(points[np.array(ring)])
+    ]
+
+
+def _with_bridge(points: FloatArray, ring: list[int], hole: list[int]) -> list[int]:
+    """The ring led along a bridge to a hole, around it, and back.
+
+    The bridge is the shortest that crosses no edge of the ring or of the hole.
+    """
+    gaps = np.linalg.norm(points[ring][:, None] - points[hole][None], axis=2)
+    edges = [(points[loop], points[np.roll(loop, -1)]) for loop in (ring, hole)]
+    starts = np.vstack([start for start, _ in edges])
+    ends = np.vstack([end for _, end in edges])
+    for flat in np.argsort(gaps, axis=None, kind="stable"):
+        i, j = divmod(int(flat), len(hole))
+        if not _crosses(points[ring[i]], points[hole[j]], starts, ends):
+            break
+    return ring[: i + 1] + hole[j:] + hole[: j + 1] + ring[i:]
+
+
+def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:
+    """Does the segment pq run through any of the segments (touching at ends is allowed)?"""
+    def side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+        turned: FloatArray = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (
+            b[..., 1] - a[..., 1]
+        ) * (c[..., 0] - a[..., 0])
+        return turned
+
+    across = side(p, q, starts) * side(p, q, ends) < 0.0
+    along = side(starts, ends, p) * side(starts, ends, q) < 0.0
+    return bool((across & along).any())
+
+
+def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Triple]:
+    """Triangles of the band between two chains of points about one centre.
+
+    Parameters
+    ----------
+    first, second : ascending angles of the chains' points; the first chain is the
+        one that a viewer with the band's front before them sees below (or inside)
+    closed : the chains run once around; else they end where they end
+
+    Returns
+    -------
+    Triples of indices, the second chain's counted on from the first's. The band's
+    front has the first chain running with growing angle below the second.
+    """
+    n, m = len(first), len(second)
+    if closed:
+        turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
+        second = np.roll(second, -turn)
+        second = first[0] + np.angle(np.exp(1j * (second[0] - first[0]))) + np.concatenate(
+            [[0.0], np.cumsum(np.mod(np.diff(second), 2.0 * np.pi))]
+        )
+        first = np.append(first, first[0] + 2.0 * np.pi)
+        second = np.append(second, second[0] + 2.0 * np.pi)
+    else:
+        turn = 0
+    i = j = 0
+    triangles: list[Triple] = []
+    while i < len(first) - 1 or j < len(second) - 1:
+        here, there = i % n, n + (j + turn) % m
+        step_first = i < len(first) - 1 and (
+            j == len(second) - 1 or first[i] + first[i + 1] <= second[j] + second[j + 1]
+        )
+        if step_first:
+            triangles.append((here, (i + 1) % n, there))
+            i += 1
+        else:
+            triangles.append((here, n + (j + 1 + turn) % m, there))
+            j += 1
+    return triangles
+
+
+def signed_area(points: FloatArray) -> float:
+    """Area, mm2, of a polygon; negative where it runs clockwise."""
+    x, y = points.T
+    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2.0)
