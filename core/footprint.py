@@ -35,9 +35,7 @@ class Footprint:
 
     def points(self, radii: FloatArray, stations: FloatArray) -> FloatArray:
         """(n, 3) points at the outline's angles, at other radii and at stations."""
-        return np.column_stack(
-            [radii * np.cos(self.angles), radii * np.sin(self.angles), stations]
-        )
+        return np.column_stack([radii * np.cos(self.angles), radii * np.sin(self.angles), stations])
 
 
 def tenon_footprint(joint: Joint, generators: FloatArray) -> Footprint:
@@ -46,8 +44,7 @@ def tenon_footprint(joint: Joint, generators: FloatArray) -> Footprint:
 
 
 def socket_footprint(joint: Joint, generators: FloatArray) -> Footprint:
-    """The socket's outline: facets touch its circle from outside, so that the least
-    gap to the tenon is the clearance."""
+    """The socket's outline: facets touch its circle, so that the least gap is the clearance."""
     plain = _footprint(joint, generators, joint.socket_radius, joint.key.side_gap)
     return Footprint(plain.angles, _circumscribed(plain), plain.closed)
 

@@ -57,7 +57,7 @@ class FaceBuilder:
 
     def band(self, first: IntArray, second: IntArray, *, closed: bool, up: bool) -> None:
         """Triangles between two rings; `up` shows the side with the first ring below."""
-        angles = [self._angles(chain, closed=closed) for chain in (first, second)]
+        angles = [self._angles(chain) for chain in (first, second)]
         numbers = np.concatenate([first, second])
         self._take(numbers[np.array(stitch(*angles, closed=closed))], up=up)
 
@@ -75,7 +75,7 @@ class FaceBuilder:
             outline, points = outline[::-1], points[::-1]
         self._take(outline[np.array(clip_ears(points))], up=up)
 
-    def _angles(self, chain: IntArray, *, closed: bool) -> FloatArray:
+    def _angles(self, chain: IntArray) -> FloatArray:
         angles = np.arctan2(self.vertices[chain, 1], self.vertices[chain, 0])
         steps = np.angle(np.exp(1j * np.diff(angles)))
         whole: FloatArray = np.concatenate([[angles[0]], angles[0] + np.cumsum(steps)])
@@ -87,9 +87,7 @@ class FaceBuilder:
         self.faces.append(whole if up else whole[:, ::-1])
 
 
-def add_tenon(
-    builder: FaceBuilder, end: OpenEnd, joint: Joint, generators: FloatArray
-) -> None:
+def add_tenon(builder: FaceBuilder, end: OpenEnd, joint: Joint, generators: FloatArray) -> None:
     """Shoulder, tenon wall, tip cone and land on the lower piece."""
     outline = tenon_footprint(joint, generators)
     tops = np.array([joint.tip_height_at(radius) for radius in outline.radii])

@@ -111,7 +111,7 @@ def _refuse_edges(middles: FloatArray, what: str, remedy: str) -> None:
         f"({_point(low)}) to ({_point(high)})",
         "0 such edges: a closed mesh",
         f"{remedy} there and run again",
-        tuple(tuple(map(float, middle)) for middle in middles[:_MOST_PLACES]),
+        _places(middles),
     )
 
 
@@ -135,7 +135,7 @@ def check_touching(mesh: Mesh) -> None:
             f"the first at ({_point(touching[0])})",
             "0 such vertices",
             "part the surfaces that touch there and run again",
-            tuple(tuple(map(float, vertex)) for vertex in touching[:_MOST_PLACES]),
+            _places(touching),
         )
 
 
@@ -158,7 +158,7 @@ def check_one_body(mesh: Mesh) -> None:
         f"the second about ({_point(places[1])})",
         "1 body",
         "save each body to a file of its own, or join them",
-        tuple(tuple(map(float, place)) for place in places),
+        _places(places),
     )
 
 
@@ -197,6 +197,10 @@ def sound_mesh(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
     if abs(volume) < 1e-9 * float(np.ptp(welded.vertices, axis=0).max()) ** 3:
         raise BadMesh(f"a volume of {abs(volume):.3g} mm3", "a solid part", "another file")
     return welded, tuple(remarks)
+
+
+def _places(points: FloatArray) -> tuple[tuple[float, float, float], ...]:
+    return tuple((float(x), float(y), float(z)) for x, y, z in points[:_MOST_PLACES])
 
 
 def _point(point: FloatArray) -> str:

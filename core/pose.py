@@ -22,9 +22,9 @@ def stand_on_bed(
     """
     turn = turn_to_fit(mesh.vertices[:, :2], envelope[:2])
     rotation = _about_axis(turn)
-    turned = mesh.vertices @ rotation.T
-    low = turned.min(axis=0)
-    standing = np.float32(turned - low).astype(np.float64)
+    turned: FloatArray = mesh.vertices @ rotation.T
+    low: FloatArray = turned.min(axis=0)
+    standing: FloatArray = (turned - low).astype(np.float32).astype(np.float64)
     to_source = np.eye(4)
     to_source[:3, :3] = frame.rows.T @ rotation.T
     to_source[:3, 3] = frame.origin + frame.rows.T @ (rotation.T @ low)

@@ -112,9 +112,7 @@ def find_outside(facets: Facets, bore: ConeFit, tolerance: float) -> FoundSurfac
     return _find_surface(facets, centre, bore.direction, tolerance, inward=False)
 
 
-def belongs(
-    facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool
-) -> BoolArray:
+def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
     """(m,) which triangles lie on a surface: all corners near it, normal near radial.
 
     The normal of a triangle narrower than some widths of the noise says nothing
@@ -129,7 +127,8 @@ def belongs(
     radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=RADIAL_COSINE)
     noise = min(cone.rms_residual, tolerance / 4.0)
     radial |= facets.heights < _HEIGHT_OVER_NOISE * noise
-    return near[facets.mesh.triangles].all(axis=1) & radial
+    all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
+    return all_near & radial
 
 
 def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> BoolArray:
@@ -141,9 +140,7 @@ def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> Bo
     triangle = np.arange(len(facets.twin)) // 3
     other = facets.twin // 3
     both = chosen[triangle] & chosen[other] & (triangle < other)
-    cosines = np.einsum(
-        "ij,ij->i", facets.normals[triangle[both]], facets.normals[other[both]]
-    )
+    cosines = np.einsum("ij,ij->i", facets.normals[triangle[both]], facets.normals[other[both]])
     bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]
     corners = facets.mesh.triangles.ravel()
     found = np.zeros(len(facets.mesh.vertices), bool)
@@ -188,7 +185,7 @@ def _rough_centre(facets: Facets, direction: FloatArray, *, inward: bool) -> Flo
     rows = frame_rows(direction)
     side = np.flatnonzero(np.abs(facets.normals @ direction) < _SIDE_COSINE)
     if len(side) < 3:
-        raise _no_surface(inward, 0.0)
+        raise _no_surface(inward=inward, share=0.0)
     flat = facets.centroids[side] @ rows[:2].T
     along = facets.normals[side] @ rows[:2].T
     across = np.column_stack([-along[:, 1], along[:, 0]])
@@ -201,15 +198,16 @@ def _rough_centre(facets: Facets, direction: FloatArray, *, inward: bool) -> Flo
             sign = np.einsum("ij,ij->i", flat - centre, along)
             facing = (sign < 0.0) if inward else (sign > 0.0)
             if facing.sum() < 3:
-                raise _no_surface(inward, 0.0)
+                raise _no_surface(inward=inward, share=0.0)
         misses = np.abs(across @ centre - offsets)
         weights = np.where(facing, facets.areas[side] / (misses + 0.002 * size), 0.0)
         system = (across * weights[:, None]).T @ across
         if np.linalg.cond(system) > 1e12:
-            raise _no_surface(inward, 0.0)
+            raise _no_surface(inward=inward, share=0.0)
         centre = np.linalg.solve(system, (across * weights[:, None]).T @ offsets)
     middle = facets.mesh.vertices.mean(axis=0)
-    return centre @ rows[:2] + (middle @ direction) * direction
+    point: FloatArray = centre @ rows[:2] + (middle @ direction) * direction
+    return point
 
 
 def _find_surface(
@@ -219,21 +217,21 @@ def _find_surface(
     facing &= np.abs(facets.normals @ direction) < _SIDE_COSINE
     facing_area = float(facets.areas[facing].sum())
     if facing.sum() < 6:
-        raise _no_surface(inward, 0.0)
+        raise _no_surface(inward=inward, share=0.0)
     chosen = _on_dominant_line(facets, facing, centre, direction)
     guess = _cone_guess(facets, chosen, centre, direction)
     facet_angle = 0.0
     for gate in (10.0 * tolerance, 3.0 * tolerance, tolerance, tolerance):
         on_it = belongs(facets, FoundSurface(guess, facet_angle, 0.0), gate, inward=inward)
         if on_it.sum() < 6:
-            raise _no_surface(inward, 0.0)
+            raise _no_surface(inward=inward, share=0.0)
         guess = _fit_on_circle(facets, on_it, guess, direction_free=inward)
         facet_angle = _facet_angle(facets, on_it, guess, gate)
     found = FoundSurface(guess, facet_angle, 0.0)
     on_it = belongs(facets, found, tolerance, inward=inward)
     share = float(facets.areas[on_it].sum()) / facing_area
     if share < _LEAST_SHARE:
-        raise _no_surface(inward, share)
+        raise _no_surface(inward=inward, share=share)
     _refuse_many_sided(found, inward=inward)
     return FoundSurface(guess, facet_angle, share)
 
@@ -296,8 +294,7 @@ def _fit_on_circle(
     """
     least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
     bending = bending_vertices(facets, on_it, least_bend)
-    used = bending if bending.sum() >= 12 else _corners_of(facets, on_it)
-    points = facets.mesh.vertices[used]
+    points = facets.mesh.vertices[bending if bending.sum() >= 12 else _corners_of(facets, on_it)]
     try:
         cone = _robust_cone(points, guess, slope_free=True, direction_free=direction_free)
         difference = abs(cone.slope) * float(np.ptp(points @ cone.direction))
@@ -356,8 +353,10 @@ def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
 
 
 def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -> float:
-    """Angle that the widest facets span: the area-weighted 95th percentile of triangles
-    whose corners all lie on the circle."""
+    """Angle that the widest usual facets span.
+
+    The area-weighted 95th percentile over triangles whose corners all lie on the circle.
+    """
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
     angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles[on_it]]
@@ -387,7 +386,7 @@ def _refuse_many_sided(found: FoundSurface, *, inward: bool) -> None:
         )
 
 
-def _no_surface(inward: bool, share: float) -> NotTubular:
+def _no_surface(*, inward: bool, share: float) -> NotTubular:
     name, way = ("bore", "inward") if inward else ("outside", "outward")
     return NotTubular(
         f"no round {name}: {100.0 * share:.0f} % of the {way}-facing wall lies on one "

@@ -44,7 +44,7 @@ def build_pieces(
     for number in range(count):
         below = plan.joints[number - 1] if number > 0 else None
         above = plan.joints[number] if number < count - 1 else None
-        mesh = cutter.piece(number, below, above, settings.least_wall)
+        mesh = cutter.piece(below, above, settings.least_wall)
         label = f"{name}-{number + 1:02d}"
         pieces.append(stand_on_bed(label, mesh, survey.frame, settings.envelope, below, above))
     return tuple(pieces)
@@ -109,9 +109,7 @@ class _Cutter:
         )
         self.inner = self.inner[origin]
 
-    def piece(
-        self, number: int, below: Joint | None, above: Joint | None, least_wall: float
-    ) -> Mesh:
+    def piece(self, below: Joint | None, above: Joint | None, least_wall: float) -> Mesh:
         """One piece, closed, in the part frame."""
         kept = np.ones(len(self.triangles), bool)
         if below is not None:
@@ -157,9 +155,7 @@ class _Cutter:
         near: BoolArray = np.abs(np.angle(np.exp(1j * (angles - angle)))) < half
         return near
 
-    def _open_end(
-        self, loops: list[IntArray], joint: Joint, level: float, half: float
-    ) -> OpenEnd:
+    def _open_end(self, loops: list[IntArray], joint: Joint, level: float, half: float) -> OpenEnd:
         """The loops of a piece at a joint, sorted into outer and inner, by growing angle."""
         zone = [
             loop
