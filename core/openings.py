@@ -87,9 +87,7 @@ def patches_of_other(labels: IntArray, twin: IntArray) -> IntArray:
     place = np.cumsum(other) - 1
     triangle = np.arange(len(twin)) // 3
     pair = other[triangle] & other[twin // 3]
-    groups = connected_groups(
-        int(other.sum()), place[triangle[pair]], place[twin[pair] // 3]
-    )
+    groups = connected_groups(int(other.sum()), place[triangle[pair]], place[twin[pair] // 3])
     number[other] = groups
     return number
 

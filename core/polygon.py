@@ -77,9 +77,7 @@ def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> 
     ring = list(map(int, outer))
     for hole in sorted(holes, key=lambda loop: -float(points[loop][:, 0].max())):
         ring = _with_bridge(points, ring, list(map(int, hole)))
-    return [
-        (ring[a], ring[b], ring[c]) for a, b, c in clip_ears(points[np.array(ring)])
-    ]
+    return [(ring[a], ring[b], ring[c]) for a, b, c in clip_ears(points[np.array(ring)])]
 
 
 def _with_bridge(points: FloatArray, ring: list[int], hole: list[int]) -> list[int]:
@@ -100,6 +98,7 @@ def _with_bridge(points: FloatArray, ring: list[int], hole: list[int]) -> list[i
 
 def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:
     """Does the segment pq run through any of the segments (touching at ends is allowed)?"""
+
     def side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
         turned: FloatArray = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (
             b[..., 1] - a[..., 1]
@@ -129,8 +128,10 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Tripl
     if closed:
         turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
         second = np.roll(second, -turn)
-        second = first[0] + np.angle(np.exp(1j * (second[0] - first[0]))) + np.concatenate(
-            [[0.0], np.cumsum(np.mod(np.diff(second), 2.0 * np.pi))]
+        second = (
+            first[0]
+            + np.angle(np.exp(1j * (second[0] - first[0])))
+            + np.concatenate([[0.0], np.cumsum(np.mod(np.diff(second), 2.0 * np.pi))])
         )
         first = np.append(first, first[0] + 2.0 * np.pi)
         second = np.append(second, second[0] + 2.0 * np.pi)

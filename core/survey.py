@@ -94,9 +94,7 @@ def _label_ends(facets: Facets, labels: IntArray, direction: FloatArray, band: f
         labels[square & near] = label
 
 
-def _end_station(
-    facets: Facets, labels: IntArray, label: int, direction: FloatArray
-) -> float:
+def _end_station(facets: Facets, labels: IntArray, label: int, direction: FloatArray) -> float:
     """Where an end lies along the axis: the median of its flat, else the farthest vertex."""
     stations = facets.mesh.vertices @ direction
     corners = np.unique(facets.mesh.triangles[labels == label])
@@ -105,9 +103,7 @@ def _end_station(
     return float(stations.min() if label == LOW_END else stations.max())
 
 
-def _part_frame(
-    facets: Facets, labels: IntArray, bore: ConeFit, direction: FloatArray
-) -> Frame:
+def _part_frame(facets: Facets, labels: IntArray, bore: ConeFit, direction: FloatArray) -> Frame:
     across_x = math.degrees(math.acos(min(1.0, abs(float(direction[0])))))
     reference = np.eye(3)[1 if across_x < _ALMOST_X_DEG else 0]
     low = _end_station(facets, labels, LOW_END, direction)
@@ -178,9 +174,7 @@ def _walls(
             "a stretch that has both",
             "a part whose bore runs within its outside",
         )
-    ends = [
-        outside.radius_at(z) - bore.radius_at(z) for z in (start, stop)
-    ]
+    ends = [outside.radius_at(z) - bore.radius_at(z) for z in (start, stop)]
     least = min(ends) - outside.eccentricity
     if least <= 0.0:
         raise NotTubular(

@@ -263,9 +263,7 @@ class _Rebuild:
             shares = np.arange(len(new) + 1)[:, None] / (len(new) + 1)
             line = corners[k] + shares * (corners[(k + 1) % 3] - corners[k])
             layout.append(line + 0.1 * shares * (1.0 - shares) * outward[k])
-        return [
-            (numbers[a], numbers[b], numbers[c]) for a, b, c in clip_ears(np.vstack(layout))
-        ]
+        return [(numbers[a], numbers[b], numbers[c]) for a, b, c in clip_ears(np.vstack(layout))]
 
 
 def _angles(vertices: FloatArray, centre: FloatArray) -> FloatArray:
