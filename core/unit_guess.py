@@ -74,7 +74,7 @@ class UnitChoice:
 
 
 def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> UnitChoice:
-    """The unit of a mesh, as given or by the size of the part.
+    """The unit of a mesh file, as given or by the size of the part.
 
     Raises
     ------
@@ -83,21 +83,35 @@ def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> Un
     """
     if units != "auto":
         return UnitChoice(units, UNITS_IN_MM[units])
+    return choose_likely_unit(mesh, UNITS_IN_MM, "--units")
+
+
+def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> UnitChoice:
+    """The one of some units that makes the part one that somebody would print.
+
+    Parameters
+    ----------
+    units : mm in each unit, by its name; "mm" has the benefit of the doubt
+    remedy : what the person sets to name the unit
+
+    Raises
+    ------
+    UnitUnclear : no unit gives a likely size, or more than one does
+    BadMesh : the same, of a mesh that has no true volume
+    """
     size = measure_part(mesh)
-    readings = {unit: size.scaled(scale) for unit, scale in UNITS_IN_MM.items()}
+    readings = {unit: size.scaled(scale) for unit, scale in units.items()}
     likely = likely_readings(readings)
     if len(likely) != 1:
         sound_mesh(mesh)  # what is torn has no true volume: say that first
         raise UnitUnclear(
-            f"{len(likely)} likely readings of the file ({', '.join(likely) or 'none'}): "
-            + "; ".join(f"as {unit} {reading} mm" for unit, reading in readings.items()),
+            f"{len(likely)} likely readings of the part's size ({', '.join(likely) or 'none'}): "
+            + "; ".join(f"in {unit} {reading} mm" for unit, reading in readings.items()),
             "1 likely reading",
-            "--units " + " or --units ".join(likely or UNITS_IN_MM),
+            " or ".join(f"{remedy} {unit}" for unit in likely or units),
         )
-    unit = likely[0]
-    return UnitChoice(
-        unit, UNITS_IN_MM[unit], f"One unit of the file was taken as 1 {unit}: {readings[unit]} mm."
-    )
+    (unit,) = likely
+    return UnitChoice(unit, units[unit], f"Read in {unit}: {readings[unit]} mm.")
 
 
 def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:
@@ -112,8 +126,11 @@ def measure_part(mesh: Mesh) -> PartMeasures:
     """Length, width and wall, in the mesh's own units.
 
     The normals of a tube lie across it and its vertices along it, so one of the
-    two covariances knows the axis: the one that gives the longer extent.
+    two covariances knows the axis: the one that gives the longer extent. What is
+    no mesh at all has no size.
     """
+    if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
+        return PartMeasures(0.0, 0.0, 0.0)
     normals, areas = triangle_normals(mesh)
     vertices = mesh.vertices - mesh.vertices.mean(axis=0)
     normal_extents = _extents(vertices, (normals * areas[:, None]).T @ normals)

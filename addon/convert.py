@@ -1,0 +1,244 @@
+"""Meshes between Blender and the core. Units and axes are handled here and nowhere else."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ..core.unit_guess import UnitChoice, choose_likely_unit
+from ..core.values import Mesh, Piece
+from .mesh_file import BadFile, MeshFile, stl_corners
+from .quiet import quiet_output
+
+MM_PER_M = 1000.0
+
+SCENE_UNITS = (
+    ("AUTO", "Auto", "Whichever of the two makes the part one that somebody would print"),
+    ("SCENE", "Scene Units", "As the scene's unit settings show it"),
+    ("MM", "1 Unit = 1 mm", "As mesh files in millimeters come in, whatever the unit settings"),
+)
+"""Ways to read an object's size."""
+
+_OWN_DATA = ("collections", "curves", "images", "materials", "meshes", "objects", "scenes")
+"""Kinds of data that an importer may make."""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportedMesh:
+    """What Blender read of a mesh file, in the file's own coordinates.
+
+    faces : as many as were read; one may be several triangles
+    """
+
+    mesh: Mesh
+    faces: int
+
+
+def import_mesh(file: MeshFile) -> ImportedMesh:
+    """The triangles of a mesh file.
+
+    Nothing stays behind in Blender, whatever happens. Triangles with two equal
+    corners, and doubled ones, are left out by Blender's STL importer.
+
+    Raises
+    ------
+    BadFile : Blender cannot read it, or finds no faces in it
+    """
+    with quiet_output(), _scratch_scene() as scene:
+        try:
+            _call_importer(file)
+        except RuntimeError as problem:
+            raise BadFile(
+                f"{file.path.name}, of {file.faces} faces, cannot be imported: "
+                f"{str(problem).strip()}",
+                "a file that Blender can read",
+                "export the part again, as STL",
+            ) from None
+        for found in scene.collection.all_objects:
+            if isinstance(found.data, bpy.types.Mesh) and len(found.data.polygons):
+                return ImportedMesh(_triangles(found.data), len(found.data.polygons))
+    raise BadFile(
+        f"0 faces that Blender can read in {file.path.name}, which counts {file.faces}",
+        "a closed surface",
+        "export the part again, as STL",
+    )
+
+
+def export_stl(mesh: Mesh, path: Path) -> None:
+    """Write a mesh, whose coordinates are exactly float32, as binary STL.
+
+    What was written is read back and compared by the byte.
+
+    Raises
+    ------
+    BadFile : the file's size is wrong
+    OSError : Blender cannot write it
+    """
+    with quiet_output(), _scratch_scene() as scene:
+        data = blender_mesh(path.stem, mesh)
+        scene.collection.objects.link(bpy.data.objects.new(path.stem, data))
+        try:
+            bpy.ops.wm.stl_export(
+                filepath=str(path),
+                check_existing=False,
+                ascii_format=False,
+                use_batch=False,
+                export_selected_objects=False,
+                global_scale=1.0,
+                use_scene_unit=False,
+                forward_axis="Y",
+                up_axis="Z",
+                apply_modifiers=False,
+            )
+        except RuntimeError as problem:
+            raise OSError(0, str(problem).strip(), str(path)) from None
+    corners = stl_corners(path.read_bytes())
+    assert np.array_equal(corners, mesh.vertices[mesh.triangles]), "STL holds other coordinates"
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectPart:
+    """An object as it stands in its scene, modifiers applied, in scene units.
+
+    remark : which unit was taken, where that was left to us
+    """
+
+    mesh: Mesh
+    scale_to_mm: float
+    remark: str
+
+
+def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str) -> ObjectPart:
+    """An object's evaluated triangles in world coordinates, and their scale.
+
+    Raises
+    ------
+    UnitUnclear : the unit was left to us, and its size fits neither
+    BadMesh : the same, of an object without triangles
+    """
+    evaluated = source.evaluated_get(context.evaluated_depsgraph_get())
+    local = _triangles(evaluated.to_mesh())
+    evaluated.to_mesh_clear()
+    matrix = np.array(evaluated.matrix_world)
+    vertices = local.vertices @ matrix[:3, :3].T + matrix[:3, 3]
+    mirrored = np.linalg.det(matrix[:3, :3]) < 0.0
+    mesh = Mesh(vertices, local.triangles[:, ::-1] if mirrored else local.triangles)
+    choice = _scene_unit(mesh, context, unit)
+    return ObjectPart(mesh, choice.scale_to_mm, choice.remark)
+
+
+def show_pieces(
+    context: bpy.types.Context, name: str, pieces: tuple[Piece, ...], scale_to_mm: float
+) -> None:
+    """Pieces as new, selected objects of a new collection, each in its place in the part.
+
+    An object's mesh stands as it prints; its location and rotation assemble it.
+    """
+    collection = bpy.data.collections.new(f"{name} Pieces")
+    context.scene.collection.children.link(collection)
+    for selected in context.selected_objects:
+        selected.select_set(False)
+    for piece in pieces:
+        in_units = Mesh(piece.mesh.vertices / scale_to_mm, piece.mesh.triangles)
+        shown = bpy.data.objects.new(piece.name, blender_mesh(piece.name, in_units))
+        collection.objects.link(shown)
+        matrix = piece.to_source.copy()
+        matrix[:3, 3] /= scale_to_mm
+        shown.matrix_world = matrix.tolist()
+        shown.select_set(True)
+        context.view_layer.objects.active = shown
+
+
+def _scene_unit(mesh: Mesh, context: bpy.types.Context, unit: str) -> UnitChoice:
+    """How long one unit of the scene is on the printer."""
+    scene_unit = context.scene.unit_settings.scale_length * MM_PER_M
+    if unit == "SCENE":
+        return UnitChoice("scene units", scene_unit)
+    if unit == "MM":
+        return UnitChoice("mm", 1.0)
+    return choose_likely_unit(mesh, {"mm": 1.0, "scene units": scene_unit}, "Unit set to")
+
+
+def blender_mesh(name: str, mesh: Mesh) -> bpy.types.Mesh:
+    """A new Blender mesh of the same triangles, flat shaded."""
+    data = bpy.data.meshes.new(name)
+    count = len(mesh.triangles)
+    data.vertices.add(len(mesh.vertices))
+    data.loops.add(3 * count)
+    data.polygons.add(count)
+    data.vertices.foreach_set("co", mesh.vertices.astype(np.float32).ravel())
+    data.loops.foreach_set("vertex_index", mesh.triangles.astype(np.int32).ravel())
+    data.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
+    data.update(calc_edges=True)
+    data.shade_flat()
+    return data
+
+
+def _call_importer(file: MeshFile) -> None:
+    """Import with the file's numbers unchanged: no scaling, turning, merging or mending."""
+    path = str(file.path.resolve())
+    match file.kind:
+        case "stl":
+            bpy.ops.wm.stl_import(
+                filepath=path,
+                global_scale=1.0,
+                use_scene_unit=False,
+                use_facet_normal=False,
+                forward_axis="Y",
+                up_axis="Z",
+                use_mesh_validate=False,
+            )
+        case "obj":
+            bpy.ops.wm.obj_import(
+                filepath=path,
+                global_scale=1.0,
+                clamp_size=0.0,
+                forward_axis="Y",
+                up_axis="Z",
+                use_split_objects=False,
+                use_split_groups=False,
+                validate_meshes=False,
+            )
+        case "ply":
+            bpy.ops.wm.ply_import(
+                filepath=path,
+                global_scale=1.0,
+                use_scene_unit=False,
+                forward_axis="Y",
+                up_axis="Z",
+                merge_verts=False,
+                import_colors="NONE",
+                import_attributes=False,
+            )
+
+
+def _triangles(data: bpy.types.Mesh) -> Mesh:
+    """The mesh's triangles, faces of more corners divided; in the mesh's coordinates."""
+    vertices = np.empty(3 * len(data.vertices), np.float32)
+    data.vertices.foreach_get("co", vertices)
+    triangles = np.empty(3 * len(data.loop_triangles), np.int32)
+    data.loop_triangles.foreach_get("vertices", triangles)
+    return Mesh(
+        vertices.reshape(-1, 3).astype(np.float64), triangles.reshape(-1, 3).astype(np.int64)
+    )
+
+
+@contextlib.contextmanager
+def _scratch_scene() -> Iterator[bpy.types.Scene]:
+    """An empty scene to import into or export from; all that came meanwhile goes again."""
+    before = _all_data()
+    scene = bpy.data.scenes.new("Borewright")
+    try:
+        with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
+            yield scene
+    finally:
+        bpy.data.batch_remove(_all_data() - before)
+
+
+def _all_data() -> set[bpy.types.ID]:
+    return {data for kind in _OWN_DATA for data in getattr(bpy.data, kind)}

@@ -1,0 +1,289 @@
+"""Is a mesh file whole? Checked on its bytes, before Blender reads it.
+
+Blender's importers call a truncated file finished, read words as zeros and drop
+what they cannot place, all without an error; so size, counts and coordinates
+are checked here first.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..core.errors import CoreError
+
+FloatArray = NDArray[np.float64]
+Kind = Literal["stl", "obj", "ply"]
+
+MOST_COORDINATE = 1e7
+"""Ten kilometres in mm: beyond it float32 cannot hold a wall."""
+
+_STL_HEADER, _STL_TRIANGLE = 84, 50
+_STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+_PLY_SIZES = {
+    "char": 1, "uchar": 1, "int8": 1, "uint8": 1,
+    "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
+    "int": 4, "uint": 4, "int32": 4, "uint32": 4, "float": 4, "float32": 4,
+    "double": 8, "float64": 8,
+}  # fmt: skip
+
+
+class BadFile(CoreError):
+    """The file is missing, is no mesh file, is cut short or contradicts itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeshFile:
+    """A mesh file that passed its checks.
+
+    faces : as many as the file says it holds; triangles, in STL
+    """
+
+    path: Path
+    kind: Kind
+    sha256: str
+    faces: int
+
+
+def check_mesh_file(path: Path) -> MeshFile:
+    """The file's kind, hash and count of faces.
+
+    Raises
+    ------
+    BadFile : missing, a folder, empty, of another kind, cut short, with counts
+        that contradict its size, or with coordinates that are no numbers
+    """
+    kind = _kind(path)
+    data = _read(path)
+    faces = {"stl": _check_stl, "obj": _check_obj, "ply": _check_ply}[kind](data)
+    if faces == 0:
+        raise BadFile(f"0 faces in {path.name}", "a closed surface", "export the part again")
+    return MeshFile(path, kind, hashlib.sha256(data).hexdigest(), faces)
+
+
+def stl_corners(data: bytes) -> NDArray[np.float32]:
+    """(n, 3, 3) corners of a binary STL's triangles, in the file's order.
+
+    Raises
+    ------
+    BadFile : the size contradicts the header
+    """
+    count = int.from_bytes(data[80:84], "little")
+    needed = _STL_HEADER + _STL_TRIANGLE * count
+    if len(data) != needed:
+        raise BadFile(
+            f"{len(data)} bytes, where the header counts {count} triangles",
+            f"{needed} bytes: {_STL_HEADER} and {_STL_TRIANGLE} a triangle",
+            "export or copy the file again",
+        )
+    corners: NDArray[np.float32] = np.frombuffer(data, _STL_RECORD, offset=_STL_HEADER)["corners"]
+    return corners
+
+
+def _kind(path: Path) -> Kind:
+    match path.suffix.lower():
+        case ".stl":
+            return "stl"
+        case ".obj":
+            return "obj"
+        case ".ply":
+            return "ply"
+    raise BadFile(
+        f"{path.name}, which ends in {path.suffix or 'nothing'!r}",
+        "1 file that ends in .stl, .obj or .ply",
+        "export the part as STL",
+    )
+
+
+def _read(path: Path) -> bytes:
+    if path.is_dir():
+        raise BadFile(f"{path} is a folder", "1 mesh file", "a file in that folder")
+    try:
+        data = path.read_bytes()
+    except OSError as problem:
+        raise BadFile(
+            f"{path} cannot be read: {problem.strerror} (error {problem.errno})",
+            "1 file that can be read",
+            "another path, or the file's permissions",
+        ) from None
+    if not data:
+        raise BadFile(f"{path} is empty: 0 bytes", "a mesh file", "export the part again")
+    return data
+
+
+def _check_stl(data: bytes) -> int:
+    whole = len(data) == _STL_HEADER + _STL_TRIANGLE * int.from_bytes(data[80:84], "little")
+    if data.lstrip()[:5].lower() == b"solid" and b"\0" not in data and not whole:
+        return _check_ascii_stl(data)
+    if len(data) < _STL_HEADER:
+        raise BadFile(
+            f"{len(data)} bytes", f"at least {_STL_HEADER} bytes of header", "export the part again"
+        )
+    corners = stl_corners(data)
+    _check_coordinates(corners.reshape(-1, 3), per_triangle=True)
+    return len(corners)
+
+
+def _check_ascii_stl(data: bytes) -> int:
+    text = data.lower()
+    lines = re.findall(rb"(?m)^[ \t]*vertex[ \t]([^\r\n]*)", text)
+    ends = len(re.findall(rb"\bendfacet\b", text))
+    last = text.rstrip().rsplit(b"\n", 1)[-1].split()
+    if last[:1] != [b"endsolid"]:
+        raise BadFile(
+            f"{ends} whole triangles and then no 'endsolid'",
+            "a last line of 'endsolid'",
+            "export or copy the file again: it was cut short",
+        )
+    if len(lines) != 3 * ends:
+        raise BadFile(
+            f"{len(lines)} vertices in {ends} triangles",
+            f"{3 * ends} vertices, 3 a triangle",
+            "export the part again",
+        )
+    _check_coordinates(_numbers(lines, "vertex")[:, :3], per_triangle=True)
+    return ends
+
+
+def _check_obj(data: bytes) -> int:
+    lines = re.findall(rb"(?m)^[ \t]*v[ \t]+([^\r\n]*)", data)
+    faces = len(re.findall(rb"(?m)^[ \t]*f[ \t]", data))
+    if not lines or not faces:
+        raise BadFile(
+            f"{len(lines)} vertices and {faces} faces",
+            "at least 4 of each",
+            "export the part again",
+        )
+    _check_coordinates(_numbers(lines, "v")[:, :3], per_triangle=False)
+    return faces
+
+
+@dataclass(frozen=True, slots=True)
+class _PlyElement:
+    """One element of a PLY header.
+
+    scalars : bytes of each plain property, in order
+    lists : (bytes of the count, bytes of an item) of each list property
+    """
+
+    name: str
+    count: int
+    scalars: tuple[int, ...]
+    lists: tuple[tuple[int, int], ...]
+
+    @property
+    def least_size(self) -> int:
+        """Bytes of all of it, were every list of three items."""
+        lists = sum(count + 3 * item for count, item in self.lists)
+        return self.count * (sum(self.scalars) + lists)
+
+
+def _check_ply(data: bytes) -> int:
+    header, body = _ply_halves(data)
+    elements = _ply_elements(header)
+    faces = sum(element.count for element in elements if element.name == "face")
+    if b"format ascii" in header:
+        _check_ascii_ply(body, elements)
+        return faces
+    needed = sum(element.least_size for element in elements)
+    if len(body) < needed:
+        raise BadFile(
+            f"{len(body)} bytes after the header, which counts {faces} faces",
+            f"at least {needed} bytes",
+            "export or copy the file again: it was cut short",
+        )
+    return faces
+
+
+def _ply_halves(data: bytes) -> tuple[bytes, bytes]:
+    end = re.search(rb"(?m)^end_header[ \t]*\r?\n", data)
+    if not data.startswith(b"ply") or end is None:
+        raise BadFile(
+            f"{len(data)} bytes without a PLY header",
+            "a first line 'ply' and a line 'end_header'",
+            "export the part again",
+        )
+    return data[: end.start()], data[end.end() :]
+
+
+def _ply_elements(header: bytes) -> list[_PlyElement]:
+    elements: list[_PlyElement] = []
+    for number, line in enumerate(header.decode("latin-1").splitlines(), 1):
+        words = line.split()
+        try:
+            match words:
+                case ["element", name, count]:
+                    elements.append(_PlyElement(name, int(count), (), ()))
+                case ["property", "list", count, item, _]:
+                    last = elements.pop()
+                    sizes = (_PLY_SIZES[count], _PLY_SIZES[item])
+                    elements.append(
+                        _PlyElement(last.name, last.count, last.scalars, (*last.lists, sizes))
+                    )
+                case ["property", kind, _]:
+                    last = elements.pop()
+                    scalars = (*last.scalars, _PLY_SIZES[kind])
+                    elements.append(_PlyElement(last.name, last.count, scalars, last.lists))
+        except (KeyError, ValueError, IndexError):
+            raise BadFile(
+                f"line {number} of the PLY header is {line!r}",
+                "an element with its count, or a property of a known kind",
+                "export the part again",
+            ) from None
+    return elements
+
+
+def _check_ascii_ply(body: bytes, elements: list[_PlyElement]) -> None:
+    lines = [line for line in body.splitlines() if line.strip()]
+    needed = sum(element.count for element in elements)
+    if len(lines) != needed:
+        raise BadFile(
+            f"{len(lines)} lines after the header, which counts {needed}",
+            f"{needed} lines",
+            "export or copy the file again",
+        )
+    if elements and elements[0].name == "vertex" and not elements[0].lists:
+        numbers = _numbers(lines[: elements[0].count], "vertex")
+        _check_coordinates(numbers[:, :3], per_triangle=False)
+
+
+def _numbers(lines: list[bytes], what: str) -> FloatArray:
+    """(n, k) numbers of n lines, k a line.
+
+    Raises
+    ------
+    BadFile : a line has no numbers, or another count of them
+    """
+    if not lines:
+        return np.empty((0, 3))
+    width = len(lines[0].split())
+    try:
+        numbers = np.array(b" ".join(lines).split(), np.bytes_).astype(np.float64)
+    except ValueError:
+        numbers = np.empty(0)
+    if width < 3 or len(numbers) != width * len(lines):
+        raise BadFile(
+            f"{len(numbers)} numbers in {len(lines)} '{what}' lines",
+            f"{max(width, 3) * len(lines)} numbers, as many in each line, 3 or more",
+            "export the part again",
+        )
+    return numbers.reshape(-1, width)
+
+
+def _check_coordinates(points: FloatArray | NDArray[np.float32], *, per_triangle: bool) -> None:
+    good = np.isfinite(points) & (np.abs(points) <= MOST_COORDINATE)
+    if good.all():
+        return
+    wrong = int(np.flatnonzero(~good.all(axis=1))[0])
+    where = f"corner {wrong % 3} of triangle {wrong // 3}" if per_triangle else f"vertex {wrong}"
+    raise BadFile(
+        f"{where} (counted from 0) at ({', '.join(f'{x:g}' for x in points[wrong])})",
+        f"finite coordinates, none over {MOST_COORDINATE:g}",
+        "export the part again",
+    )
