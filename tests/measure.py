@@ -177,6 +177,19 @@ def clearance(at: Seat) -> Clearance:
     return Clearance(float(gap.min()), float(gap.max()), parallel, max(arcs))
 
 
+def joint_diameters(at: Seat) -> tuple[float, float]:
+    """Diameters, mm, of tenon and socket: medians of their outlines just over the seam."""
+    rays = _outlines(at, at.seam + MOUTH)
+    return 2.0 * float(np.median(rays.tenon)), 2.0 * float(np.median(rays.socket))
+
+
+def outside_radius(at: Seat) -> float:
+    """Median radius, mm, of the upper piece's outside at half the tenon's height."""
+    contours = at.upper.slice((at.seam + at.tip) / 2.0).to_polygons()
+    hits = _crossings([contour - at.centre for contour in contours], _unit(np.linspace(0, 6, RAYS)))
+    return float(np.median(np.nanmax(hits, axis=1)))
+
+
 def walls(at: Seat) -> tuple[float, float]:
     """Least radial wall, mm, of the tenon and of the socket, the key's parts included."""
     tenon = [

@@ -10,9 +10,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent))
 
-from parts import Block, Hole, Part, Ring, tube, turned_pose
+from tests.parts import Block, Hole, Part, Ring, tube, turned_pose
 
 STEM = "reach-pipe"
 ENVELOPE = (210.0, 210.0, 200.0)
