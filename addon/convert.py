@@ -9,6 +9,7 @@ from pathlib import Path
 
 import bpy
 import numpy as np
+from mathutils import Matrix
 
 from ..core.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh, Piece
@@ -149,7 +150,7 @@ def show_pieces(
         collection.objects.link(shown)
         matrix = piece.to_source.copy()
         matrix[:3, 3] /= scale_to_mm
-        shown.matrix_world = matrix.tolist()
+        shown.matrix_world = Matrix(matrix.tolist())
         shown.select_set(True)
         context.view_layer.objects.active = shown
 

@@ -47,14 +47,14 @@ def job_summary(
 
 def _survey_lines(part: PartRecord) -> list[str]:
     survey, source, trued = part.survey, part.source, part.trued
-    moves = f"no vertex moved more than {trued.max_move:.3f} mm"
+    triangles = f"{trued.triangles_before:,} triangles to {len(trued.mesh.triangles):,}"
     rows = [
         ("file", f"{source.file}, {source.triangles:,} triangles, 1 unit = 1 {source.unit}"),
         ("length", f"{survey.length:.2f} mm"),
         ("bore", _round_surface(survey.bore)),
         ("outside", _round_surface(survey.outside)),
         ("wall", f"{survey.wall_least:.2f} mm at the least, {survey.wall_median:.2f} mm median"),
-        ("trued", f"{trued.triangles_before:,} triangles to {len(trued.mesh.triangles):,}, {moves}"),
+        ("trued", f"{triangles}, no vertex moved more than {trued.max_move:.3f} mm"),
     ]
     return _table("ll", rows) + _hole_lines(survey)
 

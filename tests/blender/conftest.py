@@ -1,0 +1,68 @@
+"""Blender's module with a user folder of its own, and the extension installed in it.
+
+Sizes are in mm and the parts' truth is what made them; nothing here is published.
+"""
+
+from __future__ import annotations
+
+import atexit
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from tests.parts import plain_tube
+
+_USER_FOLDER = tempfile.mkdtemp(prefix="borewright-test-")
+atexit.register(shutil.rmtree, _USER_FOLDER, ignore_errors=True)
+os.environ["BLENDER_USER_RESOURCES"] = _USER_FOLDER
+
+import bpy  # noqa: E402 - after its folder is set
+
+ROOT = Path(__file__).resolve().parents[2]
+EXTENSION = "bl_ext.user_default.borewright"
+
+
+@pytest.fixture(scope="session")
+def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The extension's archive, built and validated by Blender's own tool."""
+    from bl_pkg import bl_extension_cli
+
+    folder = tmp_path_factory.mktemp("archive")
+    blender = bl_extension_cli.cli_extension_handler
+    assert blender(["build", "--source-dir", str(ROOT), "--output-dir", str(folder)]) == 0
+    (built,) = folder.glob("*.zip")
+    assert blender(["validate", str(built)]) == 0
+    return built
+
+
+@pytest.fixture(scope="session")
+def installed(archive: Path) -> str:
+    """Name of the module of the installed extension, not enabled."""
+    bpy.ops.extensions.package_install_files(
+        filepath=str(archive), repo="user_default", enable_on_install=False
+    )
+    return EXTENSION
+
+
+@pytest.fixture
+def extension(installed: str) -> Iterator[ModuleType]:
+    """The extension enabled, in an empty scene."""
+    import addon_utils
+
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    module = addon_utils.enable(installed, default_set=True)
+    yield module
+    addon_utils.disable(installed, default_set=True)
+
+
+@pytest.fixture(scope="session")
+def tube_stl(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A tube 300 long, bore 19, outside 26, as binary STL in mm."""
+    path = tmp_path_factory.mktemp("part") / "pipe.stl"
+    plain_tube().save(path)
+    return path

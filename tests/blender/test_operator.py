@@ -1,0 +1,182 @@
+"""The whole job on the active object."""
+
+from __future__ import annotations
+
+from types import ModuleType
+
+import bpy
+import numpy as np
+import pytest
+
+from tests.parts import in_pose, plain_tube, turned_pose
+
+POSE = turned_pose((1.0, 2.0, 2.0), 40.0, (12.0, -7.0, 3.0))
+ENVELOPE = (180.0, 180.0, 180.0)
+
+
+@pytest.fixture
+def tube_object(extension: ModuleType) -> bpy.types.Object:
+    """A tube 300 long as people bring it in: 1 unit is 1 mm in a scene of metres."""
+    part = in_pose(plain_tube(), POSE).mesh
+    data = bpy.data.meshes.new("Pipe")
+    data.from_pydata(part.vertices.tolist(), [], part.faces.tolist())
+    tube = bpy.data.objects.new("Pipe", data)
+    bpy.context.scene.collection.objects.link(tube)
+    bpy.context.view_layer.objects.active = tube
+    tube.select_set(True)
+    return tube
+
+
+def state(source: bpy.types.Object) -> dict[str, object]:
+    """Everything of the scene that a refused job must leave as it was."""
+    return {
+        "data": {kind: sorted(data.name for data in getattr(bpy.data, kind))
+                 for kind in ("objects", "meshes", "collections", "materials", "scenes")},
+        "selected": [selected.name for selected in bpy.context.selected_objects],
+        "active": bpy.context.view_layer.objects.active.name,
+        "source": bits(source),
+    }  # fmt: skip
+
+
+def bits(source: bpy.types.Object) -> tuple[object, ...]:
+    data = source.data
+    corners = np.empty(3 * len(data.vertices), np.float32)
+    data.vertices.foreach_get("co", corners)
+    loops = np.empty(len(data.loops), np.int32)
+    data.loops.foreach_get("vertex_index", loops)
+    matrix = np.array(source.matrix_world)
+    return (corners.tobytes(), loops.tobytes(), matrix.tobytes(), source.hide_get(),
+            source.hide_viewport)  # fmt: skip
+
+
+def world_triangles(shown: bpy.types.Object) -> tuple[np.ndarray, np.ndarray]:
+    points = np.array([vertex.co for vertex in shown.data.vertices])
+    matrix = np.array(shown.matrix_world)
+    triangles = np.array([face.vertices for face in shown.data.polygons])
+    return points @ matrix[:3, :3].T + matrix[:3, 3], triangles
+
+
+def test_pieces_lie_assembled_where_the_source_is(tube_object: bpy.types.Object) -> None:
+    before = bits(tube_object)
+    assert bpy.ops.borewright.split(envelope=ENVELOPE) == {"FINISHED"}
+    bpy.context.view_layer.update()
+    assert bits(tube_object) == before
+    pieces = list(bpy.data.collections["Pipe Pieces"].objects)
+    assert [piece.name for piece in pieces] == ["Pipe-01", "Pipe-02"]
+    assert set(bpy.context.selected_objects) == set(pieces)
+    axis, origin = POSE[:3, 2], POSE[:3, 3]
+    ends = np.array([[f(world_triangles(piece)[0] @ axis) for f in (np.min, np.max)]
+                     for piece in pieces]) - origin @ axis  # fmt: skip
+    # of a tube along z, posed: from end to end, and the tenon reaches into the socket
+    assert np.allclose([ends.min(), ends.max()], [0.0, 300.0], atol=1e-3)
+    overlap = sorted(ends.tolist())[0][1] - sorted(ends.tolist())[1][0]
+    assert 6.0 <= overlap <= 25.0
+
+
+def test_piece_meshes_stand_as_they_print(tube_object: bpy.types.Object) -> None:
+    bpy.ops.borewright.split(envelope=ENVELOPE)
+    for piece in bpy.data.collections["Pipe Pieces"].objects:
+        points = np.array([vertex.co for vertex in piece.data.vertices])
+        assert points.min() >= 0.0
+        assert points[:, 2].min() == 0.0
+        assert (np.ptp(points, axis=0) <= ENVELOPE).all()
+        assert not piece.data.validate()
+
+
+def scaled(source: bpy.types.Object, scale: float) -> None:
+    source.matrix_world = np.diag([scale, scale, scale, 1.0]).tolist()
+    bpy.context.view_layer.update()
+
+
+def test_auto_reads_a_part_modelled_in_scene_units(tube_object: bpy.types.Object) -> None:
+    scaled(tube_object, 0.001)  # 0.3 units of 1 m long
+    assert bpy.ops.borewright.split(envelope=ENVELOPE) == {"FINISHED"}
+    bpy.context.view_layer.update()
+    pieces = bpy.data.collections["Pipe Pieces"].objects
+    points = np.concatenate([world_triangles(piece)[0] for piece in pieces])
+    assert np.isclose(np.ptp(points @ POSE[:3, 2]), 0.3, atol=1e-6)
+
+
+def test_scene_units_read_as_metres_make_a_tube_of_300_m_and_are_refused(
+    tube_object: bpy.types.Object,
+) -> None:
+    before = state(tube_object)
+    with pytest.raises(RuntimeError, match=r"found: .*\d"):
+        bpy.ops.borewright.split(envelope=ENVELOPE, unit="SCENE")
+    assert state(tube_object) == before
+
+
+def test_a_size_that_fits_neither_unit_is_refused_with_both_readings(
+    tube_object: bpy.types.Object,
+) -> None:
+    scaled(tube_object, 0.03)  # 9 mm or 9 m long
+    before = state(tube_object)
+    with pytest.raises(RuntimeError, match=r"0 likely readings.* 9 long.* 9000 long"):
+        bpy.ops.borewright.split(envelope=ENVELOPE)
+    assert state(tube_object) == before
+
+
+def test_a_mirrored_object_gives_pieces_that_face_outward(tube_object: bpy.types.Object) -> None:
+    tube_object.matrix_world = np.diag([-1.0, 1.0, 1.0, 1.0]).tolist()
+    bpy.context.view_layer.update()
+    assert bpy.ops.borewright.split(envelope=ENVELOPE) == {"FINISHED"}
+    bpy.context.view_layer.update()
+    for piece in bpy.data.collections["Pipe Pieces"].objects:
+        points, triangles = world_triangles(piece)
+        a, b, c = (points[triangles[:, k]] for k in range(3))
+        assert np.einsum("ij,ij->", a, np.cross(b, c)) > 0.0
+
+
+def test_modifiers_count(tube_object: bpy.types.Object) -> None:
+    """A decimated, torn result is what is read: the job refuses it."""
+    tube_object.modifiers.new("Thin Out", "DECIMATE").ratio = 0.1
+    bpy.context.view_layer.update()
+    with pytest.raises(RuntimeError, match=r"found: .*\d"):
+        bpy.ops.borewright.split(envelope=ENVELOPE)
+
+
+def test_a_refused_job_leaves_the_scene_as_it_was(tube_object: bpy.types.Object) -> None:
+    before = state(tube_object)
+    with pytest.raises(RuntimeError, match=r"found: .*needed: .*try: "):
+        bpy.ops.borewright.split(envelope=(10.0, 10.0, 180.0))
+    assert state(tube_object) == before
+
+
+def test_undo_takes_the_pieces_away_and_keeps_the_source(tube_object: bpy.types.Object) -> None:
+    before = bits(tube_object)
+    bpy.ops.ed.undo_push(message="Before")
+    bpy.ops.borewright.split("EXEC_DEFAULT", True, envelope=ENVELOPE)  # noqa: FBT003 - undo
+    assert "Pipe-01" in bpy.data.objects
+    bpy.ops.ed.undo()
+    assert sorted(bpy.data.objects.keys()) == ["Pipe"]
+    assert bits(bpy.data.objects["Pipe"]) == before
+
+
+@pytest.mark.usefixtures("extension")
+def test_poll_tells_that_a_mesh_is_needed() -> None:
+    with pytest.raises(RuntimeError, match="Make a mesh object active"):
+        bpy.ops.borewright.split()
+
+
+def test_poll_tells_that_object_mode_is_needed(tube_object: bpy.types.Object) -> None:
+    bpy.ops.object.mode_set(mode="EDIT")
+    with pytest.raises(RuntimeError, match="Switch to Object Mode"):
+        bpy.ops.borewright.split()
+
+
+def test_an_object_without_faces_is_refused(tube_object: bpy.types.Object) -> None:
+    tube_object.data.clear_geometry()
+    with pytest.raises(RuntimeError, match="0 triangles"):
+        bpy.ops.borewright.split(envelope=ENVELOPE)
+
+
+def test_labels_are_in_title_case_and_tooltips_have_no_full_stop(extension: ModuleType) -> None:
+    assert extension is not None
+    shown = bpy.ops.borewright.split.get_rna_type()
+    own = [prop for prop in shown.properties if prop.identifier != "rna_type"]
+    assert len(own) == 11
+    for prop in [shown, *own]:
+        words = [word for word in prop.name.split() if word != "mm"]
+        assert all(word[0].isupper() or word[0].isdigit() for word in words), prop.name
+        assert prop.description
+        assert not prop.description.endswith("."), prop.description
