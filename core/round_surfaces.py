@@ -22,6 +22,10 @@ RADIAL_COSINE = math.cos(math.radians(30.0))
 
 _SIDE_COSINE = 0.35
 _HEIGHT_OVER_NOISE = 12.0
+_HEIGHT_OVER_BULGE = 4.0
+_SLIVER = 0.005
+"""A triangle lower than this, mm, may even be folded over by rounding."""
+
 _SAGITTA_THAT_SHOWS = 0.001
 _LEAST_SHARE = 0.4
 _STRAIGHT_DIFFERENCE = 0.01
@@ -115,8 +119,7 @@ def find_outside(facets: Facets, bore: ConeFit, tolerance: float) -> FoundSurfac
 def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
     """(m,) which triangles lie on a surface: all corners near it, normal near radial.
 
-    The normal of a triangle narrower than some widths of the noise says nothing
-    and is not asked.
+    The normal of a sliver says nothing and is not asked.
     """
     cone = surface.cone
     rows = frame_rows(cone.direction)
@@ -125,10 +128,26 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     excess = np.hypot(local[:, 0], local[:, 1]) - radii
     near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
     radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=RADIAL_COSINE)
-    noise = min(cone.rms_residual, tolerance / 4.0)
-    radial |= facets.heights < _HEIGHT_OVER_NOISE * noise
+    radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
     return all_near & radial
+
+
+def _telling_height(
+    facets: Facets, local: FloatArray, radii: FloatArray, cone: ConeFit, tolerance: float
+) -> FloatArray:
+    """(m,) mm: how high a triangle must be for its normal to tell what it lies on.
+
+    Three points of a round surface that are almost in line span a plane that may
+    stand at any angle to it: the bulge of the arc under them, or the noise, decides.
+    """
+    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
+    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
+    bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
+    noise = min(cone.rms_residual, tolerance / 4.0)
+    least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
+    height: FloatArray = np.maximum(_HEIGHT_OVER_BULGE * bulge, least)
+    return height
 
 
 def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> BoolArray:
@@ -139,6 +158,7 @@ def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> Bo
     """
     triangle = np.arange(len(facets.twin)) // 3
     other = facets.twin // 3
+    chosen = chosen & (facets.heights > _SLIVER)
     both = chosen[triangle] & chosen[other] & (triangle < other)
     cosines = np.einsum("ij,ij->i", facets.normals[triangle[both]], facets.normals[other[both]])
     bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]

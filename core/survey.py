@@ -58,8 +58,8 @@ def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
     band = max(max_move, 1e-3)
     bore = find_bore(facets, band)
     outside = find_outside(facets, bore.cone, band)
-    labels = _label_round(facets, bore, outside, band)
     direction = axis_direction(bore.cone.direction, flip=flip)
+    labels = _label_round(facets, bore, outside, band)
     _label_ends(facets, labels, direction, band)
     frame = _part_frame(facets, labels, bore.cone, direction)
     part = Mesh(frame.to_part(sound.vertices), sound.triangles)
@@ -88,7 +88,7 @@ def _label_ends(facets: Facets, labels: IntArray, direction: FloatArray, band: f
     stations = facets.mesh.vertices @ direction
     facing = facets.normals @ direction
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
-        square = (sign * facing > RADIAL_COSINE) & (labels == OTHER)
+        square = sign * facing > RADIAL_COSINE
         extreme = sign * float((sign * stations).max())
         near = (np.abs(stations - extreme) <= 2.0 * band)[facets.mesh.triangles].all(axis=1)
         labels[square & near] = label
