@@ -95,15 +95,15 @@ def _kind(path: Path) -> Kind:
         case ".ply":
             return "ply"
     raise BadFile(
-        f"{path.name}, which ends in {path.suffix or 'nothing'!r}",
-        "1 file that ends in .stl, .obj or .ply",
+        f"1 file that ends in {path.suffix or 'nothing'!r}: {path.name}",
+        "1 that ends in .stl, .obj or .ply",
         "export the part as STL",
     )
 
 
 def _read(path: Path) -> bytes:
     if path.is_dir():
-        raise BadFile(f"{path} is a folder", "1 mesh file", "a file in that folder")
+        raise BadFile(f"1 folder: {path}", "1 mesh file", "a file in that folder")
     try:
         data = path.read_bytes()
     except OSError as problem:

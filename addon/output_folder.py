@@ -51,7 +51,7 @@ def check_output(folder: Path, *, overwrite: bool) -> frozenset[str]:
     parent = folder.parent
     if not parent.is_dir():
         raise OutputRefused(
-            f"{parent} is no folder", "1 folder to put the output in", "make it, or another --out"
+            f"0 folders at {parent}", "1 to put the output in", "make it, or another --out"
         )
     if not os.access(parent, os.W_OK):
         raise OutputRefused(
@@ -61,14 +61,16 @@ def check_output(folder: Path, *, overwrite: bool) -> frozenset[str]:
         )
     if Path.cwd().is_relative_to(folder):
         raise OutputRefused(
-            f"{folder} is the folder this runs in, or above it, and would be replaced under it",
-            "1 folder to replace",
+            f"1 folder that this runs in or below, and that would be replaced: {folder}",
+            "another folder",
             "another --out, or run from another folder",
         )
     if not os.path.lexists(folder):
         return frozenset()
     if not folder.is_dir():
-        raise OutputRefused(f"{folder} is a file", "0 files in its place", "another --out")
+        raise OutputRefused(
+            f"1 file in the place of a folder: {folder}", "0 files", "another --out"
+        )
     entries = sorted(entry.name for entry in folder.iterdir())
     if entries and not overwrite:
         raise OutputRefused(

@@ -7,25 +7,24 @@ import ctypes
 import os
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 
 
 @contextlib.contextmanager
 def quiet_output() -> Iterator[None]:
-    """Send what is written to file descriptor 1 meanwhile to nowhere.
+    """Send what is written to standard output meanwhile to nowhere.
 
-    Blender writes there from C, so that replacing `sys.stdout` would not do.
+    Blender writes there both through Python and from C, past `sys.stdout`.
     """
     sys.stdout.flush()
     kept = os.dup(1)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 1)
     try:
-        yield
+        with Path(os.devnull).open("w") as nowhere, contextlib.redirect_stdout(nowhere):
+            os.dup2(nowhere.fileno(), 1)
+            yield
     finally:
-        sys.stdout.flush()
         _flush_c_streams()
         os.dup2(kept, 1)
-        os.close(nowhere)
         os.close(kept)
 
 

@@ -1,0 +1,425 @@
+"""The headless command: exit codes, messages, and what it does to files."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import struct
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+import trimesh
+from borewright.addon.command import main
+from numpy.typing import NDArray
+
+from tests.parts import plain_tube
+
+ENVELOPE = ["--envelope", "180x180x180"]
+STAGES = ["import", "survey", "true up", "plan", "build", "prove", "save"]
+
+
+def tree(folder: Path) -> dict[str, object]:
+    """Every path under a folder, with its bytes."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
+        for path in sorted(folder.rglob("*"))
+    }
+
+
+def stl_bytes(corners: NDArray[np.float64], *, count: int | None = None) -> bytes:
+    """A binary STL by its layout: 80 bytes, a count, 50 bytes a triangle."""
+    body = b"".join(
+        struct.pack("<12fH", *np.zeros(3), *triangle.ravel(), 0) for triangle in corners
+    )
+    return b"\0" * 80 + struct.pack("<I", len(corners) if count is None else count) + body
+
+
+def tube_corners() -> NDArray[np.float64]:
+    mesh = plain_tube().mesh
+    corners: NDArray[np.float64] = mesh.vertices[mesh.faces]
+    return corners
+
+
+def changed(index: int, value: float) -> bytes:
+    corners = tube_corners().copy()
+    corners.reshape(-1)[index] = value
+    return stl_bytes(corners)
+
+
+ASCII_TRIANGLE = (
+    b"facet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 9 0 0\nvertex 0 9 0\nendloop\nendfacet\n"
+)
+PLY_HEADER = (
+    b"ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
+    b"property float z\nelement face 4\nproperty list uchar int vertex_indices\nend_header\n"
+)
+PLY_VERTICES = b"0 0 0\n90 0 0\n0 90 0\n0 0 90\n"
+PLY_BINARY = PLY_HEADER.replace(b"ascii", b"binary_little_endian")
+
+BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
+    "empty": ("part.stl", lambda: b"", r"0 bytes"),
+    "garbage": ("part.stl", lambda: b"\x93garbage" * 40, r"320 bytes.*\d+ bytes"),
+    "short garbage": ("part.stl", lambda: b"what", r"4 bytes.*84 bytes"),
+    "truncated": ("part.stl", lambda: stl_bytes(tube_corners())[:-10], r"\d+ bytes.*\d+ bytes"),
+    "too long": ("part.stl", lambda: stl_bytes(tube_corners()) + b"x", r"\d+ bytes.*\d+ bytes"),
+    "lying header": ("part.stl", lambda: stl_bytes(tube_corners(), count=9), r"counts 9 triangles"),
+    "header of none": ("part.stl", lambda: stl_bytes(tube_corners()[:0]), r"0 faces"),
+    "NaN": ("part.stl", lambda: changed(94, float("nan")), r"corner 1 of triangle 10 .*nan"),
+    "infinite": ("part.stl", lambda: changed(2, float("inf")), r"corner 0 of triangle 0 .*inf"),
+    "far away": ("part.stl", lambda: changed(94, 1e30), r"corner 1 of triangle 10 .*1e\+30"),
+    "torn": ("part.stl", lambda: stl_bytes(tube_corners()[1:]), r"3 open edges"),
+    "single triangle": ("part.stl", lambda: stl_bytes(tube_corners()[:1]), r"1 triangles"),
+    "other kind": ("part.txt", lambda: b"hello", r"1 file .*'\.txt'"),
+    "no ending": ("part", lambda: b"hello", r"1 file .*'nothing'"),
+    "ascii cut short": (
+        "part.stl", lambda: b"solid a\n" + ASCII_TRIANGLE + b"facet normal", r"1 whole triangles"
+    ),
+    "ascii with 2 corners": (
+        "part.stl",
+        lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"vertex 9 0 0\n", b"") + b"endsolid a\n",
+        r"2 vertices in 1 triangles",
+    ),
+    "ascii with a word": (
+        "part.stl",
+        lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"9 0 0", b"9 x 0") + b"endsolid a\n",
+        r"3 'vertex' lines.*9 numbers",
+    ),
+    "ascii NaN": (
+        "part.stl",
+        lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"9 0 0", b"9 nan 0") + b"endsolid a\n",
+        r"corner 1 of triangle 0",
+    ),
+    "obj without faces": ("part.obj", lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\n", r"0 faces"),
+    "obj NaN": ("part.obj", lambda: b"v 0 0 0\nv 1 nan 0\nv 0 1 0\nf 1 2 3\n", r"vertex 1 .*nan"),
+    "obj with a word": (
+        "part.obj", lambda: b"v 0 0 0\nv 1 x 0\nv 0 1 0\nf 1 2 3\n", r"3 'v' lines.*9 numbers"
+    ),
+    "obj without such vertices": (
+        "part.obj", lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n", r"0 faces.*counts 1"
+    ),
+    "ply without header": ("part.ply", lambda: b"ply\nformat ascii 1.0\n", r"21 bytes"),
+    "ply of an unknown property": (
+        "part.ply", lambda: PLY_HEADER.replace(b"float z", b"real z"), r"line 6 of the PLY header"
+    ),
+    "ply cut short": ("part.ply", lambda: PLY_HEADER + PLY_VERTICES, r"4 lines.*8 lines"),
+    "ply NaN": (
+        "part.ply",
+        lambda: PLY_HEADER.replace(b"face 4", b"face 1") + PLY_VERTICES[:-3] + b"nan\n3 0 1 2\n",
+        r"vertex 3 .*nan",
+    ),
+    "binary ply cut short": (
+        "part.ply", lambda: PLY_BINARY + struct.pack("<12f", *range(12)), r"48 bytes.*100 bytes"
+    ),
+    "binary ply with corners that are none": (
+        "part.ply",
+        lambda: PLY_BINARY + struct.pack("<12f", *range(12)) + struct.pack("<B3i", 3, 0, 1, 9) * 4,
+        r"0 faces.*counts 4",
+    ),
+}  # fmt: skip
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    """A folder for the output to be made in, with something in it."""
+    folder = tmp_path / "place"
+    folder.mkdir()
+    (folder / "note.txt").write_text("mine")
+    return folder
+
+
+def refused(code: int, output: tuple[str, str], pattern: str) -> None:
+    """One message, with numbers, on standard error; nothing on standard output."""
+    out, err = output
+    assert out == ""
+    assert "Traceback" not in err
+    lines = [line for line in err.splitlines() if not re.fullmatch(r"[a-z ]+ \d+\.\d\d s", line)]
+    assert len(lines) == 1, err
+    assert re.search(pattern, lines[0]), lines[0]
+    if code == 1:
+        assert re.fullmatch(r"borewright: found: .*\d.*; needed: .*; try: .+", lines[0]), lines[0]
+
+
+@pytest.mark.parametrize("case", BAD_FILES)
+def test_a_bad_file_is_refused_and_nothing_is_touched(
+    case: str, place: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    name, content, pattern = BAD_FILES[case]
+    part = tmp_path / name
+    part.write_bytes(content())
+    before, data = tree(place), blender_data()
+    assert main(["split", str(part), *ENVELOPE, "--out", str(place / "out")]) == 1
+    refused(1, capfd.readouterr(), pattern)
+    assert tree(place) == before
+    assert blender_data() == data
+
+
+def blender_data() -> dict[str, list[str]]:
+    kinds = ("objects", "meshes", "materials", "collections", "images", "scenes", "curves")
+    return {kind: [data.name for data in getattr(bpy.data, kind)] for kind in kinds}
+
+
+def test_a_missing_file_is_refused(place: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    before = tree(place)
+    part = str(place / "none.stl")
+    assert main(["split", part, *ENVELOPE, "--out", str(place / "out")]) == 1
+    refused(1, capfd.readouterr(), r"cannot be read.*error 2")
+    assert tree(place) == before
+
+
+def test_a_folder_is_refused(place: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    (place / "part.stl").mkdir()
+    before = tree(place)
+    assert main(["plan", str(place / "part.stl"), *ENVELOPE]) == 1
+    refused(1, capfd.readouterr(), r"1 folder.*1 mesh file")
+    assert tree(place) == before
+
+
+WRONG_ARGUMENTS = {
+    "none": ([], r"required"),
+    "unknown command": (["trial", "a.stl"], r"invalid choice: 'trial'"),
+    "later command": (["profile"], r"invalid choice: 'profile'"),
+    "no envelope": (["split", "a.stl", "--out", "x"], r"required: --envelope"),
+    "no out": (["split", "a.stl", *ENVELOPE], r"required: --out"),
+    "no part": (["plan", *ENVELOPE], r"required: PART"),
+    "two parts": (["plan", "a.stl", "b.stl", *ENVELOPE], r"found 2 parts; needed: 1"),
+    "unknown option": (["plan", "a.stl", *ENVELOPE, "--bogus"], r"--bogus"),
+    "later option": (["plan", "a.stl", *ENVELOPE, "--fit", "glue"], r"--fit"),
+    "shortened option": (["plan", "a.stl", *ENVELOPE, "--clear", "0.1"], r"--clear"),
+    "flat envelope": (["plan", "a.stl", "--envelope", "180x180"], r"found 2 lengths"),
+    "no number": (["plan", "a.stl", "--envelope", "180xax180"], r"found 'a'"),
+    "negative envelope": (["plan", "a.stl", "--envelope", "180x-3x180"], r"'-3'.*from 1 to 10000"),
+    "endless envelope": (["plan", "a.stl", "--envelope", "180xinfx180"], r"'inf'"),
+    "NaN envelope": (["plan", "a.stl", "--envelope", "nanx180x180"], r"'nan'"),
+    "clearance": (["plan", "a.stl", *ENVELOPE, "--clearance", "1.01"], r"'1\.01'.*from 0 to 1"),
+    "engagement": (["plan", "a.stl", *ENVELOPE, "--engagement", "0"], r"'0'.*from 1 to 100"),
+    "guard": (["plan", "a.stl", *ENVELOPE, "--guard", "-0.5"], r"'-0\.5'.*from 0 to 100"),
+    "max-move": (["plan", "a.stl", *ENVELOPE, "--max-move", "nan"], r"'nan'"),
+    "least-wall": (["plan", "a.stl", *ENVELOPE, "--least-wall", "0"], r"'0'.*from 0\.2 to 20"),
+    "cut": (["plan", "a.stl", *ENVELOPE, "--cut", "0"], r"'0'.*from 0\.001 to 10000"),
+    "pieces": (["plan", "a.stl", *ENVELOPE, "--pieces", "0"], r"'0'.*from 1 to 100"),
+    "half a piece": (["plan", "a.stl", *ENVELOPE, "--pieces", "2.5"], r"'2\.5'"),
+    "true": (["plan", "a.stl", *ENVELOPE, "--true", "all"], r"invalid choice: 'all'"),
+    "units": (["plan", "a.stl", *ENVELOPE, "--units", "ft"], r"invalid choice: 'ft'"),
+}
+
+
+@pytest.mark.parametrize("case", WRONG_ARGUMENTS)
+def test_wrong_arguments_are_told_in_one_line(case: str, capfd: pytest.CaptureFixture[str]) -> None:
+    argv, pattern = WRONG_ARGUMENTS[case]
+    assert main(argv) == 2
+    refused(2, capfd.readouterr(), r"error 2, wrong arguments: .*" + pattern)
+
+
+@pytest.mark.parametrize("command", [[], ["split"], ["plan"]])
+def test_help_ends_with_0(command: list[str], capfd: pytest.CaptureFixture[str]) -> None:
+    assert main([*command, "--help"]) == 0
+    out, err = capfd.readouterr()
+    assert out.startswith("usage: borewright")
+    assert err == ""
+
+
+def unwritable_places(place: Path) -> dict[str, Path]:
+    (place / "file").write_text("x")
+    (place / "full").mkdir()
+    (place / "full" / "other.txt").write_text("theirs")
+    return {
+        "parent is a file": place / "file" / "out",
+        "parent is missing": place / "missing" / "out",
+        "is a file": place / "file",
+        "is not empty": place / "full",
+        "above the working folder": Path.cwd().parent,
+    }
+
+
+@pytest.mark.parametrize(
+    "case",
+    ["parent is a file", "parent is missing", "is a file", "is not empty",
+     "above the working folder"],
+)  # fmt: skip
+def test_a_place_that_cannot_be_written_is_told_before_the_part_is_read(
+    case: str, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    out = unwritable_places(place)[case]
+    before = tree(place)
+    assert main(["split", str(place / "none.stl"), *ENVELOPE, "--out", str(out)]) == 1
+    refused(1, capfd.readouterr(), re.escape(str(out.parent)))
+    assert tree(place) == before
+
+
+def test_a_file_system_that_refuses_is_told(
+    tube_stl: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    if not Path("/proc/self").is_dir():
+        pytest.skip("needs a file system that nobody can write to")
+    assert main(["split", str(tube_stl), *ENVELOPE, "--out", "/proc/out", "--quiet"]) == 1
+    refused(1, capfd.readouterr(), r"/proc.*\(error \d+\)")
+
+
+def test_a_part_that_cannot_be_cut_leaves_no_trace(
+    tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    before = tree(place)
+    argv = ["split", str(tube_stl), "--envelope", "20x20x180", "--out", str(place / "out")]
+    assert main(argv) == 1
+    refused(1, capfd.readouterr(), r"\d")
+    assert tree(place) == before
+
+
+@pytest.fixture(scope="session")
+def job(tube_stl: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The output of a job that was done."""
+    out = tmp_path_factory.mktemp("job") / "out"
+    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    return out
+
+
+def test_a_job_leaves_these_files_and_no_others(job: Path) -> None:
+    names = ["job.json", "pipe-01.stl", "pipe-02.stl", "timings.json"]
+    assert sorted(tree(job)) == names
+    assert [path.name for path in job.parent.iterdir()] == ["out"]
+
+
+def test_timings_are_seconds(job: Path) -> None:
+    timings = json.loads((job / "timings.json").read_text())
+    assert list(timings) == ["import_s", "core_s", "export_s"]
+    assert all(0.0 < seconds < 60.0 for seconds in timings.values())
+
+
+def test_the_record_lists_the_files_as_they_are(job: Path, tube_stl: Path) -> None:
+    record = json.loads((job / "job.json").read_text())
+    assert record["schema"] == "borewright.job/1"
+    (part,) = record["parts"]
+    assert part["source"] == {
+        "file": "pipe.stl", "sha256": hashlib.sha256(tube_stl.read_bytes()).hexdigest(),
+        "triangles": len(plain_tube().mesh.faces), "unit": "mm", "scale_to_mm": 1.0,
+    }  # fmt: skip
+    assert [piece["file"] for piece in part["pieces"]] == ["pipe-01.stl", "pipe-02.stl"]
+    for piece in part["pieces"]:
+        data = (job / piece["file"]).read_bytes()
+        assert piece["sha256"] == hashlib.sha256(data).hexdigest()
+        mesh = trimesh.load_mesh(job / piece["file"])
+        assert len(data) == 84 + 50 * len(mesh.faces)
+        assert np.allclose(piece["size"], mesh.extents, atol=1e-6)
+        assert np.isclose(piece["volume"], mesh.volume, rtol=1e-6)
+        assert np.isclose(piece["mass_g"], mesh.volume * 1.24e-3, rtol=1e-6)
+        turn = np.array(piece["to_source"])[:3, :3]
+        assert np.allclose(turn @ turn.T, np.eye(3), atol=1e-12)
+
+
+def test_the_same_input_and_options_give_the_same_bytes(
+    job: Path, tube_stl: Path, place: Path
+) -> None:
+    out = place / "again"
+    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    first, second = tree(job), tree(out)
+    first.pop("timings.json")
+    second.pop("timings.json")
+    assert first == second
+
+
+def test_progress_is_a_line_a_stage_and_the_table_is_on_standard_output(
+    tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(place / "out")]) == 0
+    out, err = capfd.readouterr()
+    assert [line.rsplit(" ", 2)[0] for line in err.splitlines()] == STAGES
+    assert out.startswith("pipe: 2 pieces for an envelope of 180 x 180 x 180 mm\n")
+    for heading in ("Survey", "Cuts", "Joints", "Pieces", "Proofs"):
+        assert f"\n{heading}\n" in out
+    assert max(map(len, out.splitlines())) <= 100
+    assert out.isascii()
+
+
+def test_quiet_and_json_print_the_record_alone(
+    tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    argv = ["split", str(tube_stl), *ENVELOPE, "--out", str(place / "out"), "--quiet", "--json"]
+    assert main(argv) == 0
+    out, err = capfd.readouterr()
+    assert err == ""
+    assert out == (place / "out" / "job.json").read_text()
+
+
+def test_plan_writes_nothing_and_tells_the_same_cuts(
+    tube_stl: Path, job: Path, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    before = tree(place), tree(tube_stl.parent)
+    assert main(["plan", str(tube_stl), *ENVELOPE, "--json"]) == 0
+    planned = json.loads(capfd.readouterr().out)
+    done = json.loads((job / "job.json").read_text())
+    assert planned["parts"][0]["cuts"] == done["parts"][0]["cuts"]
+    assert planned["parts"][0]["joints"] == done["parts"][0]["joints"]
+    assert planned["parts"][0]["pieces"] == []
+    assert (tree(place), tree(tube_stl.parent)) == before
+
+
+def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    options = ["--clearance", "0.2", "--engagement", "9", "--guard", "3", "--max-move", "0.05",
+               "--true", "bore", "--least-wall", "0.9", "--units", "mm", "--cut", "150",
+               "--pieces", "2", "--flip"]  # fmt: skip
+    assert main(["plan", str(tube_stl), *ENVELOPE, *options, "--json", "--quiet"]) == 0
+    assert json.loads(capfd.readouterr().out)["settings"] == {
+        "envelope": [180.0, 180.0, 180.0], "clearance": 0.2, "engagement": 9.0, "guard": 3.0,
+        "max_move": 0.05, "true": "bore", "least_wall": 0.9, "units": "mm", "cut": [150.0],
+        "pieces": 2, "flip": True,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("ending", ["obj", "ply", "ascii ply", "ascii stl"])
+def test_other_kinds_of_file_give_the_same_pieces(ending: str, job: Path, tmp_path: Path) -> None:
+    """STL holds float32; the text files are written with enough digits for the same."""
+    mesh = plain_tube().mesh
+    mesh.vertices = mesh.vertices.astype(np.float32)
+    part = tmp_path / f"pipe.{ending.split()[-1]}"
+    match ending:
+        case "obj":
+            part.write_text(trimesh.exchange.obj.export_obj(mesh, digits=12))
+        case "ascii stl":
+            part.write_text(trimesh.exchange.stl.export_stl_ascii(mesh))
+        case _:
+            text = "ascii" if "ascii" in ending else "binary"
+            part.write_bytes(trimesh.exchange.ply.export_ply(mesh, encoding=text))
+    out = tmp_path / "out"
+    assert main(["split", str(part), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    for name in ("pipe-01.stl", "pipe-02.stl"):
+        one, other = trimesh.load_mesh(job / name), trimesh.load_mesh(out / name)
+        assert np.isclose(one.volume, other.volume, rtol=1e-5)
+        assert np.allclose(one.bounds, other.bounds, atol=2e-4)
+
+
+def run(*command: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *command], cwd=folder, capture_output=True, text=True, timeout=120,
+        check=False, env=os.environ,
+    )  # fmt: skip
+
+
+def test_python_m_borewright_is_the_same_command(tube_stl: Path, job: Path, place: Path) -> None:
+    done = run("-m", "borewright", "split", str(tube_stl), *ENVELOPE, "--out", "out", folder=place)
+    assert done.returncode == 0, done.stderr
+    assert (place / "out" / "job.json").read_bytes() == (job / "job.json").read_bytes()
+    wrong = run("-m", "borewright", "split", "none.stl", *ENVELOPE, "--out", "two", folder=place)
+    assert (wrong.returncode, wrong.stdout) == (1, "")
+    assert run("-m", "borewright", "split", folder=place).returncode == 2
+
+
+def test_a_background_script_reaches_the_installed_extension(
+    installed: str, tube_stl: Path, job: Path, place: Path
+) -> None:
+    """README's line, with Blender's module in the place of Blender."""
+    line = (
+        f"import sys; from {installed}.addon.command import main; "
+        "sys.exit(main(sys.argv[sys.argv.index('--') + 1:]))"
+    )
+    arguments = ["--", "split", str(tube_stl), *ENVELOPE, "--out", "out"]
+    script = f"import bpy, addon_utils; addon_utils.enable({installed!r}); " + line
+    done = run("-c", script, *arguments, folder=place)
+    assert done.returncode == 0, done.stderr
+    assert (place / "out" / "job.json").read_bytes() == (job / "job.json").read_bytes()
