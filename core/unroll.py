@@ -47,7 +47,7 @@ def place_lines(surface: RoundSurface, loops: list[FloatArray]) -> FloatArray:
     Parameters
     ----------
     loops : the angles of each loop's vertices; a loop that closes on itself within
-        a strip gets a line of its own
+        a strip gets a line of its own. No strip is wider than the chord error allows.
     """
     radius = max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
     count = strip_count(radius)
@@ -58,17 +58,45 @@ def place_lines(surface: RoundSurface, loops: list[FloatArray]) -> FloatArray:
     tries = tries[np.argsort(np.abs(tries), kind="stable")]
     clear = _CLEAR_OF_VERTICES / radius
     lines = _clearest(regular[:, None] + tries[None], taken, clear)
+    lines = _wrapped(np.concatenate([lines, _own_lines(loops, lines, taken, clear)]))
+    return _with_narrow_strips(lines, width, taken, clear)
+
+
+def _own_lines(
+    loops: list[FloatArray], lines: FloatArray, taken: FloatArray, clear: float
+) -> FloatArray:
+    """A line for each loop that none of the lines meets."""
+    own: list[float] = []
     for loop in loops:
         middle = math.atan2(np.sin(loop).sum(), np.cos(loop).sum())
         reach = np.angle(np.exp(1j * (loop - middle)))
-        around = np.ptp(reach) > math.pi
         inside = np.angle(np.exp(1j * (lines - middle)))
+        around = np.ptp(reach) > math.pi
         if around or ((inside > reach.min()) & (inside < reach.max())).any():
             continue
-        own = middle + np.linspace(0.75 * reach.min(), 0.75 * reach.max(), _TRIES)
-        own = own[np.argsort(np.abs(own - middle), kind="stable")]
-        lines = np.append(lines, _clearest(own[None], taken, clear))
-    return np.sort(np.mod(lines + math.pi, 2.0 * math.pi) - math.pi)
+        tries = middle + np.linspace(0.75 * reach.min(), 0.75 * reach.max(), _TRIES)
+        tries = tries[np.argsort(np.abs(tries - middle), kind="stable")]
+        own.append(float(_clearest(tries[None], taken, clear)[0]))
+    return np.array(own)
+
+
+def _with_narrow_strips(
+    lines: FloatArray, width: float, taken: FloatArray, clear: float
+) -> FloatArray:
+    """The lines with one more in every strip that their shifts left wider than allowed."""
+    gaps = np.diff(lines, append=lines[0] + 2.0 * math.pi)
+    wide = gaps > width * (1.0 + 1e-9)
+    if not wide.any():
+        return lines
+    shares = 0.5 + 0.3 * np.linspace(-1.0, 1.0, _TRIES)
+    shares = shares[np.argsort(np.abs(shares - 0.5), kind="stable")]
+    tries = lines[wide, None] + gaps[wide, None] * shares[None]
+    return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
+
+
+def _wrapped(angles: FloatArray) -> FloatArray:
+    """Ascending, in [-pi, pi)."""
+    return np.sort(np.mod(angles + math.pi, 2.0 * math.pi) - math.pi)
 
 
 def _clearest(tries: FloatArray, taken: FloatArray, clear: float) -> FloatArray:
