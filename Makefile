@@ -6,7 +6,7 @@
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
 .DELETE_ON_ERROR:
-.PHONY: demo test lint install
+.PHONY: demo test lint install find-python
 
 HOST := 4.5
 ifeq ($(HOST),4.5)
@@ -27,25 +27,27 @@ find_python = $(firstword $(foreach python,\
   python$(1) $(wildcard $(HOME)/.pyenv/versions/$(1)*/bin/python$(1)),\
   $(if $(shell $(python) --version 2>/dev/null),$(python))))
 
-# make_venv FOLDER SERIES EXTRA
+# make_venv FOLDER SERIES EXTRA: a fresh virtual environment with this project and its extra
 define make_venv
-	@python="$(call find_python,$(2))"; \
-	if [ -z "$$python" ]; then \
+	@if [ -z "$(call find_python,$(2))" ]; then \
 	  echo "found: no python$(2) on PATH or in ~/.pyenv/versions; needed: Python $(2)" >&2; exit 1; \
-	fi; \
-	"$$python" -m venv $(1)
-	$(call limit,900) $(1)/bin/python -m pip install --quiet --disable-pip-version-check $(3)
+	fi
+	$(call find_python,$(2)) -m venv $(1)
+	$(call limit,900) $(1)/bin/python -m pip install --quiet --disable-pip-version-check \
+	  --editable '.[$(3)]'
 endef
 
 demo: $(venv)/.ready
-	rm -rf build/demo/part && mkdir -p build/demo/part
-	$(venv)/bin/python tests/demo/make_part.py build/demo/part
-	$(call limit,300) $(venv)/bin/python -m borewright split build/demo/part/*.stl \
-	  --out build/demo/pieces --overwrite
+	$(venv)/bin/python tests/demo/make_part.py build/demo/reach-pipe.stl
+	$(call limit,300) $(venv)/bin/python -m borewright split build/demo/reach-pipe.stl \
+	  --envelope 210x210x200 --out build/demo/pieces --overwrite
 
 test: $(venv)/.ready
-	$(call limit,600) $(venv)/bin/python -m pytest -q tests/core
+	$(call limit,600) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
 	$(call limit,600) $(venv)/bin/python -m pytest -q tests/blender
+
+find-python:
+	@echo "$(call find_python,$(series))" | grep .
 
 lint: .venv-lint/.ready
 	.venv-lint/bin/ruff check .
@@ -55,7 +57,7 @@ lint: .venv-lint/.ready
 install: $(venv)/.ready
 
 $(venv)/.ready: pyproject.toml
-	$(call make_venv,$(venv),$(series),--editable '.[test]')
+	$(call make_venv,$(venv),$(series),test)
 	@if ! $(call limit,120) $(venv)/bin/python -c 'import bpy'; then \
 	  .ci/libraries && echo "found: Blender's module does not import, though its libraries are there" >&2; \
 	  exit 1; \
@@ -63,6 +65,6 @@ $(venv)/.ready: pyproject.toml
 	touch $@
 
 .venv-lint/.ready: pyproject.toml
-	$(call make_venv,.venv-lint,3.11,--editable '.[lint]')
+	$(call make_venv,.venv-lint,3.11,lint)
 	mkdir -p .venv-lint/source && ln -sfn ../.. .venv-lint/source/borewright
 	touch $@

@@ -56,8 +56,9 @@ class SizeRange:
         )
 
 
-PRINTED_IN_MM = SizeRange((40.0, 3000.0), (4.0, 400.0), 0.6)
-"""Nearly all files for printing are in mm: the benefit of the doubt is theirs."""
+PRINTED_IN_MM = SizeRange((40.0, 3000.0), (4.0, 400.0), 0.4)
+"""Nearly all files for printing are in mm: the benefit of the doubt is theirs. No wall
+is thinner than one line of a 0.4 nozzle."""
 
 PRINTED_IN_OTHER_UNIT = SizeRange((80.0, 1500.0), (6.0, 150.0), 1.0)
 RIVAL_OF_MM = SizeRange((100.0, 1000.0), (8.0, 60.0), 1.5)

@@ -377,7 +377,7 @@ def test_other_kinds_of_file_give_the_same_pieces(ending: str, job: Path, tmp_pa
     """STL holds float32; the text files are written with enough digits for the same."""
     mesh = plain_tube().mesh
     mesh.vertices = mesh.vertices.astype(np.float32)
-    part = tmp_path / f"pipe.{ending.split()[-1]}"
+    part = tmp_path / f"pipe.{ending.rsplit(maxsplit=1)[-1]}"
     match ending:
         case "obj":
             part.write_text(trimesh.exchange.obj.export_obj(mesh, digits=12))

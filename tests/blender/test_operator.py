@@ -8,6 +8,7 @@ import bpy
 import numpy as np
 import pytest
 
+from tests.blender.conftest import EXTENSION
 from tests.parts import in_pose, plain_tube, turned_pose
 
 POSE = turned_pose((1.0, 2.0, 2.0), 40.0, (12.0, -7.0, 3.0))
@@ -17,6 +18,7 @@ ENVELOPE = (180.0, 180.0, 180.0)
 @pytest.fixture
 def tube_object(extension: ModuleType) -> bpy.types.Object:
     """A tube 300 long as people bring it in: 1 unit is 1 mm in a scene of metres."""
+    assert extension.__name__ == EXTENSION
     part = in_pose(plain_tube(), POSE).mesh
     data = bpy.data.meshes.new("Pipe")
     data.from_pydata(part.vertices.tolist(), [], part.faces.tolist())
@@ -69,11 +71,13 @@ def test_pieces_lie_assembled_where_the_source_is(tube_object: bpy.types.Object)
                      for piece in pieces]) - origin @ axis  # fmt: skip
     # of a tube along z, posed: from end to end, and the tenon reaches into the socket
     assert np.allclose([ends.min(), ends.max()], [0.0, 300.0], atol=1e-3)
-    overlap = sorted(ends.tolist())[0][1] - sorted(ends.tolist())[1][0]
+    lower, upper = sorted(ends.tolist())
+    overlap = lower[1] - upper[0]
     assert 6.0 <= overlap <= 25.0
 
 
-def test_piece_meshes_stand_as_they_print(tube_object: bpy.types.Object) -> None:
+@pytest.mark.usefixtures("tube_object")
+def test_piece_meshes_stand_as_they_print() -> None:
     bpy.ops.borewright.split(envelope=ENVELOPE)
     for piece in bpy.data.collections["Pipe Pieces"].objects:
         points = np.array([vertex.co for vertex in piece.data.vertices])
@@ -145,7 +149,7 @@ def test_a_refused_job_leaves_the_scene_as_it_was(tube_object: bpy.types.Object)
 def test_undo_takes_the_pieces_away_and_keeps_the_source(tube_object: bpy.types.Object) -> None:
     before = bits(tube_object)
     bpy.ops.ed.undo_push(message="Before")
-    bpy.ops.borewright.split("EXEC_DEFAULT", True, envelope=ENVELOPE)  # noqa: FBT003 - undo
+    bpy.ops.borewright.split("EXEC_DEFAULT", True, envelope=ENVELOPE)
     assert "Pipe-01" in bpy.data.objects
     bpy.ops.ed.undo()
     assert sorted(bpy.data.objects.keys()) == ["Pipe"]
@@ -158,7 +162,8 @@ def test_poll_tells_that_a_mesh_is_needed() -> None:
         bpy.ops.borewright.split()
 
 
-def test_poll_tells_that_object_mode_is_needed(tube_object: bpy.types.Object) -> None:
+@pytest.mark.usefixtures("tube_object")
+def test_poll_tells_that_object_mode_is_needed() -> None:
     bpy.ops.object.mode_set(mode="EDIT")
     with pytest.raises(RuntimeError, match="Switch to Object Mode"):
         bpy.ops.borewright.split()
@@ -170,8 +175,8 @@ def test_an_object_without_faces_is_refused(tube_object: bpy.types.Object) -> No
         bpy.ops.borewright.split(envelope=ENVELOPE)
 
 
-def test_labels_are_in_title_case_and_tooltips_have_no_full_stop(extension: ModuleType) -> None:
-    assert extension is not None
+@pytest.mark.usefixtures("extension")
+def test_labels_are_in_title_case_and_tooltips_have_no_full_stop() -> None:
     shown = bpy.ops.borewright.split.get_rna_type()
     own = [prop for prop in shown.properties if prop.identifier != "rna_type"]
     assert len(own) == 11

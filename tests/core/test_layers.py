@@ -1,0 +1,54 @@
+"""The core knows no Blender: its syntax tree imports numpy and the standard library only."""
+
+from __future__ import annotations
+
+import ast
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+CORE = Path(__file__).resolve().parents[2] / "core"
+ALLOWED = {"numpy"} | set(sys.stdlib_module_names)
+BY_NAME = {"__import__", "import_module"}
+
+
+def foreign_imports(source: str) -> list[str]:
+    """Imports that the core may not make, lazy ones and those by a name in a string too."""
+    return [name for node in ast.walk(ast.parse(source)) for name in imported(node)
+            if name.split(".")[0] not in ALLOWED]  # fmt: skip
+
+
+def imported(node: ast.AST) -> Iterator[str]:
+    match node:
+        case ast.Import(names=names):
+            yield from (alias.name for alias in names)
+        case ast.ImportFrom(module=module, level=level) if level == 0:
+            yield str(module)
+        case ast.ImportFrom(level=level) if level > 1:
+            yield "." * level  # out of the core
+        case ast.Name(id=name) | ast.Attribute(attr=name) if name in BY_NAME:
+            yield f"<{name}>"
+
+
+@pytest.mark.parametrize("path", sorted(CORE.rglob("*.py")), ids=lambda path: path.stem)
+def test_the_core_imports_no_blender(path: Path) -> None:
+    assert foreign_imports(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "import bpy",
+        "import numpy, bmesh",
+        "from mathutils import Vector",
+        "def f():\n    import trimesh.creation",
+        "if TYPE_CHECKING:\n    from bpy.types import Mesh",
+        "__import__('bpy')",
+        "import importlib\nimportlib.import_module('bpy')",
+        "from ..addon import convert",
+    ],
+)
+def test_the_check_sees_every_way_in(source: str) -> None:
+    assert foreign_imports(source)

@@ -1,0 +1,148 @@
+"""job.json against values that were put in, and the table that a person reads."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import numpy as np
+import pytest
+from borewright.core.report import PartRecord, SavedFile, Source, job_document
+from borewright.core.summary import job_summary
+from borewright.core.values import (
+    Check,
+    Cut,
+    Frame,
+    Joint,
+    Key,
+    Mesh,
+    Piece,
+    Plan,
+    RoundSurface,
+    Settings,
+    SideHole,
+    Survey,
+    TruedPart,
+)
+
+CUBE = Mesh(
+    np.array([[x, y, z] for x in (0.0, 20.0) for y in (0.0, 10.0) for z in (0.0, 50.0)]),
+    np.array([[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1],
+              [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3]]),
+)  # fmt: skip
+"""A block of 20 x 10 x 50: 10,000 mm3 by hand."""
+
+
+def record() -> PartRecord:
+    survey = Survey(
+        mesh=CUBE,
+        labels=np.zeros(12, np.int64),
+        frame=Frame(np.array([1.0, 2.0, 3.0]),
+                    np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])),
+        length=300.0,
+        bore=RoundSurface(8.0, -0.01, 0.0, 300.0, (0.1, 0.2), 0.003),
+        outside=RoundSurface(13.0, 0.0, 0.0, 300.0),
+        side_holes=(SideHole(96.0, math.pi / 2, 7.0, 7.1, 92.0, 100.0),),
+        ornaments=(),
+        wall_least=4.9,
+        wall_median=5.5,
+    )  # fmt: skip
+    joint = Joint(150.0, 10.0, 9.75, 9.9, 0.15, 0.8, 8.0, 162.0,
+                  Key("rib", -math.pi / 4, 0.2, 0.01, 0.5))  # fmt: skip
+    return PartRecord(
+        name="pipe",
+        source=Source("pipe.stl", "ab12", 4321, "cm", 10.0),
+        survey=survey,
+        trued=TruedPart(CUBE, np.zeros(12, np.int64), np.zeros(3), 4300, 0.0125),
+        plan=Plan((Cut(150.0, (140.0, 160.0), "Far from every hole."),), (joint,)),
+        pieces=(Piece("pipe-01", CUBE, np.eye(4), 0.0, 160.0),),
+        checks=(
+            Check("closed", 0.0, 0.0, ok=True, piece="pipe-01"),
+            Check("clearance", 0.149, (0.12, 0.18), ok=True, joint=0),
+        ),
+    )
+
+
+FILES = {"pipe-01": SavedFile("pipe-01.stl", "cd34")}
+SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
+
+
+def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
+    document = job_document(SETTINGS, record(), FILES, ("Noted.", "Noted."))
+    assert document == {
+        "schema": "borewright.job/1",
+        "settings": {
+            "envelope": [180.0, 180.0, 200.0], "clearance": 0.15, "engagement": None,
+            "guard": 2.0, "max_move": 0.1, "true": "both", "least_wall": 0.8, "units": "auto",
+            "cut": [150.0], "pieces": None, "flip": False,
+        },
+        "parts": [{
+            "name": "pipe",
+            "source": {"file": "pipe.stl", "sha256": "ab12", "triangles": 4321, "unit": "cm",
+                       "scale_to_mm": 10.0},
+            "survey": {
+                "axis": {"point": [1.0, 2.0, 3.0], "direction": [1.0, 0.0, 0.0]},
+                "length": 300.0,
+                "bores": [{"diameter": 13.0, "end_diameters": [16.0, 10.0],
+                           "offset": [0.1, 0.2], "from": 0.0, "to": 300.0, "rms": 0.003}],
+                "outer": {"diameter": 26.0, "end_diameters": [26.0, 26.0],
+                          "offset": [0.0, 0.0], "from": 0.0, "to": 300.0, "rms": 0.0},
+                "side_holes": [{"station": 96.0, "angle_deg": 90.0, "axial_width": 7.0,
+                                "across_width": 7.1, "bore": 0}],
+                "wall": {"least": 4.9, "median": 5.5},
+            },
+            "truing": {"triangles_before": 4300, "triangles_after": 12, "max_move": 0.0125},
+            "cuts": [{"station": 150.0, "window": [140.0, 160.0], "why": "Far from every hole."}],
+            "joints": [{"kind": "tenon", "station": 150.0, "engagement": 10.0,
+                        "tenon_diameter": 19.5, "socket_diameter": 19.8,
+                        "radial_clearance": 0.15, "key_angle_deg": -45.0, "key_kind": "rib",
+                        "glue_area": pytest.approx(2 * math.pi * 9.75 * (10.0 - 0.95))}],
+            "pieces": [{"name": "pipe-01", "file": "pipe-01.stl", "sha256": "cd34",
+                        "to_source": np.eye(4).tolist(), "size": [20.0, 10.0, 50.0],
+                        "volume": pytest.approx(10000.0), "mass_g": pytest.approx(12.4),
+                        "bed": None}],
+        }],
+        "beds": [],
+        "checks": [
+            {"name": "closed", "part": "pipe", "piece": "pipe-01", "value": 0.0, "limit": 0.0,
+             "ok": True},
+            {"name": "clearance", "part": "pipe", "joint": 0, "value": 0.149,
+             "limit": [0.12, 0.18], "ok": True},
+        ],
+        "warnings": ["Noted."],
+    }  # fmt: skip
+
+
+def test_the_document_holds_plain_values_of_full_precision() -> None:
+    document = job_document(SETTINGS, record(), FILES, ())
+    text = json.dumps(document, allow_nan=False)
+    assert json.loads(text) == document
+
+
+def test_the_table_tells_what_is_in_the_values() -> None:
+    table = job_summary(SETTINGS, record(), FILES, ("Noted.", "Noted."))
+    for words in (
+        "pipe: 2 pieces for an envelope of 180 x 180 x 200 mm",
+        "pipe.stl, 4,321 triangles, 1 unit = 1 cm",
+        "16.00 mm at the low end to 10.00 mm at the high end",
+        "26.00 mm, straight",
+        "4,300 triangles to 12, no vertex moved more than 0.013 mm",
+        "station 150.00 mm, of 140.00 to 160.00 mm",
+        "Far from every hole.",
+        "pipe-01.stl  20.00 x 10.00 x 50.00  10.0      12.4",
+        "0.12 to 0.18",
+        "2 of 2 hold",
+    ):
+        assert words in table, words
+    assert table.count("Noted.") == 1
+    assert table.isascii()
+
+
+def test_a_failed_proof_stands_out_in_the_table() -> None:
+    part = record()
+    failed = Check("closed", 3.0, 0.0, ok=False, piece="pipe-02")
+    whole = PartRecord(part.name, part.source, part.survey, part.trued, part.plan, part.pieces,
+                       (*part.checks, failed))  # fmt: skip
+    table = job_summary(SETTINGS, whole, FILES, ())
+    assert "FAILS" in table
+    assert "2 of 3 hold" in table
