@@ -2,7 +2,7 @@
 
 The score of a plan is the sum over its cuts of
 
-    8 d / (d + 10)      d: mm from the joint's zone to the nearest side hole or end
+    8 d / (d + 10)      d: mm, at most 50, from the joint's zone to the nearest hole or end
     1 w / w_most        w: wall at the joint, w_most: the thickest of all candidates
     0.5                 where the seam lies at the foot of a ring or block
 
@@ -25,7 +25,7 @@ from .seam_stretches import RING_MARGIN, joint_line
 from .values import BoolArray, FloatArray, IntArray, Settings, Survey, read_only
 
 DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, FOOT_WEIGHT = 8.0, 4.0, 1.0, 0.5
-USUAL_DISTANCE = 10.0
+USUAL_DISTANCE, FAR_ENOUGH = 10.0, 50.0
 RING_RELIEF = 0.5
 """How far a ring stands out, mm, to hide a seam at its foot."""
 
@@ -137,7 +137,7 @@ def _merits(
     merits = [np.zeros(1)]
     for level, wall in zip(levels[1:-1], walls, strict=True):
         tops = level.stations + ground.zone_at(level.stations, level.home)
-        distance = np.maximum(free_distances(survey, level.stations, tops), 0.0)
+        distance = free_distances(survey, level.stations, tops).clip(0.0, FAR_ENOUGH)
         merit = DISTANCE_WEIGHT * distance / (distance + USUAL_DISTANCE)
         merit += WALL_WEIGHT * wall / thickest
         merits.append(merit + FOOT_WEIGHT * _at_foot(survey, level.stations))
