@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import groupby
 
 import numpy as np
 
@@ -123,28 +122,38 @@ def _piece_lines(part: PartRecord, files: Mapping[str, SavedFile]) -> list[str]:
 
 
 def _proof_lines(checks: Sequence[Check]) -> list[str]:
-    held = sum(check.ok for check in checks)
-    by_name = sorted(checks, key=lambda check: (check.name, str(check.limit)))
+    """A line for all checks of one name and limit, in the order in which they were made."""
+    groups: dict[tuple[str, str], list[Check]] = {}
+    for check in checks:
+        groups.setdefault((check.name.replace("_", " "), _limit(check)), []).append(check)
     rows = [
-        (check_name, str(len(group)), _value_range(group), _limit(group[0]), _verdict(group))
-        for (check_name, _), group in (
-            (key, list(run)) for key, run in groupby(by_name, lambda c: (c.name, str(c.limit)))
-        )
+        (name, str(len(group)), _value_range(group), limit, _verdict(group))
+        for (name, limit), group in groups.items()
     ]
     header = ("proof", "times", "measured", "held against", "")
+    held = sum(check.ok for check in checks)
     return [*_table("lrlll", [header, *rows]), f"  {held} of {len(checks)} hold"]
 
 
 def _value_range(checks: Iterable[Check]) -> str:
     values = [check.value for check in checks]
-    low, high = f"{min(values):.4g}", f"{max(values):.4g}"
+    low, high = _short(min(values)), _short(max(values))
     return low if low == high else f"{low} to {high}"
 
 
 def _limit(check: Check) -> str:
     if isinstance(check.limit, tuple):
-        return f"{check.limit[0]:.4g} to {check.limit[1]:.4g}"
-    return f"{check.limit:.4g}"
+        return f"{_short(check.limit[0])} to {_short(check.limit[1])}"
+    return _short(check.limit)
+
+
+def _short(value: float) -> str:
+    """Four digits that a person can read; the record has them all."""
+    if value == 0.0:
+        return "0"
+    if abs(value) < 1e-3:
+        return f"{value:.0e}"
+    return f"{value:,.0f}" if abs(value) >= 1e4 else f"{value:.4g}"
 
 
 def _verdict(checks: Iterable[Check]) -> str:
