@@ -7,11 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .joint_design import FLANK_LEAN
 from .unroll import strip_count
 from .values import FloatArray, Joint, read_only
-
-_FLANK = 0.15
-"""How far a rib's flank leans, mm along the arc, over its relief."""
 
 _APART = 0.15
 """Least distance, mm along the arc, from a key's corner to any other corner."""
@@ -65,7 +63,7 @@ def _footprint(joint: Joint, generators: FloatArray, radius: float, gap: float) 
         inner = turned[(turned > near) & (turned < 2.0 * math.pi - near)]
         angles = np.concatenate([[half], np.sort(inner), [2.0 * math.pi - half]]) + key.angle
         return Footprint(angles, np.full(len(angles), radius), closed=False)
-    half, flank = key.half_width + gap, _FLANK / radius
+    half, flank = key.half_width + gap, FLANK_LEAN / radius
     corners = np.array([-half, -half + flank, half - flank, half])
     turned = np.angle(np.exp(1j * (base - key.angle)))
     distance = np.abs(turned[:, None] - corners[None]).min(axis=1)

@@ -24,8 +24,11 @@ KEY_WIDTH_SHARE = 0.35
 LEAST_KEY_WIDTH = 2.4
 """Six lines of a 0.4 nozzle, mm: a key must be plastic, not a wisp."""
 
-MOST_SIDE_GAP = math.radians(1.0)
-"""Play of a key is at most this to each side; the contract allows 1.5 degrees."""
+MOST_PLAY = math.radians(1.25)
+"""A key's play to each side; the contract allows 1.5 degrees."""
+
+FLANK_LEAN = 0.05
+"""How far a rib's flank leans, mm along the arc, over its relief."""
 
 KEY_OVERLAP = 0.3
 """Least radial overlap, mm, of a rib turned out of its groove."""
@@ -128,11 +131,13 @@ def _check_wall(wall: float, station: float, clearance: float, least_wall: float
 def _design_key(tenon_radius: float, clearance: float, angle: float, *, rib: bool) -> Key:
     width = max(LEAST_KEY_WIDTH, KEY_WIDTH_SHARE * tenon_radius)
     half_width = min(0.5 * width / tenon_radius, math.pi / 4.0)
-    side_gap = min(clearance / tenon_radius, MOST_SIDE_GAP)
+    relief = rib_relief(clearance) if rib else 0.0
+    # the radial clearance lets a leaning flank turn on before it touches
+    turned_on = clearance * FLANK_LEAN / relief / tenon_radius if rib else 0.0
     return Key(
         kind="rib" if rib else "notch",
         angle=angle,
         half_width=half_width,
-        side_gap=side_gap,
-        relief=rib_relief(clearance) if rib else 0.0,
+        side_gap=min(clearance / tenon_radius, MOST_PLAY - turned_on),
+        relief=relief,
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
-from .values import FloatArray, IntArray
+from .values import BoolArray, FloatArray, IntArray
 
 Triple = tuple[int, int, int]
 
@@ -12,12 +14,14 @@ _FLAT = 1e-7
 """An ear flatter than this is rounding, not area."""
 
 
-def clip_ears(points: FloatArray) -> list[Triple]:
+def clip_ears(points: FloatArray, taken: Callable[[int, int], bool] | None = None) -> list[Triple]:
     """Triangles of a simple polygon, by cutting off ears.
 
     Parameters
     ----------
     points : (n, 2) float, counter-clockwise; may touch itself along bridges
+    taken : whether two corners already have an edge elsewhere, so that another
+        between them would be a third sheet; no cut is made there
 
     Returns
     -------
@@ -28,14 +32,18 @@ def clip_ears(points: FloatArray) -> list[Triple]:
     left = np.arange(len(points))
     triangles: list[Triple] = []
     while len(left) > 3:
-        at = _best_ear(points[left])
+        barred = [
+            taken is not None and taken(int(before), int(after))
+            for before, after in zip(np.roll(left, 1), np.roll(left, -1), strict=True)
+        ]
+        at = _best_ear(points[left], np.array(barred))
         triangles.append((int(left[at - 1]), int(left[at]), int(left[(at + 1) % len(left)])))
         left = np.delete(left, at)
     triangles.append((int(left[0]), int(left[1]), int(left[2])))
     return triangles
 
 
-def _best_ear(ring: FloatArray) -> int:
+def _best_ear(ring: FloatArray, barred: BoolArray) -> int:
     """The corner whose ear is roundest (double area over longest side squared) and empty.
 
     Corners beside one that lies on a straight line come first, so that no three
@@ -50,9 +58,13 @@ def _best_ear(ring: FloatArray) -> int:
     beside_flat = np.roll(flat, 1) | np.roll(flat, -1)
     order = np.lexsort([-roundness, ~beside_flat])
     for at in order:
-        if roundness[at] >= _FLAT and _is_empty(ring, before[at], ring[at], after[at]):
+        if (
+            roundness[at] >= _FLAT
+            and not barred[at]
+            and _is_empty(ring, before[at], ring[at], after[at])
+        ):
             return int(at)
-    return int(np.argmax(roundness))
+    return int(np.argmax(np.where(barred, -np.inf, roundness)))
 
 
 def _is_empty(ring: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray) -> bool:

@@ -128,6 +128,9 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     excess = np.hypot(local[:, 0], local[:, 1]) - radii
     near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
     radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=RADIAL_COSINE)
+    radial |= _radial(
+        facets, cone.point, cone.direction, inward=not inward, cosine=RADIAL_COSINE
+    )  # a folded sliver
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
     return all_near & radial

@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from .cut_edges import cut_along
+from .cut_edges import cut_along, cut_at_stations
 from .joint_faces import FaceBuilder, OpenEnd, add_socket, add_tenon
 from .mesh_checks import compact
 from .pose import stand_on_bed
@@ -60,8 +60,7 @@ class _Cutter:
         self.vertices = trued.mesh.vertices.copy()
         self.triangles = trued.mesh.triangles
         self.inner = self._inner_side()
-        for joint in joints:
-            self._cut(joint)
+        self._cut()
         self.middles = self.vertices[self.triangles].mean(axis=1)
 
     def _inner_side(self) -> BoolArray:
@@ -74,26 +73,31 @@ class _Cutter:
         inner: BoolArray = excess[self.triangles].sum(axis=1) < 0.0
         return inner
 
-    def _cut(self, joint: Joint) -> None:
-        if joint.key.kind == "notch":
+    def _cut(self) -> None:
+        """Divide all that any joint cuts: flanks of notches, then each side's stations."""
+        notched = [joint for joint in self.joints if joint.key.kind == "notch"]
+        for joint in notched:
             for angle in _flank_angles(joint):
                 self._cut_flank(angle)
-            self._cut_level(joint.station, self.inner)
-        self._cut_level(joint.station, ~self.inner)
-        self._cut_level(joint.tip, self.inner)
-        self._cut_level(joint.roof_top, self.inner)
+        inside = [level for joint in self.joints for level in (joint.tip, joint.roof_top)]
+        inside += [joint.station for joint in notched]
+        self._cut_side(inside, inner=True)
+        self._cut_side([joint.station for joint in self.joints], inner=False)
 
-    def _cut_level(self, station: float, side: BoolArray) -> None:
-        """Divide one side's triangles at a station."""
+    def _cut_side(self, levels: list[float], *, inner: bool) -> None:
+        """Divide one side's triangles at stations."""
+        stations = np.array(sorted(levels))
+        if not len(stations):
+            return
+        chosen = self.inner == inner
         low = self.vertices[self.triangles, 2].min(axis=1)
         high = self.vertices[self.triangles, 2].max(axis=1)
-        chosen = side & (low < station + _SNAP) & (high > station - _SNAP)
-        corners = np.unique(self.triangles[chosen])
-        near = corners[np.abs(self.vertices[corners, 2] - station) < _SNAP]
-        self.vertices[near, 2] = station
-        before = len(self.vertices)
-        self._divide(self.vertices[:, 2] - station, chosen, None)
-        self.vertices[before:, 2] = station
+        for station in stations:
+            crossing = chosen & (low < station + _SNAP) & (high > station - _SNAP)
+            corners = np.unique(self.triangles[crossing])
+            near = corners[np.abs(self.vertices[corners, 2] - station) < _SNAP]
+            self.vertices[near, 2] = station
+        self._take(*cut_at_stations(self.vertices, self.triangles, stations, chosen))
 
     def _cut_flank(self, angle: float) -> None:
         """Divide every triangle that crosses the half-plane from the axis at an angle."""
@@ -101,12 +105,10 @@ class _Cutter:
         field = y * math.cos(angle) - x * math.sin(angle)
         field = np.where(np.abs(field) < _SNAP / 4.0, 0.0, field)
         in_front = x * math.cos(angle) + y * math.sin(angle)
-        self._divide(field, np.ones(len(self.triangles), bool), in_front)
+        self._take(*cut_along(self.vertices, self.triangles, field, in_front))
 
-    def _divide(self, field: FloatArray, chosen: BoolArray, in_front: FloatArray | None) -> None:
-        self.vertices, self.triangles, origin = cut_along(
-            self.vertices, self.triangles, field, chosen, in_front
-        )
+    def _take(self, vertices: FloatArray, triangles: IntArray, origin: IntArray) -> None:
+        self.vertices, self.triangles = vertices, triangles
         self.inner = self.inner[origin]
 
     def piece(self, below: Joint | None, above: Joint | None, least_wall: float) -> Mesh:

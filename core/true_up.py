@@ -124,35 +124,43 @@ class _Rebuild:
         self.moved = Mesh(vertices, self.triangles)
 
     def run(self) -> tuple[Mesh, IntArray]:
-        parts = [(target.label, self._strips(target)) for target in self.targets]
-        parts += [(label, self._end(label)) for label in (LOW_END, HIGH_END)]
+        outlined = [(target, self._chains(target)) for target in self.targets]
         redone = [target.label for target in self.targets] + [LOW_END, HIGH_END]
         kept = np.flatnonzero(~np.isin(self.survey.labels, redone))
         whole, labels = self._kept(kept)
+        taken = _edges(whole)
+        parts = [(pair[0].label, self._strips(*pair, taken)) for pair in outlined]
+        parts += [(label, self._end(label)) for label in (LOW_END, HIGH_END)]
         for label, faces in parts:
             if faces:
                 whole = np.vstack([whole, np.array(faces)])
                 labels = np.concatenate([labels, np.full(len(faces), label)])
         return compact(np.vstack(self.vertices), whole), labels
 
-    def _strips(self, target: _Target) -> list[tuple[int, int, int]]:
-        """The triangles of a round surface, and the new vertices on its loops."""
+    def _chains(self, target: _Target) -> list[Chain]:
+        """The loops that bound a round surface, with new vertices where lines cross them."""
         inside = self.survey.labels == target.label
         loops = boundary_loops(self.moved, inside, self.twin)
         circles = [loop for loop in loops if self._is_end_circle(loop)]
         others = [loop for loop in loops if not self._is_end_circle(loop)]
-        centre = np.array(target.surface.offset)
-        angles = _angles(self.moved.vertices, centre)
+        angles = _angles(self.moved.vertices, np.array(target.surface.offset))
         lines = place_lines(target.surface, [angles[loop.vertices] for loop in others])
         if target.label == BORE:
             self.generators = lines
         turned = np.sort(lines * target.turn)
         chains = [self._circle(target, loop, turned) for loop in circles]
-        chains += [self._crossed(target, loop, angles * target.turn, turned) for loop in others]
+        return chains + [
+            self._crossed(target, loop, angles * target.turn, turned) for loop in others
+        ]
+
+    def _strips(
+        self, target: _Target, chains: list[Chain], taken: set[tuple[int, int]]
+    ) -> list[tuple[int, int, int]]:
+        """The triangles of a round surface between its loops."""
         now = np.vstack(self.vertices)
-        unrolled = _angles(now, centre) * target.turn
+        unrolled = _angles(now, np.array(target.surface.offset)) * target.turn
         radius = target.surface.radius_at((target.surface.start + target.surface.stop) / 2.0)
-        return strip_faces(chains, unrolled, now[:, 2], radius)
+        return strip_faces(chains, unrolled, now[:, 2], radius, taken)
 
     def _is_end_circle(self, loop: Loop) -> bool:
         """Does the surface meet one flat end all along this loop?"""
@@ -264,6 +272,13 @@ class _Rebuild:
             line = corners[k] + shares * (corners[(k + 1) % 3] - corners[k])
             layout.append(line + 0.1 * shares * (1.0 - shares) * outward[k])
         return [(numbers[a], numbers[b], numbers[c]) for a, b, c in clip_ears(np.vstack(layout))]
+
+
+def _edges(triangles: IntArray) -> set[tuple[int, int]]:
+    """The edges of triangles as pairs of vertices, lower number first."""
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    pairs = np.column_stack([np.minimum(start, end), np.maximum(start, end)])
+    return set(map(tuple, pairs.tolist()))
 
 
 def _angles(vertices: FloatArray, centre: FloatArray) -> FloatArray:

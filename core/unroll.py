@@ -114,7 +114,11 @@ def _clearest(tries: FloatArray, taken: FloatArray, clear: float) -> FloatArray:
 
 
 def strip_faces(
-    chains: list[Chain], angles: FloatArray, stations: FloatArray, radius: float
+    chains: list[Chain],
+    angles: FloatArray,
+    stations: FloatArray,
+    radius: float,
+    taken: set[tuple[int, int]],
 ) -> list[tuple[int, int, int]]:
     """Triangles between the chains that bound a surface.
 
@@ -123,6 +127,7 @@ def strip_faces(
     chains : with the surface on their left in (angle, station)
     angles, stations : of every vertex, by its number
     radius : mm, to weigh angle against station
+    taken : pairs of vertices, lower number first, that have an edge elsewhere
     """
     parts = _split_at_lines(chains)
     partner = _line_partners(chains, stations)
@@ -137,7 +142,7 @@ def strip_faces(
             face.extend(part)
             following = partner[part[-1]]
         assert following == start, "a strip's outline must close"
-        triangles.extend(_fill_face(face, angles, stations, radius))
+        triangles.extend(_fill_face(face, angles, stations, radius, taken))
     return triangles
 
 
@@ -171,10 +176,18 @@ def _line_partners(chains: list[Chain], stations: FloatArray) -> dict[int, int]:
 
 
 def _fill_face(
-    face: list[int], angles: FloatArray, stations: FloatArray, radius: float
+    face: list[int],
+    angles: FloatArray,
+    stations: FloatArray,
+    radius: float,
+    taken: set[tuple[int, int]],
 ) -> list[tuple[int, int, int]]:
     corners = np.array(face)
     turned = angles[corners] - angles[corners[0]]
     arcs = radius * np.angle(np.exp(1j * turned))
     points = np.column_stack([arcs, stations[corners]])
-    return [(face[a], face[b], face[c]) for a, b, c in clip_ears(points)]
+
+    def is_taken(a: int, b: int) -> bool:
+        return (min(face[a], face[b]), max(face[a], face[b])) in taken
+
+    return [(face[a], face[b], face[c]) for a, b, c in clip_ears(points, is_taken)]
