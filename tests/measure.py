@@ -161,20 +161,17 @@ def overlap(at: Seat) -> float:
 def clearance(at: Seat) -> Clearance:
     """Least and greatest radial gap over the whole parallel length, off the key."""
     heights = np.arange(at.seam + MOUTH, at.tip - EDGE, 0.5)
-    first = _outlines(at, float(heights[0]))
-    usual = float(np.median(first.tenon))
-    gaps, arcs = [], []
-    parallel = 0.0
-    for height in heights:
-        rays = _outlines(at, float(height))
-        if abs(float(np.median(rays.tenon)) - usual) > 0.02:
+    levels: list[_Rays] = []
+    for height in heights.tolist():
+        rays = _outlines(at, height)
+        if levels and abs(np.median(rays.tenon) - np.median(levels[0].tenon)) > 0.02:
             break
-        off_key, arc = _off_key(rays)
-        gaps.append((rays.socket - rays.tenon)[off_key])
-        arcs.append(arc)
-        parallel = float(height) - at.seam
+        levels.append(rays)
+    reach = max(_key_reach(rays) for rays in levels)
+    gaps = [(rays.socket - rays.tenon)[np.abs(rays.turn) > reach] for rays in levels]
     gap = np.concatenate(gaps)
-    return Clearance(float(gap.min()), float(gap.max()), parallel, max(arcs))
+    parallel = float(heights[len(levels) - 1]) - at.seam
+    return Clearance(float(gap.min()), float(gap.max()), parallel, 2.0 * math.degrees(reach))
 
 
 def joint_diameters(at: Seat) -> tuple[float, float]:
@@ -289,12 +286,11 @@ def bore_axis_error_deg(piece: PieceFile, truth: Truth, low: float, high: float)
     return _angle_deg(ends[1] - ends[0], datums(truth).direction)
 
 
-def round_deviations(
-    finished: Finished, truth: Truth, zones: list[tuple[float, float]]
-) -> tuple[float, float]:
-    """Greatest distance, mm, of bore and outside from truth, away from the zones.
+def round_deviations(finished: Finished, truth: Truth) -> tuple[float, float]:
+    """Greatest distance, mm, of bore and outside from truth.
 
-    Taken at corners and at the middles of edges, so that chords count too.
+    Taken at corners and at the middles of edges, so that chords count too. Faces
+    of joints, rings and holes lie elsewhere or face elsewhere.
     """
     worst = [0.0, 0.0]
     for piece in finished.pieces:
@@ -302,14 +298,11 @@ def round_deviations(
         corners = _moved(piece.mesh.vertices, to_truth)[piece.mesh.faces]
         points = np.concatenate((corners, (corners + np.roll(corners, 1, axis=1)) / 2.0), axis=1)
         radii, stations = np.hypot(points[..., 0], points[..., 1]), points[..., 2]
-        away = np.ones(len(corners), bool)
-        for low, high in zones:
-            away &= (stations.max(axis=1) < low) | (stations.min(axis=1) > high)
         told = datums(truth)
         for index, ends in enumerate((told.bore, told.outside)):
             true = (ends[0] + (ends[1] - ends[0]) * stations / truth.length) / 2.0
             off = np.abs(radii - true).max(axis=1)
-            on_it = away & (off < 0.5) & _faces_radially(corners)
+            on_it = (off < 0.5) & _faces_radially(corners)
             worst[index] = max(worst[index], float(off[on_it].max(initial=0.0)))
     return worst[0], worst[1]
 
@@ -348,20 +341,62 @@ def reference_solid(truth: Truth) -> manifold3d.Manifold:
     return solid_of(fine.mesh)
 
 
-def volumes_beside(finished: Finished, reference: manifold3d.Manifold) -> tuple[float, float]:
-    """Volume, mm3, of the pieces outside the reference, and of the reference left empty."""
-    placed = [p.solid.transform(p.to_source[:3]) for p in finished.pieces]
-    union = manifold3d.Manifold.batch_boolean(placed, manifold3d.OpType.Add)
-    return float((union - reference).volume()), float((reference - union).volume())
+def section_difference(
+    finished: Finished, truth: Truth, reference: manifold3d.Manifold, stations: FloatArray
+) -> float:
+    """Worst mean distance, mm, between the outlines of pieces and reference, over sections.
+
+    That is the area which only one of the two covers, over the outlines' length.
+    """
+    to_truth = np.linalg.inv(_truth_frame(truth))
+    true = reference.transform(to_truth[:3])
+    worst = 0.0
+    for station in stations.tolist():
+        seen = manifold3d.CrossSection.batch_boolean(
+            [piece.slice(station) for piece in _along_axis(finished, truth)],
+            manifold3d.OpType.Add,
+        )
+        expected = true.slice(station)
+        apart = (seen - expected).area() + (expected - seen).area()
+        worst = max(worst, apart / _outline_length(expected))
+    return worst
 
 
-def bore_obstruction(finished: Finished, truth: Truth, play: float) -> float:
-    """Volume, mm3, in the way of a plug as long as the part, `play` slimmer in radius."""
+def bore_excess(finished: Finished, truth: Truth, stations: FloatArray) -> float:
+    """How much farther from the axis the nearest matter is than the true bore, mm, at the least."""
     told = datums(truth)
-    low, high = (d / 2.0 - play for d in told.bore)
-    plug = manifold3d.Manifold.cylinder(truth.length, low, high, 360)
-    plug = plug.transform(_truth_frame(truth)[:3])
-    return sum(float((p.solid.transform(p.to_source[:3]) ^ plug).volume()) for p in finished.pieces)
+    least = math.inf
+    for station in stations.tolist():
+        radius = float(_radius(told.bore, np.array(station), truth.length))
+        for piece in _along_axis(finished, truth):
+            for contour in piece.slice(station).to_polygons():
+                least = min(least, _distance_from_origin(contour) - radius)
+    return least
+
+
+def volume(finished: Finished) -> float:
+    """mm3, of all pieces."""
+    return sum(float(piece.solid.volume()) for piece in finished.pieces)
+
+
+def _along_axis(finished: Finished, truth: Truth) -> list[manifold3d.Manifold]:
+    to_truth = np.linalg.inv(_truth_frame(truth))
+    return [piece.solid.transform((to_truth @ piece.to_source)[:3]) for piece in finished.pieces]
+
+
+def _outline_length(section: manifold3d.CrossSection) -> float:
+    return sum(
+        float(np.linalg.norm(np.roll(contour, -1, axis=0) - contour, axis=1).sum())
+        for contour in section.to_polygons()
+    )
+
+
+def _distance_from_origin(contour: FloatArray) -> float:
+    """Least distance of a closed outline from the origin."""
+    along = np.roll(contour, -1, axis=0) - contour
+    share = -np.einsum("ij,ij->i", contour, along) / np.maximum((along**2).sum(axis=1), 1e-18)
+    nearest = contour + np.clip(share, 0.0, 1.0)[:, None] * along
+    return float(np.linalg.norm(nearest, axis=1).min())
 
 
 # Sections and rays
@@ -395,8 +430,8 @@ def _outlines(at: Seat, height: float) -> _Rays:
     return _Rays(turn, np.nanmax(np.nan_to_num(out, nan=0.0), axis=1), np.nanmin(inner, axis=1))
 
 
-def _off_key(rays: _Rays) -> tuple[NDArray[np.bool_], float]:
-    """Rays beside the key, and the arc, degrees, that the key takes.
+def _key_reach(rays: _Rays) -> float:
+    """Half the arc that the key takes, radians, a degree and a half to spare.
 
     The key is where an outline leaves its circle by more than 0.25 mm within
     60 degrees of where the job says that the key is.
@@ -404,9 +439,7 @@ def _off_key(rays: _Rays) -> tuple[NDArray[np.bool_], float]:
     bent = np.abs(rays.tenon - np.median(rays.tenon)) > 0.25
     bent |= np.abs(rays.socket - np.median(rays.socket)) > 0.25
     near = np.abs(rays.turn) < math.radians(60.0)
-    reach = float(np.abs(rays.turn[bent & near]).max(initial=0.0))
-    off_key = np.abs(rays.turn) > reach + math.radians(1.5)
-    return off_key, 2.0 * math.degrees(reach)
+    return float(np.abs(rays.turn[bent & near]).max(initial=0.0)) + math.radians(1.5)
 
 
 def _least_wall(solid: manifold3d.Manifold, height: float, centre: FloatArray) -> float:

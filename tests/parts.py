@@ -283,10 +283,10 @@ def _collapses(
     if np.any(np.einsum("ij,ij->i", before, after) < 0.9):
         return False
     faces[moving] = renamed
-    faces[sorted(both)] = -1
     for face in both:
-        for owner in around.values():
-            owner.discard(face)
+        for corner in faces[face].tolist():
+            around.get(corner, set()).discard(face)
+    faces[sorted(both)] = -1
     around[kept] |= set(moving)
     around[gone] = set()
     return True
