@@ -136,9 +136,11 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
         convert.show_pieces(context, source.name, outcome.pieces, part.scale_to_mm)
-        self.report({"INFO"}, f"{len(outcome.pieces)} pieces, {len(outcome.checks)} proofs hold")
-        for warning in filter(None, (part.remark, *outcome.warnings)):
+        for warning in outcome.warnings:
             self.report({"INFO"}, warning)
+        count = len(outcome.pieces)
+        pieces = "1 piece: the part fits as it is" if count == 1 else f"{count} pieces"
+        self.report({"INFO"}, f"{pieces}; {len(outcome.checks)} proofs hold. {part.remark}".strip())
         return {"FINISHED"}
 
     def _settings(self) -> Settings:

@@ -1,0 +1,145 @@
+"""Numbers come through import and export unchanged, and nothing stays behind."""
+
+from __future__ import annotations
+
+import struct
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+from borewright.addon.convert import export_stl, import_mesh
+from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
+from borewright.core.values import Mesh
+
+VERTICES = np.array([[1.25, -2.5, 3.75], [40.5, 5.0, -6.0], [7.0, 80.125, 9.0], [0.1, 0.2, 90.3]],
+                    np.float32).astype(np.float64)  # fmt: skip
+TRIANGLES = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])
+"""A tetrahedron whose axes cannot be taken for one another."""
+
+PLY = (
+    "ply\nformat {} 1.0\nelement vertex 4\nproperty float x\nproperty float y\nproperty float z\n"
+    "element face {}\nproperty list uchar int vertex_indices\nend_header\n"
+)
+
+
+def lines(rows: np.ndarray, start: str = "") -> str:
+    return "".join(start + " ".join(map(str, row)) + "\n" for row in rows.tolist())
+
+
+def stl(corners: np.ndarray) -> bytes:
+    records = (struct.pack("<12fH", 0, 0, 0, *triangle.ravel(), 0) for triangle in corners)
+    return b"\0" * 80 + struct.pack("<I", len(corners)) + b"".join(records)
+
+
+def ascii_stl() -> str:
+    facets = (
+        "facet normal 0 0 0\nouter loop\n" + lines(corners, "vertex ") + "endloop\nendfacet\n"
+        for corners in VERTICES[TRIANGLES]
+    )
+    return "solid four\n" + "".join(facets) + "endsolid four\n"
+
+
+def obj() -> str:
+    return lines(VERTICES, "v ") + "o part\nusemtl oak\n" + lines(TRIANGLES + 1, "f ")
+
+
+WHOLE_FILES = {
+    "four.stl": stl(VERTICES[TRIANGLES]),
+    "ascii.stl": ascii_stl().encode(),
+    "CAPITALS.STL": ascii_stl().encode(),
+    "four.obj": obj().encode(),
+    "windows.obj": obj().replace("\n", "\r\n").encode(),
+    "coloured.obj": (
+        lines(np.hstack([VERTICES, np.ones((4, 3))]), "v ") + lines(TRIANGLES - 4, "f ")
+    ).encode(),
+    "ascii.ply": (PLY.format("ascii", 4) + lines(VERTICES)
+                  + "".join("3 " + row + "\n" for row in lines(TRIANGLES).splitlines())).encode(),
+    "little.ply": PLY.format("binary_little_endian", 4).encode()
+    + VERTICES.astype("<f4").tobytes()
+    + b"".join(struct.pack("<B3i", 3, *row) for row in TRIANGLES),
+    "big.ply": PLY.format("binary_big_endian", 4).encode()
+    + VERTICES.astype(">f4").tobytes()
+    + b"".join(struct.pack(">B3i", 3, *row) for row in TRIANGLES),
+}  # fmt: skip
+
+
+def all_data() -> dict[str, list[str]]:
+    kinds = ("objects", "meshes", "materials", "collections", "images", "scenes", "curves")
+    return {kind: [data.name for data in getattr(bpy.data, kind)] for kind in kinds}
+
+
+def corner_set(corners: np.ndarray) -> list[object]:
+    """Triangles by their coordinates, whatever their order and their first corner."""
+    turned = [min(np.roll(triangle, k, axis=0).tolist() for k in range(3)) for triangle in corners]
+    return sorted(turned)
+
+
+@pytest.mark.parametrize("name", WHOLE_FILES)
+def test_coordinates_and_winding_come_in_as_in_the_file(name: str, tmp_path: Path) -> None:
+    path = tmp_path / name
+    path.write_bytes(WHOLE_FILES[name])
+    before = all_data()
+    file = check_mesh_file(path)
+    imported = import_mesh(file)
+    mesh = imported.mesh
+    assert (file.faces, imported.faces) == (4, 4)
+    assert corner_set(mesh.vertices[mesh.triangles]) == corner_set(VERTICES[TRIANGLES])
+    assert all_data() == before
+
+
+def test_faces_of_more_corners_are_divided(tmp_path: Path) -> None:
+    path = tmp_path / "quad.obj"
+    path.write_text(lines(VERTICES, "v ") + "f 1 2 3 4\n")
+    imported = import_mesh(check_mesh_file(path))
+    assert (imported.faces, len(imported.mesh.triangles)) == (1, 2)
+
+
+def test_faces_without_area_and_doubled_ones_are_counted_as_lost(tmp_path: Path) -> None:
+    corners = VERTICES[np.vstack([TRIANGLES, [[0, 0, 1]], TRIANGLES[:1]])]
+    path = tmp_path / "six.stl"
+    path.write_bytes(stl(corners))
+    file = check_mesh_file(path)
+    assert (file.faces, import_mesh(file).faces) == (6, 4)
+
+
+def test_a_file_that_blender_refuses_leaves_nothing_behind(tmp_path: Path) -> None:
+    path = tmp_path / "list.ply"
+    faces = "3 0 1 2\n0\n3 1 2 3\n3 0 2 3\n"
+    path.write_text(PLY.format("ascii", 4) + lines(VERTICES) + faces)
+    before = all_data()
+    with pytest.raises(BadFile, match=r"of 4 faces, cannot be imported"):
+        import_mesh(check_mesh_file(path))
+    assert all_data() == before
+
+
+def test_the_scene_that_is_open_is_not_touched(tmp_path: Path) -> None:
+    bpy.ops.mesh.primitive_cube_add()
+    cube = bpy.context.active_object
+    path = tmp_path / "four.stl"
+    path.write_bytes(WHOLE_FILES["four.stl"])
+    import_mesh(check_mesh_file(path))
+    export_stl(Mesh(VERTICES, TRIANGLES), tmp_path / "out.stl")
+    assert bpy.context.active_object == cube
+    assert bpy.context.selected_objects == [cube]
+
+
+def test_an_exported_file_is_the_mesh_by_the_byte(tmp_path: Path) -> None:
+    """84 + 50 n bytes; corners in order; normals outward by the right hand."""
+    path = tmp_path / "out.stl"
+    before = all_data()
+    export_stl(Mesh(VERTICES, TRIANGLES), path)
+    assert all_data() == before
+    data = path.read_bytes()
+    assert len(data) == 84 + 50 * 4
+    assert not data.startswith(b"solid")
+    corners = stl_corners(data).astype(np.float64)
+    assert np.array_equal(corners, VERTICES[TRIANGLES])
+    normals = np.array([struct.unpack_from("<3f", data, 84 + 50 * k) for k in range(4)])
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    assert np.allclose(normals, cross / np.linalg.norm(cross, axis=1)[:, None], atol=1e-6)
+
+
+def test_export_into_a_missing_folder_is_an_error_of_the_system(tmp_path: Path) -> None:
+    with pytest.raises(OSError, match=r"out\.stl"):
+        export_stl(Mesh(VERTICES, TRIANGLES), tmp_path / "none" / "out.stl")
