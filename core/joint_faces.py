@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .ear_clipping import clip_ears
 from .footprint import Footprint, socket_footprint, tenon_footprint
-from .polygon import clip_ears, fill_polygon, signed_area, stitch
+from .polygon import fill_polygon, signed_area, stitch
 from .values import (
     FACET_ALLOWANCE,
     MOUTH_RELIEF,

@@ -2,79 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 
-from .values import BoolArray, FloatArray, IntArray
-
-Triple = tuple[int, int, int]
-
-_FLAT = 1e-7
-"""An ear flatter than this is rounding, not area."""
-
-
-def clip_ears(points: FloatArray, taken: Callable[[int, int], bool] | None = None) -> list[Triple]:
-    """Triangles of a simple polygon, by cutting off ears.
-
-    Parameters
-    ----------
-    points : (n, 2) float, counter-clockwise; may touch itself along bridges
-    taken : whether two corners already have an edge elsewhere, so that another
-        between them would be a third sheet; no cut is made there
-
-    Returns
-    -------
-    n - 2 triples of indices, counter-clockwise. The roundest ear is cut first;
-    where rounding leaves no true ear, the corner that is least turned inside
-    out is cut, so that the surface still closes.
-    """
-    left = np.arange(len(points))
-    triangles: list[Triple] = []
-    while len(left) > 3:
-        barred = [
-            taken is not None and taken(int(before), int(after))
-            for before, after in zip(np.roll(left, 1), np.roll(left, -1), strict=True)
-        ]
-        at = _best_ear(points[left], np.array(barred))
-        triangles.append((int(left[at - 1]), int(left[at]), int(left[(at + 1) % len(left)])))
-        left = np.delete(left, at)
-    triangles.append((int(left[0]), int(left[1]), int(left[2])))
-    return triangles
-
-
-def _best_ear(ring: FloatArray, barred: BoolArray) -> int:
-    """The corner whose ear is roundest (double area over longest side squared) and empty.
-
-    Corners beside one that lies on a straight line come first, so that no three
-    corners in line are left for last.
-    """
-    before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
-    arm, onward, closing = ring - before, after - ring, before - after
-    areas = arm[:, 0] * onward[:, 1] - arm[:, 1] * onward[:, 0]
-    sides = np.maximum.reduce([(side**2).sum(axis=1) for side in (arm, onward, closing)])
-    roundness = areas / np.maximum(sides, 1e-300)
-    flat = np.abs(roundness) < _FLAT
-    beside_flat = np.roll(flat, 1) | np.roll(flat, -1)
-    order = np.lexsort([-roundness, ~beside_flat])
-    for at in order:
-        if (
-            roundness[at] >= _FLAT
-            and not barred[at]
-            and _is_empty(ring, before[at], ring[at], after[at])
-        ):
-            return int(at)
-    return int(np.argmax(np.where(barred, -np.inf, roundness)))
-
-
-def _is_empty(ring: FloatArray, a: FloatArray, b: FloatArray, c: FloatArray) -> bool:
-    """Does no other corner lie in the triangle (those at its own corners apart)?"""
-    corner = (ring == a).all(axis=1) | (ring == b).all(axis=1) | (ring == c).all(axis=1)
-    x, y = ring[~corner].T
-    inside = np.ones(len(x), bool)
-    for p, q in ((a, b), (b, c), (c, a)):
-        inside &= (q[0] - p[0]) * (y - p[1]) - (q[1] - p[1]) * (x - p[0]) >= 0.0
-    return not inside.any()
+from .ear_clipping import Triple, clip_ears
+from .values import FloatArray, IntArray
 
 
 def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> list[Triple]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .ear_clipping import clip_ears
 from .errors import TruingRefused
 from .mesh_checks import check_closed, compact, neighbours
 from .openings import Loop, boundary_loops
-from .polygon import clip_ears, fill_polygon, signed_area, stitch
+from .polygon import fill_polygon, signed_area, stitch
 from .round_surfaces import bending_vertices, measure_facets
 from .unroll import Chain, place_lines, strip_faces
 from .values import (

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .polygon import clip_ears
+from .ear_clipping import clip_ears
 from .values import CHORD_TOLERANCE, FloatArray, RoundSurface
 
 _LEAST_STRIPS = 24
