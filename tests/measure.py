@@ -38,6 +38,9 @@ MOUTH = 0.5
 EDGE = 0.05
 """How far from an edge a wall is measured, mm: at the edge itself it has no thickness."""
 
+OFF_PLANE = 0.0013
+"""Added to heights, mm, so that no section runs in a flat face that lies at a round number."""
+
 RAYS = 720
 
 
@@ -180,22 +183,15 @@ def joint_diameters(at: Seat) -> tuple[float, float]:
     return 2.0 * float(np.median(rays.tenon)), 2.0 * float(np.median(rays.socket))
 
 
-def outside_radius(at: Seat) -> float:
-    """Median radius, mm, of the upper piece's outside at half the tenon's height."""
-    contours = at.upper.slice((at.seam + at.tip) / 2.0).to_polygons()
-    hits = _crossings([contour - at.centre for contour in contours], _unit(np.linspace(0, 6, RAYS)))
-    return float(np.median(np.nanmax(hits, axis=1)))
-
-
 def walls(at: Seat) -> tuple[float, float]:
     """Least radial wall, mm, of the tenon and of the socket, the key's parts included."""
     tenon = [
         _least_wall(at.lower, float(height), at.centre)
-        for height in np.linspace(at.seam + EDGE, at.tip - EDGE, 16)
+        for height in np.linspace(at.seam + EDGE, at.tip - EDGE, 16) + OFF_PLANE
     ]
     socket = [
         _least_wall(at.upper, float(height), at.centre)
-        for height in np.linspace(at.seam + MOUTH, at.tip, 16)
+        for height in np.linspace(at.seam + MOUTH, at.tip, 16) + OFF_PLANE
     ]
     return min(tenon), min(socket)
 
@@ -228,12 +224,14 @@ def turning(at: Seat, parallel_length: float) -> Turning:
     return Turning(play, free)
 
 
-def flattest_underside_deg(at: Seat, outside_radius: float) -> float:
+def flattest_underside_deg(at: Seat) -> float:
     """Least slope from the level, degrees, of the joint's downward faces off the bed.
 
-    Faces on or near the outside are not of our making and are left out; so is
-    the bed, on which the upper piece's seam lies.
+    Only faces in and about the socket are of our making: all corners within
+    0.75 mm of the socket's radius or nearer to the axis. The bed, on which the
+    upper piece's seam lies, is left out.
     """
+    ours_within = joint_diameters(at)[1] / 2.0 + 0.75
     flattest = 90.0
     for solid in (at.lower, at.upper):
         mesh = trimesh.Trimesh(*_arrays(solid), process=False)
@@ -242,7 +240,7 @@ def flattest_underside_deg(at: Seat, outside_radius: float) -> float:
         radii = np.linalg.norm(corners[:, :, :2] - at.centre, axis=2)
         ours = (mesh.face_normals[:, 2] < -1e-3) & (mesh.area_faces > 1e-9)
         ours &= (heights.max(axis=1) > at.seam + 1e-3) & (heights.max(axis=1) < at.tip + 1.5)
-        ours &= (heights.min(axis=1) > at.seam - 1e-3) & (radii.max(axis=1) < outside_radius - 0.2)
+        ours &= (heights.min(axis=1) > at.seam - 1e-3) & (radii.max(axis=1) < ours_within)
         down = np.clip(-mesh.face_normals[ours, 2], 0.0, 1.0)
         flattest = min(flattest, float(np.degrees(np.arccos(down)).min(initial=90.0)))
     return flattest

@@ -186,7 +186,7 @@ def test_joint_without_a_key_turns_freely(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("slope", "degrees"), [(1.0, 45.0), (0.5, 26.565)])
 def test_roof_slope_is_read_as_built(tmp_path: Path, slope: float, degrees: float) -> None:
     at = measure.seat(finished(tmp_path, *pair(slope=slope, rib=0.0)), 0)
-    assert abs(measure.flattest_underside_deg(at, OUTSIDE / 2.0) - degrees) < 0.1
+    assert abs(measure.flattest_underside_deg(at) - degrees) < 0.1
 
 
 def test_groove_in_the_bore_is_gap_and_land(good: measure.Finished) -> None:
