@@ -58,7 +58,8 @@ class FaceBuilder:
 
     def band(self, first: IntArray, second: IntArray, *, closed: bool, up: bool) -> None:
         """Triangles between two rings; `up` shows the side with the first ring below."""
-        angles = [self._angles(chain) for chain in (first, second)]
+        x, y = self.vertices[:, 0], self.vertices[:, 1]
+        angles = [np.arctan2(y[chain], x[chain]) for chain in (first, second)]
         numbers = np.concatenate([first, second])
         self._take(numbers[np.array(stitch(*angles, closed=closed))], up=up)
 
@@ -75,12 +76,6 @@ class FaceBuilder:
         if signed_area(points) < 0.0:
             outline, points = outline[::-1], points[::-1]
         self._take(outline[np.array(clip_ears(points))], up=up)
-
-    def _angles(self, chain: IntArray) -> FloatArray:
-        angles = np.arctan2(self.vertices[chain, 1], self.vertices[chain, 0])
-        steps = np.angle(np.exp(1j * np.diff(angles)))
-        whole: FloatArray = np.concatenate([[angles[0]], angles[0] + np.cumsum(steps)])
-        return whole
 
     def _take(self, faces: IntArray, *, up: bool) -> None:
         a, b, c = faces.T

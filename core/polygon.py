@@ -58,24 +58,21 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Tripl
 
     Parameters
     ----------
-    first, second : ascending angles of the chains' points; the first chain is the
-        one that a viewer with the band's front before them sees below (or inside)
+    first, second : angles of the chains' points, growing in the main (noise may turn
+        back a little); the first chain is the one that a viewer with the band's
+        front before them sees below, with angles growing to the right
     closed : the chains run once around; else they end where they end
 
     Returns
     -------
-    Triples of indices, the second chain's counted on from the first's. The band's
-    front has the first chain running with growing angle below the second.
+    Triples of indices, the second chain's counted on from the first's.
     """
     n, m = len(first), len(second)
+    first, second = _unwrapped(first), _unwrapped(second)
     if closed:
         turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
-        second = np.roll(second, -turn)
-        second = (
-            first[0]
-            + np.angle(np.exp(1j * (second[0] - first[0])))
-            + np.concatenate([[0.0], np.cumsum(np.mod(np.diff(second), 2.0 * np.pi))])
-        )
+        second = _unwrapped(np.roll(second, -turn))
+        second += np.angle(np.exp(1j * (second[0] - first[0]))) + first[0] - second[0]
         first = np.append(first, first[0] + 2.0 * np.pi)
         second = np.append(second, second[0] + 2.0 * np.pi)
     else:
@@ -94,6 +91,13 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Tripl
             triangles.append((here, n + (j + 1 + turn) % m, there))
             j += 1
     return triangles
+
+
+def _unwrapped(angles: FloatArray) -> FloatArray:
+    """The angles without jumps of a whole turn, from the first one on."""
+    steps = np.angle(np.exp(1j * np.diff(angles)))
+    whole: FloatArray = angles[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    return whole
 
 
 def signed_area(points: FloatArray) -> float:

@@ -30,8 +30,12 @@ from .values import (
     TruedPart,
 )
 
-_SNAP = 0.002
-"""A vertex this near to a cut, mm, is moved along the wall onto it."""
+_CLEAR = 0.002
+"""A vertex nearer than this to a cut, mm, is moved along the wall that far off it.
+
+Cuts then pass through no vertex, and cross no edge closer to a vertex than a
+file's float32 can tell.
+"""
 
 
 def build_pieces(
@@ -93,17 +97,18 @@ class _Cutter:
         low = self.vertices[self.triangles, 2].min(axis=1)
         high = self.vertices[self.triangles, 2].max(axis=1)
         for station in stations:
-            crossing = chosen & (low < station + _SNAP) & (high > station - _SNAP)
+            crossing = chosen & (low < station + _CLEAR) & (high > station - _CLEAR)
             corners = np.unique(self.triangles[crossing])
-            near = corners[np.abs(self.vertices[corners, 2] - station) < _SNAP]
-            self.vertices[near, 2] = station
+            above = self.vertices[corners, 2] - station
+            near = np.abs(above) < _CLEAR
+            self.vertices[corners[near], 2] = station + np.where(above[near] < 0, -_CLEAR, _CLEAR)
         self._take(*cut_at_stations(self.vertices, self.triangles, stations, chosen))
 
     def _cut_flank(self, angle: float) -> None:
         """Divide every triangle that crosses the half-plane from the axis at an angle."""
         x, y = self.vertices[:, 0], self.vertices[:, 1]
         field = y * math.cos(angle) - x * math.sin(angle)
-        field = np.where(np.abs(field) < _SNAP / 4.0, 0.0, field)
+        field = np.where(np.abs(field) < _CLEAR / 4.0, 0.0, field)
         in_front = x * math.cos(angle) + y * math.sin(angle)
         self._take(*cut_along(self.vertices, self.triangles, field, in_front))
 
