@@ -178,9 +178,14 @@ def clearance(at: Seat) -> Clearance:
 
 
 def joint_diameters(at: Seat) -> tuple[float, float]:
-    """Diameters, mm, of tenon and socket: medians of their outlines just over the seam."""
-    rays = _outlines(at, at.seam + MOUTH)
-    return 2.0 * float(np.median(rays.tenon)), 2.0 * float(np.median(rays.socket))
+    """Diameters, mm, of tenon and socket just over the seam, off the key.
+
+    The tenon's is that of the circle about it, the socket's that of the circle
+    within it: what would pass a ring gauge and a plug gauge.
+    """
+    rays = _outlines(at, at.seam + MOUTH + OFF_PLANE)
+    off_key = np.abs(rays.turn) > _key_reach(rays)
+    return 2.0 * float(rays.tenon[off_key].max()), 2.0 * float(rays.socket[off_key].min())
 
 
 def walls(at: Seat) -> tuple[float, float]:

@@ -149,6 +149,12 @@ def test_clearance_is_read_as_built(good: measure.Finished) -> None:
     assert abs(seen.key_arc_deg - 2.0 * (KEY_HALF_DEG + 0.6 + 1.5)) < 0.5
 
 
+def test_diameters_are_read_as_built(good: measure.Finished) -> None:
+    tenon, socket = measure.joint_diameters(measure.seat(good, 0))
+    assert abs(tenon - 2.0 * TENON) < 1e-4
+    assert abs(socket - 2.0 * (TENON * math.cos(math.pi / SIDES) + 0.15)) < 1e-4
+
+
 def test_clearance_sees_a_socket_set_aside(tmp_path: Path) -> None:
     aside = measure.seat(finished(tmp_path, *pair(), shift=(0.1, 0.0, 0.0)), 0)
     seen = measure.clearance(aside)
