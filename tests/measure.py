@@ -41,6 +41,9 @@ EDGE = 0.05
 OFF_PLANE = 0.0013
 """Added to heights, mm, so that no section runs in a flat face that lies at a round number."""
 
+FOLD = 1e-4
+"""Width, mm, under which a fold in an outline is rounding of float32, not matter."""
+
 RAYS = 720
 
 
@@ -189,14 +192,19 @@ def joint_diameters(at: Seat) -> tuple[float, float]:
 
 
 def walls(at: Seat) -> tuple[float, float]:
-    """Least radial wall, mm, of the tenon and of the socket, the key's parts included."""
+    """Least radial wall, mm, of the tenon and of the socket, the key's parts included.
+
+    A ray that meets no wall at all counts as none, but for the key's arc, where
+    a tenon may be notched.
+    """
+    reach = _key_reach(_outlines(at, at.seam + MOUTH + OFF_PLANE))
     tenon = [
-        _least_wall(at.lower, float(height), at.centre)
-        for height in np.linspace(at.seam + EDGE, at.tip - EDGE, 16) + OFF_PLANE
+        _least_wall(at, at.lower, height, reach)
+        for height in (np.linspace(at.seam + EDGE, at.tip - EDGE, 16) + OFF_PLANE).tolist()
     ]
     socket = [
-        _least_wall(at.upper, float(height), at.centre)
-        for height in np.linspace(at.seam + MOUTH, at.tip, 16) + OFF_PLANE
+        _least_wall(at, at.upper, height, 0.0)
+        for height in (np.linspace(at.seam + MOUTH, at.tip, 16) + OFF_PLANE).tolist()
     ]
     return min(tenon), min(socket)
 
@@ -445,14 +453,25 @@ def _key_reach(rays: _Rays) -> float:
     return float(np.abs(rays.turn[bent & near]).max(initial=0.0)) + math.radians(1.5)
 
 
-def _least_wall(solid: manifold3d.Manifold, height: float, centre: FloatArray) -> float:
-    contours = [contour - centre for contour in solid.slice(height).to_polygons()]
+def _least_wall(at: Seat, solid: manifold3d.Manifold, height: float, excused: float) -> float:
+    """Least wall of a level section; none within `excused` of the key is no fault.
+
+    The section is first rid of folds narrower than `FOLD`.
+    """
+    section = solid.slice(height).simplify(FOLD)
+    contours = [contour - at.centre for contour in section.to_polygons()]
     corners = np.vstack(contours)
     turn = np.concatenate(
-        (np.arange(RAYS) * 2.0 * math.pi / RAYS, np.arctan2(corners[:, 1], corners[:, 0]))
+        (
+            np.arange(RAYS) * 2.0 * math.pi / RAYS,
+            np.arctan2(corners[:, 1], corners[:, 0]) - at.key_angle,
+        )
     )
-    hits = _crossings(contours, _unit(turn))
+    turn = (turn + math.pi) % (2.0 * math.pi) - math.pi
+    hits = _crossings(contours, _unit(turn + at.key_angle))
     hits = hits[:, : 2 * (hits.shape[1] // 2)]
+    if np.isnan(hits[np.abs(turn) > excused, 0]).any():
+        return 0.0
     return float(np.nanmin(hits[:, 1::2] - hits[:, 0::2]))
 
 

@@ -472,18 +472,17 @@ def test_truing_moves_less_than_is_seen_and_saves_facets(
 @st.composite
 def drawn_parts(draw: st.DrawFn, *, holes: bool) -> tuple[Part, tuple[str, ...]]:
     """A tube, and the options to split it with."""
-    millimetres = lambda low, high: st.integers(int(low * 20), int(high * 20)).map(lambda k: k / 20)  # noqa: E731
-    length = draw(millimetres(90.0, 420.0))
-    bore = draw(millimetres(6.0, 40.0))
-    wall = draw(millimetres(2.4, 7.0))
-    narrowing = draw(st.sampled_from([0.0, 0.0, 1.0, 2.0]))
-    stations = np.arange(20.0, length - 20.0, draw(millimetres(14.0, 60.0))) if holes else []
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    length = round(float(rng.uniform(170.0, 420.0)), 2)
+    bore = round(float(rng.uniform(6.0, 40.0)), 2)
+    wall = round(float(rng.uniform(2.4, 7.0)), 2)
+    narrowing = draw(st.sampled_from([0.0, 1.0, 2.0]))
+    step = float(rng.uniform(14.0, 60.0))
     drilled = [
-        Hole(float(station), draw(st.sampled_from([0.0, 30.0, 180.0, -117.0])), min(5.0, bore / 2))
-        for station in stations
+        Hole(float(station), float(rng.choice([0.0, 30.0, 180.0, -117.0])), min(5.0, bore / 2))
+        for station in (np.arange(20.0, length - 20.0, step) if holes else ())
     ]
     unit, name = draw(st.sampled_from([(1.0, "mm"), (10.0, "cm"), (25.4, "in")]))
-    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     part = parts.tube(
         length=length,
         bore=(bore, bore - narrowing),

@@ -168,6 +168,14 @@ def test_walls_are_read_as_built(good: measure.Finished) -> None:
     assert abs(socket - (OUTSIDE / 2.0 - TENON - 0.15 - RIB)) < 0.01
 
 
+def test_slit_through_a_tenon_is_no_wall(tmp_path: Path) -> None:
+    lower, upper = pair()
+    slit = manifold3d.Manifold.cube((2.0, 0.3, 4.0)).translate((-TENON - 0.05, 0.0, SEAM + 2.0))
+    tenon, socket = measure.walls(measure.seat(finished(tmp_path, lower - slit, upper), 0))
+    assert tenon == 0.0
+    assert socket > 0.8
+
+
 def test_overlap_is_none_where_it_fits_and_told_where_not(
     good: measure.Finished, tmp_path: Path
 ) -> None:
