@@ -69,7 +69,7 @@ def split(
             pieces=outcome.pieces,
             checks=outcome.checks,
         )
-        warnings = (*part.remarks, unit.remark, *outcome.warnings)
+        warnings = (*part.remarks, _unit_remark(unit), *outcome.warnings)
         told = _tell(settings, record, files, warnings)
         (folder / RECORD).write_text(told.record, encoding="utf-8")
         timings = {
@@ -94,7 +94,7 @@ def plan(path: Path, settings: Settings, *, clock: StageClock) -> JobTold:
     survey, trued, planned = plan_part(part.mesh, settings, unit.scale_to_mm, clock.start)
     clock.stop()
     record = PartRecord(path.stem, _source(part, unit), survey, trued, planned)
-    warnings = (*part.remarks, unit.remark, *survey.remarks, *planned.remarks)
+    warnings = (*part.remarks, _unit_remark(unit), *survey.remarks, *planned.remarks)
     return _tell(settings, record, {}, warnings)
 
 
@@ -118,6 +118,11 @@ def _source(part: _Part, unit: UnitChoice) -> Source:
         unit=unit.unit,
         scale_to_mm=unit.scale_to_mm,
     )
+
+
+def _unit_remark(unit: UnitChoice) -> str:
+    """Files in mm are the rule and the table names the unit; any other guess is worth a word."""
+    return "" if unit.unit == "mm" else unit.remark
 
 
 def _save_pieces(pieces: tuple[Piece, ...], folder: Path) -> dict[str, SavedFile]:

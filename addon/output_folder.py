@@ -131,19 +131,18 @@ def _own_files(folder: Path) -> frozenset[str]:
 
 
 def _recorded_hashes(record: Path) -> dict[str, str]:
-    """Hash of each file that a record lists, by plain name."""
+    """Hash of each file that a record lists, by its name."""
     try:
         document = json.loads(record.read_text(encoding="utf-8"))
         parts = {SCHEMA: document["parts"]}[document["schema"]]
         listed = [piece for part in parts for piece in part["pieces"]]
-        hashes = {str(piece["file"]): str(piece["sha256"]) for piece in listed}
+        return {str(piece["file"]): str(piece["sha256"]) for piece in listed}
     except (OSError, ValueError, KeyError, TypeError):
         raise OutputRefused(
             f"1 file that is no record of an earlier job: {record}",
             f"a record of schema {SCHEMA}",
             "move it elsewhere, or another --out",
         ) from None
-    return {name: value for name, value in hashes.items() if Path(name).name == name}
 
 
 def _keep_foreign(folder: Path, made: Path, own: frozenset[str]) -> None:

@@ -13,7 +13,7 @@ import numpy as np
 
 from .errors import UnitUnclear
 from .mesh_checks import enclosed_volume, sound_mesh, triangle_normals
-from .values import FloatArray, Mesh
+from .values import Mesh
 
 UNITS_IN_MM: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
@@ -124,26 +124,15 @@ def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:
 
 
 def measure_part(mesh: Mesh) -> PartMeasures:
-    """Length, width and wall, in the mesh's own units.
+    """Length, width and wall, in the mesh's own units, along its vertices' main axes.
 
-    The normals of a tube lie across it and its vertices along it, so one of the
-    two covariances knows the axis: the one that gives the longer extent. What is
-    no mesh at all has no size.
+    What is no mesh at all has no size.
     """
     if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
         return PartMeasures(0.0, 0.0, 0.0)
-    normals, areas = triangle_normals(mesh)
     vertices = mesh.vertices - mesh.vertices.mean(axis=0)
-    normal_extents = _extents(vertices, (normals * areas[:, None]).T @ normals)
-    vertex_extents = _extents(vertices, vertices.T @ vertices)
-    extents = max(normal_extents, vertex_extents, key=lambda sizes: sizes[-1])
-    area = float(areas.sum())
+    axes = np.linalg.eigh(vertices.T @ vertices)[1]
+    _, width, length = sorted(np.ptp(vertices @ axes, axis=0).tolist())
+    area = float(triangle_normals(mesh)[1].sum())
     wall = 2.0 * abs(enclosed_volume(mesh)) / area if area > 0.0 else 0.0
-    return PartMeasures(length=extents[2], width=extents[1], wall=wall)
-
-
-def _extents(vertices: FloatArray, covariance: FloatArray) -> list[float]:
-    """Extents along the covariance's three main axes, ascending."""
-    axes = np.linalg.eigh(covariance)[1]
-    extents: list[float] = sorted(np.ptp(vertices @ axes, axis=0).tolist())
-    return extents
+    return PartMeasures(length, width, wall)

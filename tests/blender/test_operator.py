@@ -120,10 +120,13 @@ def test_a_size_that_fits_neither_unit_is_refused_with_both_readings(
     assert state(tube_object) == before
 
 
-def test_a_mirrored_object_gives_pieces_that_face_outward(tube_object: bpy.types.Object) -> None:
+def test_a_mirrored_object_gives_pieces_that_face_outward(
+    tube_object: bpy.types.Object, capfd: pytest.CaptureFixture[str]
+) -> None:
     tube_object.matrix_world = np.diag([-1.0, 1.0, 1.0, 1.0]).tolist()
     bpy.context.view_layer.update()
     assert bpy.ops.borewright.split(envelope=ENVELOPE) == {"FINISHED"}
+    assert "inward" not in capfd.readouterr().out  # the source itself is not inside out
     bpy.context.view_layer.update()
     for piece in bpy.data.collections["Pipe Pieces"].objects:
         points, triangles = world_triangles(piece)
