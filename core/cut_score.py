@@ -8,8 +8,8 @@ The score of a plan is the sum over its cuts of
 
 less, over its pieces, of 4 (l / l_mean - 1)^2, where l is the piece's length seam to seam.
 Candidates are whole millimetres, the ends and the middles of every run, and a
-few chains of cuts that are known to hold together, so that some plan always is
-among them.
+chain of cuts that is known to hold together, so that some plan always is among
+them.
 """
 
 from __future__ import annotations
@@ -54,10 +54,10 @@ def best_seams(
     survey: Survey, settings: Settings, ground: Ground, windows: list[Runs], height: float
 ) -> Seams:
     """The best chain of seams, one from each window, low end first, high end last."""
-    chains = [_some_chain(ground, windows, height, share) for share in (0.0, 0.5, 1.0)]
+    chain = some_chain(ground, windows, height)
     levels = [
-        _candidates(window, [chain[number] for chain in chains])
-        for number, window in enumerate(windows)
+        _candidates(window, station, home)
+        for window, station, home in zip(windows, chain.stations, chain.home, strict=True)
     ]
     mean_length = survey.length / (len(windows) - 1)
     merits = _merits(survey, settings, ground, levels)
@@ -81,37 +81,29 @@ def best_seams(
     return _made_exact(ground, windows, chosen, height)
 
 
-def _some_chain(
-    ground: Ground, windows: list[Runs], height: float, share: float
-) -> list[tuple[float, int]]:
-    """A chain that holds together; share 0 takes the lowest seams, 1 the highest."""
-    current = windows[-1]
-    chain = [(float(current.low[0]), int(current.home[0]))]
+def some_chain(ground: Ground, windows: list[Runs], height: float) -> Seams:
+    """One seam from each window, low end first, that hold together: in the middle of wide runs."""
+    end = windows[-1]
+    chain = [(float(end.low[0]), int(end.home[0]))]
     for window in windows[-2::-1]:
-        point = Runs(*(np.array([value]) for value in (chain[-1][0], *chain[-1])))
+        station, home = chain[-1]
+        point = Runs(np.array([station]), np.array([station]), np.array([home]))
         below = common_runs(window, reach_down(ground, point, height))
-        pick = _picked_run(below, share)
-        station = below.low[pick] + share * (below.high[pick] - below.low[pick])
-        chain.append((float(station), int(below.home[pick])))
-    return chain[::-1]
+        widest = int((below.high - below.low).argmax())
+        middle = (below.low[widest] + below.high[widest]) / 2.0
+        chain.append((float(middle), int(below.home[widest])))
+    stations, homes = zip(*chain[::-1], strict=True)
+    return Seams(np.array(stations), np.array(homes))
 
 
-def _picked_run(runs: Runs, share: float) -> int:
-    if share == 0.0:
-        return int(runs.low.argmin())
-    if share == 1.0:
-        return int(runs.high.argmax())
-    return int((runs.high - runs.low).argmax())
-
-
-def _candidates(window: Runs, known: list[tuple[float, int]]) -> Seams:
+def _candidates(window: Runs, known: float, known_home: int) -> Seams:
     total = float((window.high - window.low).sum())
     step = next((s for s in _GRID_STEPS if total / s <= _MOST_CANDIDATES), _GRID_STEPS[-1])
     stations, home = [], []
     for low, high, number in zip(window.low, window.high, window.home, strict=True):
         grid = np.arange(np.ceil(low / step), np.floor(high / step) + 1.0) * step
-        chains = [station for station, place in known if place == number]
-        here = np.unique(np.concatenate([grid, [low, (low + high) / 2.0, high], chains]))
+        further = [low, (low + high) / 2.0, high, *([known] if number == known_home else [])]
+        here = np.unique(np.concatenate([grid, further]))
         stations.append(here)
         home.append(np.full(len(here), number))
     return Seams(np.concatenate(stations), np.concatenate(home))
@@ -177,9 +169,6 @@ def _made_exact(ground: Ground, windows: list[Runs], chosen: Seams, height: floa
     """Free seams brought to the nearest 1/1024 mm where the plan still holds."""
     stations = chosen.stations.copy()
     for number in range(1, len(stations) - 1):
-        home = chosen.home[[number]]
-        if ground.gate[home[0]] % 2 == 0:
-            continue
         steps = stations[number] * _EXACT
         for exact in sorted((np.floor(steps), np.ceil(steps)), key=lambda k: abs(k - steps)):
             trial = stations.copy()

@@ -96,8 +96,13 @@ def _tell_rings(survey: Survey, span: Span) -> Telling:
         and ornament.stop + RING_MARGIN > span[0] - GRAIN
     ]
     stretches = ", ".join(f"{low:.2f} to {high:.2f}" for low, high in near)
+    within = (
+        ""
+        if span[0] == span[1]
+        else f"between {span[0]:.2f} and {span[1]:.2f} mm, where a seam has to lie, are "
+    )
     return Telling(
-        f"rings or blocks on the outside from {stretches} mm",
+        f"{within}rings or blocks on the outside from {stretches} mm",
         f"a seam {RING_MARGIN:.2f} mm off them",
     )
 
