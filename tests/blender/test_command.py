@@ -22,6 +22,9 @@ from numpy.typing import NDArray
 from tests.parts import plain_tube
 
 ENVELOPE = ["--envelope", "180x180x180"]
+JOB = [*ENVELOPE, "--engagement", "11"]
+"""Half of this tube's joint diameter is 11.25, midway between two steps of engagement."""
+
 STAGES = ["import", "survey", "true up", "plan", "build", "prove", "save"]
 
 
@@ -281,7 +284,7 @@ def test_a_part_that_cannot_be_cut_leaves_no_trace(
 def job(tube_stl: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The output of a job that was done."""
     out = tmp_path_factory.mktemp("job") / "out"
-    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    assert main(["split", str(tube_stl), *JOB, "--out", str(out), "--quiet"]) == 0
     return out
 
 
@@ -322,7 +325,7 @@ def test_the_same_input_and_options_give_the_same_bytes(
     job: Path, tube_stl: Path, place: Path
 ) -> None:
     out = place / "again"
-    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    assert main(["split", str(tube_stl), *JOB, "--out", str(out), "--quiet"]) == 0
     first, second = tree(job), tree(out)
     first.pop("timings.json")
     second.pop("timings.json")
@@ -332,7 +335,7 @@ def test_the_same_input_and_options_give_the_same_bytes(
 def test_progress_is_a_line_a_stage_and_the_table_is_on_standard_output(
     tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["split", str(tube_stl), *ENVELOPE, "--out", str(place / "out")]) == 0
+    assert main(["split", str(tube_stl), *JOB, "--out", str(place / "out")]) == 0
     out, err = capfd.readouterr()
     assert [line.rsplit(" ", 2)[0] for line in err.splitlines()] == STAGES
     assert out.startswith("pipe: 2 pieces for an envelope of 180 x 180 x 180 mm\n")
@@ -345,7 +348,7 @@ def test_progress_is_a_line_a_stage_and_the_table_is_on_standard_output(
 def test_quiet_and_json_print_the_record_alone(
     tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    argv = ["split", str(tube_stl), *ENVELOPE, "--out", str(place / "out"), "--quiet", "--json"]
+    argv = ["split", str(tube_stl), *JOB, "--out", str(place / "out"), "--quiet", "--json"]
     assert main(argv) == 0
     out, err = capfd.readouterr()
     assert err == ""
@@ -356,7 +359,7 @@ def test_plan_writes_nothing_and_tells_the_same_cuts(
     tube_stl: Path, job: Path, place: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     before = tree(place), tree(tube_stl.parent)
-    assert main(["plan", str(tube_stl), *ENVELOPE, "--json"]) == 0
+    assert main(["plan", str(tube_stl), *JOB, "--json"]) == 0
     planned = json.loads(capfd.readouterr().out)
     done = json.loads((job / "job.json").read_text())
     assert planned["parts"][0]["cuts"] == done["parts"][0]["cuts"]
@@ -370,7 +373,7 @@ def test_a_file_in_metres_is_told_and_gives_the_same_pieces(
 ) -> None:
     plain_tube(unit=1000.0).save(tmp_path / "pipe.stl")
     part, out = str(tmp_path / "pipe.stl"), tmp_path / "out"
-    assert main(["split", part, *ENVELOPE, "--out", str(out), "--json"]) == 0
+    assert main(["split", part, *JOB, "--out", str(out), "--json"]) == 0
     record = json.loads(capfd.readouterr().out)
     source = record["parts"][0]["source"]
     assert (source["unit"], source["scale_to_mm"]) == ("m", 1000.0)
@@ -408,7 +411,7 @@ def test_other_kinds_of_file_give_the_same_pieces(ending: str, job: Path, tmp_pa
             text = "ascii" if "ascii" in ending else "binary"
             part.write_bytes(trimesh.exchange.ply.export_ply(mesh, encoding=text))
     out = tmp_path / "out"
-    assert main(["split", str(part), *ENVELOPE, "--out", str(out), "--quiet"]) == 0
+    assert main(["split", str(part), *JOB, "--out", str(out), "--quiet"]) == 0
     for name in ("pipe-01.stl", "pipe-02.stl"):
         one, other = trimesh.load_mesh(job / name), trimesh.load_mesh(out / name)
         assert np.isclose(one.volume, other.volume, rtol=1e-5)
@@ -423,10 +426,10 @@ def run(*command: str, folder: Path) -> subprocess.CompletedProcess[str]:
 
 
 def test_python_m_borewright_is_the_same_command(tube_stl: Path, job: Path, place: Path) -> None:
-    done = run("-m", "borewright", "split", str(tube_stl), *ENVELOPE, "--out", "out", folder=place)
+    done = run("-m", "borewright", "split", str(tube_stl), *JOB, "--out", "out", folder=place)
     assert done.returncode == 0, done.stderr
     assert (place / "out" / "job.json").read_bytes() == (job / "job.json").read_bytes()
-    wrong = run("-m", "borewright", "split", "none.stl", *ENVELOPE, "--out", "two", folder=place)
+    wrong = run("-m", "borewright", "split", "none.stl", *JOB, "--out", "two", folder=place)
     assert (wrong.returncode, wrong.stdout) == (1, "")
     assert run("-m", "borewright", "split", folder=place).returncode == 2
 
@@ -439,7 +442,7 @@ def test_a_background_script_reaches_the_installed_extension(
         f"import sys; from {installed}.addon.command import main; "
         "sys.exit(main(sys.argv[sys.argv.index('--') + 1:]))"
     )
-    arguments = ["--", "split", str(tube_stl), *ENVELOPE, "--out", "out"]
+    arguments = ["--", "split", str(tube_stl), *JOB, "--out", "out"]
     script = f"import bpy, addon_utils; addon_utils.enable({installed!r}); " + line
     done = run("-c", script, *arguments, folder=place)
     assert done.returncode == 0, done.stderr
