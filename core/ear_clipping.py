@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Callable
 
 from .values import FloatArray
@@ -10,8 +11,8 @@ from .values import FloatArray
 Triple = tuple[int, int, int]
 Taken = Callable[[int, int], bool]
 
-_FLAT = 1e-7
-"""An ear flatter than this (double area over longest side squared) is rounding, not area."""
+_FLAT = 1e-4
+"""A corner this near to the line past it, mm, lies on it but for float32 rounding."""
 
 
 def clip_ears(points: FloatArray, taken: Taken | None = None) -> list[Triple]:
@@ -19,7 +20,7 @@ def clip_ears(points: FloatArray, taken: Taken | None = None) -> list[Triple]:
 
     Parameters
     ----------
-    points : (n, 2) float, counter-clockwise; may touch itself along bridges
+    points : (n, 2) float, mm, counter-clockwise; may touch itself along bridges
     taken : whether two corners already have an edge elsewhere, so that another
         between them would be a third sheet; no cut is made there
 
@@ -46,8 +47,11 @@ class _Ring:
         self.taken = taken
         self.before = [self.count - 1, *range(self.count - 1)]
         self.after = [*range(1, self.count), 0]
-        self.roundness = [self._roundness(corner) for corner in range(self.count)]
-        self.blunt = {c for c in range(self.count) if self.roundness[c] < _FLAT}
+        self.roundness = [0.0] * self.count
+        self.height = [0.0] * self.count
+        self.blunt: set[int] = set()
+        for corner in range(self.count):
+            self._measure(corner)
         self.version = [0] * self.count
         self.heap: list[tuple[bool, float, int, int]] = []
         for corner in range(self.count):
@@ -70,7 +74,7 @@ class _Ring:
         while True:
             while self.heap:
                 _, _, version, corner = heapq.heappop(self.heap)
-                if version != self.version[corner] or self.roundness[corner] < _FLAT:
+                if version != self.version[corner] or corner in self.blunt:
                     continue
                 if self._is_open(corner):
                     return corner
@@ -88,30 +92,34 @@ class _Ring:
         self.after[before], self.before[after] = after, before
         self.version[corner] = -1
         self.blunt.discard(corner)
-        for changed in (before, after):
-            self.roundness[changed] = self._roundness(changed)
-            if self.roundness[changed] < _FLAT:
-                self.blunt.add(changed)
-            else:
-                self.blunt.discard(changed)
+        self._measure(before)
+        self._measure(after)
         for changed in {before, after, self.before[before], self.after[after]}:
             self._offer(changed)
 
     def _offer(self, corner: int) -> None:
         flat = any(
-            abs(self.roundness[side]) < _FLAT for side in (self.before[corner], self.after[corner])
+            abs(self.height[side]) < _FLAT for side in (self.before[corner], self.after[corner])
         )
         self.version[corner] += 1
         entry = (not flat, -self.roundness[corner], self.version[corner], corner)
         heapq.heappush(self.heap, entry)
 
-    def _roundness(self, corner: int) -> float:
+    def _measure(self, corner: int) -> None:
+        """How round a corner's ear is, and how far it stands off the line past it."""
         a, c = self.before[corner], self.after[corner]
         arm = self.x[corner] - self.x[a], self.y[corner] - self.y[a]
         onward = self.x[c] - self.x[corner], self.y[c] - self.y[corner]
         closing = arm[0] + onward[0], arm[1] + onward[1]
-        longest = max(side[0] * side[0] + side[1] * side[1] for side in (arm, onward, closing))
-        return (arm[0] * onward[1] - arm[1] * onward[0]) / max(longest, 1e-300)
+        area = arm[0] * onward[1] - arm[1] * onward[0]
+        cut = closing[0] * closing[0] + closing[1] * closing[1]
+        longest = max(*(side[0] * side[0] + side[1] * side[1] for side in (arm, onward)), cut)
+        self.roundness[corner] = area / max(longest, 1e-300)
+        self.height[corner] = area / max(math.sqrt(cut), 1e-300)
+        if self.height[corner] < _FLAT:
+            self.blunt.add(corner)
+        else:
+            self.blunt.discard(corner)
 
     def _is_open(self, corner: int) -> bool:
         """No other corner lies in the ear, and its cut is no edge elsewhere."""

@@ -17,26 +17,33 @@ def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> 
     outer : counter-clockwise indices
     holes : clockwise indices each
     """
-    ring = list(map(int, outer))
-    for hole in sorted(holes, key=lambda loop: -float(points[loop][:, 0].max())):
-        ring = _with_bridge(points, ring, list(map(int, hole)))
+    ring = [int(corner) for corner in outer]
+    waiting = sorted(holes, key=lambda loop: float(points[loop][:, 0].max()))
+    while waiting:
+        loops = [np.array(ring), *waiting]
+        starts = np.vstack([points[loop] for loop in loops])
+        ends = np.vstack([points[np.roll(loop, -1)] for loop in loops])
+        ring = _with_bridge(points, ring, waiting.pop().tolist(), starts, ends)
     return [(ring[a], ring[b], ring[c]) for a, b, c in clip_ears(points[np.array(ring)])]
 
 
-def _with_bridge(points: FloatArray, ring: list[int], hole: list[int]) -> list[int]:
+def _with_bridge(
+    points: FloatArray, ring: list[int], hole: list[int], starts: FloatArray, ends: FloatArray
+) -> list[int]:
     """The ring led along a bridge to a hole, around it, and back.
 
-    The bridge is the shortest that crosses no edge of the ring or of the hole.
+    The bridge is the shortest that crosses no edge (from starts to ends) and starts
+    at no corner that already has one: there it would be open to which side it lies.
     """
-    gaps = np.linalg.norm(points[ring][:, None] - points[hole][None], axis=2)
-    edges = [(points[loop], points[np.roll(loop, -1)]) for loop in (ring, hole)]
-    starts = np.vstack([start for start, _ in edges])
-    ends = np.vstack([end for _, end in edges])
+    counts = np.bincount(ring)
+    free = [k for k, corner in enumerate(ring) if counts[corner] == 1]
+    gaps = np.linalg.norm(points[[ring[k] for k in free]][:, None] - points[hole][None], axis=2)
     for flat in np.argsort(gaps, axis=None, kind="stable"):
         i, j = divmod(int(flat), len(hole))
-        if not _crosses(points[ring[i]], points[hole[j]], starts, ends):
+        if not _crosses(points[ring[free[i]]], points[hole[j]], starts, ends):
             break
-    return ring[: i + 1] + hole[j:] + hole[: j + 1] + ring[i:]
+    at = free[i]
+    return ring[: at + 1] + hole[j:] + hole[: j + 1] + ring[at:]
 
 
 def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:

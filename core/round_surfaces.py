@@ -24,7 +24,10 @@ _SIDE_COSINE = 0.35
 _HEIGHT_OVER_NOISE = 12.0
 _HEIGHT_OVER_BULGE = 4.0
 _SLIVER = 0.005
-"""A triangle lower than this, mm, may even be folded over by rounding."""
+"""A triangle lower than this, mm, may lie any way by rounding."""
+
+_FOLDED = 0.1
+"""A triangle lower than this, mm, may be folded over by whoever made the mesh."""
 
 _SAGITTA_THAT_SHOWS = 0.001
 _LEAST_SHARE = 0.4
@@ -128,9 +131,8 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     excess = np.hypot(local[:, 0], local[:, 1]) - radii
     near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
     radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=RADIAL_COSINE)
-    radial |= _radial(
-        facets, cone.point, cone.direction, inward=not inward, cosine=RADIAL_COSINE
-    )  # a folded sliver
+    folded = _radial(facets, cone.point, cone.direction, inward=not inward, cosine=RADIAL_COSINE)
+    radial |= folded & (facets.heights < _FOLDED)
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
     return all_near & radial
@@ -304,7 +306,10 @@ def _cone_guess(
 ) -> ConeFit:
     """The cone through the chosen triangles' vertices, its direction kept."""
     points = facets.mesh.vertices[np.unique(facets.mesh.triangles[chosen])]
-    return fit_cone(points, direction, point_guess=centre, direction_free=False)
+    try:
+        return fit_cone(points, direction, point_guess=centre, direction_free=False)
+    except DegeneratePoints as problem:
+        raise NotTubular(problem.found, problem.needed, problem.remedy) from problem
 
 
 def _fit_on_circle(

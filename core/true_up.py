@@ -262,7 +262,7 @@ class _Rebuild:
         It is laid out as a flat triangle whose edges bulge a little, so that it is
         convex and no three of its vertices lie in line.
         """
-        corners = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
+        corners = 100.0 * np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]])
         outward = np.array([[0.0, -1.0], [1.0, 1.0], [-1.0, 0.0]])
         numbers: list[int] = []
         layout: list[FloatArray] = []
@@ -271,7 +271,7 @@ class _Rebuild:
             numbers += [int(self.triangles[triangle, k]), *new]
             shares = np.arange(len(new) + 1)[:, None] / (len(new) + 1)
             line = corners[k] + shares * (corners[(k + 1) % 3] - corners[k])
-            layout.append(line + 0.1 * shares * (1.0 - shares) * outward[k])
+            layout.append(line + 10.0 * shares * (1.0 - shares) * outward[k])
         return [(numbers[a], numbers[b], numbers[c]) for a, b, c in clip_ears(np.vstack(layout))]
 
 

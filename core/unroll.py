@@ -88,9 +88,10 @@ def _with_narrow_strips(
     wide = gaps > width * (1.0 + 1e-9)
     if not wide.any():
         return lines
-    shares = 0.5 + 0.3 * np.linspace(-1.0, 1.0, _TRIES)
-    shares = shares[np.argsort(np.abs(shares - 0.5), kind="stable")]
-    tries = lines[wide, None] + gaps[wide, None] * shares[None]
+    spread = np.linspace(-1.0, 1.0, _TRIES)
+    spread = spread[np.argsort(np.abs(spread), kind="stable")]
+    gaps = gaps[wide, None]
+    tries = lines[wide, None] + gaps / 2.0 + (width - gaps / 2.0) * spread[None]
     return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
 
 
