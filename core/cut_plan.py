@@ -9,7 +9,7 @@ import numpy as np
 from .cut_refusal import check_demands, refusal
 from .cut_score import Seams, best_seams
 from .cut_search import Search, search_cuts
-from .floor_fit import turn_to_fit as turn_to_fit  # noqa: PLC0414 - pieces are turned by it too
+from .floor_fit import turn_to_fit
 from .intervals import GRAIN, Span, merge
 from .joint_design import design_joint
 from .seam_reach import Runs, seam_windows

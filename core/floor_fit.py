@@ -37,10 +37,8 @@ def turn_to_fit(points_xy: FloatArray, floor: tuple[float, float]) -> float:
         return 0.0
     hull = convex_hull(points_xy)
     squared = _edge_turns(hull)
-    marks = squared
-    for slack in (0.0, FIT_SLACK):
-        size = (floor[0] + slack, floor[1] + slack)
-        marks = np.union1d(marks, _crossing_turns(hull, squared, size))
+    widest = (floor[0] + FIT_SLACK, floor[1] + FIT_SLACK)
+    marks = np.union1d(squared, _crossing_turns(hull, squared, widest))
     middles = (marks + np.append(marks[1:], marks[0] + math.pi)) / 2.0
     turns = np.sort(np.concatenate([marks, middles]) % math.pi)
     room = _least_room(hull, floor, turns)

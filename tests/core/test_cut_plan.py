@@ -304,6 +304,14 @@ def test_each_joint_of_a_taper_has_the_usual_engagement_of_its_station(height: f
         assert joint.engagement == usual_engagement(diameter)
 
 
+def test_a_window_runs_on_where_the_engagement_changes() -> None:
+    # mid-wall diameter 18.5 - z / 40: 13.5 to 18.5, so engagements from 9.5 to 7 by half a step
+    survey = a_part(200.0, bore=(14.0, 9.0), outside=(23.0, 18.0))
+    (cut,) = plan_cuts(survey, Settings((180.0, 180.0, 150.0))).cuts
+    assert usual_engagement(18.5 - 142.5 / 40.0) == 7.5
+    assert cut.window == pytest.approx((50.0, 142.5), abs=1e-9)
+
+
 def test_wall_limit_on_a_taper_is_solved_not_sampled() -> None:
     # Bore 14.2, outside radius 8.0 + z / 100. The narrowest outside of a zone is at its
     # seam, so the wall, 0.9 + z / 100, reaches 2 (0.8 + 0.02) + 0.15 = 1.79 at z = 89.

@@ -66,6 +66,8 @@ def test_a_bar_fits_at_turns_that_lay_no_edge_along_the_floor() -> None:
     turn = turn_to_fit(bar, floor)
     assert fits(bar, floor, turn)
     assert 18.0 < math.degrees(turn) < 21.0 or 159.0 < math.degrees(turn) < 162.0
+    # in the middle of the turns that do, not at the last one that just does
+    assert (extents(bar, turn) < np.array(floor) - 0.3).all()
 
 
 def test_a_single_angle_is_found() -> None:
@@ -122,6 +124,11 @@ def test_hull_holds_all_points_and_has_corners_of_theirs(seed: int) -> None:
     for edge, corner in zip(edges, hull, strict=True):
         arms = points - corner
         assert (edge[0] * arms[:, 1] - edge[1] * arms[:, 0] >= -1e-7).all()
+
+
+def test_hull_keeps_a_corner_that_several_vertices_share() -> None:
+    points = np.repeat(blob(3), 3, axis=0)
+    assert convex_hull(points) == pytest.approx(convex_hull(blob(3)), abs=1e-9)
 
 
 def test_hull_of_a_grid_is_its_square() -> None:
