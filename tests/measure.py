@@ -35,6 +35,9 @@ RIM_BAND = 0.3
 MOUTH = 0.5
 """Height over the seam, mm, under which a socket has its first-layer relief."""
 
+LEAD_IN = 0.5
+"""Height under the tip, mm, in which a thin tenon has its 45 degree lead-in."""
+
 EDGE = 0.05
 """How far from an edge a wall is measured, mm: at the edge itself it has no thickness."""
 
@@ -195,18 +198,25 @@ def walls(at: Seat) -> tuple[float, float]:
     """Least radial wall, mm, of the tenon and of the socket, the key's parts included.
 
     A ray that meets no wall at all counts as none, but for the key's arc, where
-    a tenon may be notched.
+    a tenon may be notched. The bevelled edges, a tenon's lead-in and a socket's
+    relief, are left out: a bevel runs out to nothing.
     """
     reach = _key_reach(_outlines(at, at.seam + MOUTH + OFF_PLANE))
     tenon = [
         _least_wall(at, at.lower, height, reach)
-        for height in (np.linspace(at.seam + EDGE, at.tip - EDGE, 16) + OFF_PLANE).tolist()
+        for height in (np.linspace(at.seam + EDGE, at.tip - LEAD_IN, 16) - OFF_PLANE).tolist()
     ]
     socket = [
         _least_wall(at, at.upper, height, 0.0)
         for height in (np.linspace(at.seam + MOUTH, at.tip, 16) + OFF_PLANE).tolist()
     ]
     return min(tenon), min(socket)
+
+
+def land(at: Seat) -> float:
+    """Width, mm, of the flat at the tenon's tip."""
+    reach = _key_reach(_outlines(at, at.seam + MOUTH + OFF_PLANE))
+    return _least_wall(at, at.lower, at.tip - EDGE, reach) - EDGE
 
 
 def turning(at: Seat, parallel_length: float) -> Turning:
@@ -427,18 +437,26 @@ def _outlines(at: Seat, height: float) -> _Rays:
         [contour - at.centre for contour in solid.slice(height).to_polygons()]
         for solid in (at.lower, at.upper)
     )
-    corners = np.vstack((*tenon, *socket))
-    turn = np.concatenate(
-        (
-            np.arange(RAYS) * 2.0 * math.pi / RAYS,
-            np.arctan2(corners[:, 1], corners[:, 0]) - at.key_angle,
-        )
-    )
-    turn = np.sort((turn + math.pi) % (2.0 * math.pi) - math.pi)
-    directions = _unit(turn + at.key_angle)
-    out = _crossings(tenon, directions)
-    inner = _crossings(socket, directions)
+    turn = _turns([*tenon, *socket], at.key_angle)
+    out = _crossings(tenon, _wrapped(turn + at.key_angle))
+    inner = _crossings(socket, _wrapped(turn + at.key_angle))
     return _Rays(turn, np.nanmax(np.nan_to_num(out, nan=0.0), axis=1), np.nanmin(inner, axis=1))
+
+
+def _turns(contours: list[FloatArray], zero: float) -> FloatArray:
+    """Angles of rays, from `zero` on, in (-pi, pi]: evenly, and closely beside every corner.
+
+    Beside, not at: a ray along a radial flank would run in it.
+    """
+    corners = np.vstack(contours)
+    angles = np.arctan2(corners[:, 1], corners[:, 0]) - zero
+    even = (np.arange(RAYS) + 0.2357) * 2.0 * math.pi / RAYS
+    return np.sort(_wrapped(np.concatenate((even, angles - 1e-4, angles + 1e-4))))
+
+
+def _wrapped(angles: FloatArray) -> FloatArray:
+    wrapped: FloatArray = (angles + math.pi) % (2.0 * math.pi) - math.pi
+    return wrapped
 
 
 def _key_reach(rays: _Rays) -> float:
@@ -460,38 +478,45 @@ def _least_wall(at: Seat, solid: manifold3d.Manifold, height: float, excused: fl
     """
     section = solid.slice(height).simplify(FOLD)
     contours = [contour - at.centre for contour in section.to_polygons()]
-    corners = np.vstack(contours)
-    turn = np.concatenate(
-        (
-            np.arange(RAYS) * 2.0 * math.pi / RAYS,
-            np.arctan2(corners[:, 1], corners[:, 0]) - at.key_angle,
-        )
-    )
-    turn = (turn + math.pi) % (2.0 * math.pi) - math.pi
-    hits = _crossings(contours, _unit(turn + at.key_angle))
+    turn = _turns(contours, at.key_angle)
+    hits = _crossings(contours, _wrapped(turn + at.key_angle))
     hits = hits[:, : 2 * (hits.shape[1] // 2)]
     if np.isnan(hits[np.abs(turn) > excused, 0]).any():
         return 0.0
     return float(np.nanmin(hits[:, 1::2] - hits[:, 0::2]))
 
 
-def _crossings(contours: list[FloatArray], directions: FloatArray) -> FloatArray:
-    """(rays, m) distances at which rays from the origin cross the contours, NaN for none."""
+def _crossings(contours: list[FloatArray], angles: FloatArray) -> FloatArray:
+    """(rays, m) ascending distances at which rays from the origin cross contours, else NaN.
+
+    No contour may pass through the origin.
+    """
     starts = np.vstack(contours)
     ends = np.vstack([np.roll(contour, -1, axis=0) for contour in contours])
-    side_start = directions[:, :1] * starts[:, 1] - directions[:, 1:] * starts[:, 0]
-    side_end = directions[:, :1] * ends[:, 1] - directions[:, 1:] * ends[:, 0]
-    ray, edge = np.nonzero((side_start >= 0.0) != (side_end >= 0.0))
-    share = side_start[ray, edge] / (side_start[ray, edge] - side_end[ray, edge])
-    points = starts[edge] + share[:, None] * (ends[edge] - starts[edge])
-    distance = np.einsum("ij,ij->i", directions[ray], points)
-    ray, distance = ray[distance > 0.0], distance[distance > 0.0]
-    order = np.lexsort((distance, ray))
-    ray, distance = ray[order], distance[order]
+    from_angle = np.arctan2(starts[:, 1], starts[:, 0])
+    sweep = np.arctan2(ends[:, 1], ends[:, 0]) - from_angle
+    sweep = (sweep + math.pi) % (2.0 * math.pi) - math.pi
+    order = np.argsort(angles)
+    ring = np.concatenate([angles[order] + turn for turn in (-2.0 * math.pi, 0.0, 2.0 * math.pi)])
+    first = np.searchsorted(ring, from_angle + np.minimum(sweep, 0.0))
+    count = np.searchsorted(ring, from_angle + np.maximum(sweep, 0.0)) - first
+    edge = np.repeat(np.arange(len(starts)), count)
+    within = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count)
+    ray = order[(first[edge] + within) % len(angles)]
+    distance = _distance_along(_unit(angles[ray]), starts[edge], ends[edge])
+    sequence = np.lexsort((distance, ray))
+    ray, distance = ray[sequence], distance[sequence]
     place = np.arange(len(ray)) - np.searchsorted(ray, ray)
-    nearest = np.full((len(directions), max(2, int(place.max(initial=0)) + 1)), np.nan)
+    nearest = np.full((len(angles), max(2, int(place.max(initial=0)) + 1)), np.nan)
     nearest[ray, place] = distance
     return nearest
+
+
+def _distance_along(directions: FloatArray, starts: FloatArray, ends: FloatArray) -> FloatArray:
+    """Distances from the origin, along unit directions, to the lines from starts to ends."""
+    along = ends - starts
+    above: FloatArray = _cross2(starts, along) / _cross2(directions, along)
+    return above
 
 
 def _arrays(solid: manifold3d.Manifold) -> tuple[FloatArray, NDArray[np.int64]]:

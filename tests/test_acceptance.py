@@ -165,6 +165,13 @@ def line_distance(point: FloatArray, truth: Truth) -> float:
     return float(np.linalg.norm(arm - told.direction * (arm @ told.direction)))
 
 
+def true_bore_at_tip(done: Done, joint: dict[str, Any]) -> float:
+    """The true diameter of the bore at a tenon's tip."""
+    low, high = parts.datums(done.truth).bore
+    tip = joint["station"] + joint["engagement"]
+    return float(low + (high - low) * tip / done.truth.length)
+
+
 def holes_off(seen: FloatArray, told: FloatArray) -> FloatArray:
     """(k, 3) errors in station, angle in degrees and width, holes matched to the nearest."""
     assert len(seen) == len(told), f"{len(seen)} holes seen, {len(told)} drilled"
@@ -270,10 +277,13 @@ def test_no_two_pieces_claim_the_same_space(done: Done) -> None:
 
 
 def test_no_wall_of_a_joint_is_thinner_than_asked(done: Done) -> None:
-    for at in done.seats:
+    for at, joint in zip(done.seats, done.finished.part["joints"], strict=True):
         tenon, socket = measure.walls(at)
         assert tenon >= 0.8
         assert socket >= 0.8
+        # the land: least-wall wide, or what a lead-in of 0.5 leaves of a thinner tenon
+        left = (measure.joint_diameters(at)[0] - true_bore_at_tip(done, joint)) / 2.0 - 0.5
+        assert measure.land(at) >= min(0.8, left) - 0.01
 
 
 def test_joint_seats_in_one_rotation_only(done: Done) -> None:
@@ -292,12 +302,10 @@ def test_sockets_carry_themselves(done: Done) -> None:
 def test_bore_is_free_and_its_groove_small(done: Done) -> None:
     stations = np.arange(0.25, done.truth.length, 0.5)
     assert measure.bore_excess(done.finished, done.truth, stations) >= -0.02
-    told = parts.datums(done.truth)
     for at, joint in zip(done.seats, done.finished.part["joints"], strict=True):
-        tip = joint["station"] + joint["engagement"]
-        bore = told.bore[0] + (told.bore[1] - told.bore[0]) * tip / done.truth.length
         # at most gap and land, a taper's own slope over that length apart
-        assert measure.groove_length(at, bore / 2.0) <= 0.2 + 0.8 + 0.05
+        groove = measure.groove_length(at, true_bore_at_tip(done, joint) / 2.0)
+        assert groove <= 0.2 + 0.8 + 0.05
 
 
 def test_round_surfaces_are_true_along_the_whole_part(done: Done) -> None:

@@ -164,7 +164,8 @@ def test_clearance_sees_a_socket_set_aside(tmp_path: Path) -> None:
 
 def test_walls_are_read_as_built(good: measure.Finished) -> None:
     tenon, socket = measure.walls(measure.seat(good, 0))
-    assert abs(tenon - (LAND + measure.EDGE)) < 0.01
+    assert abs(tenon - (LAND + measure.LEAD_IN)) < 0.01
+    assert abs(measure.land(measure.seat(good, 0)) - LAND) < 0.01
     assert abs(socket - (OUTSIDE / 2.0 - TENON - 0.15 - RIB)) < 0.01
 
 
