@@ -8,12 +8,15 @@ from __future__ import annotations
 import atexit
 import os
 import shutil
+import struct
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from tests.parts import plain_tube
 
@@ -25,6 +28,18 @@ import bpy  # noqa: E402 - after its folder is set
 
 ROOT = Path(__file__).resolve().parents[2]
 EXTENSION = "bl_ext.user_default.borewright"
+
+
+def blender_data() -> dict[str, list[str]]:
+    """Names of all that an importer could leave behind."""
+    kinds = ("objects", "meshes", "materials", "collections", "images", "scenes", "curves")
+    return {kind: [data.name for data in getattr(bpy.data, kind)] for kind in kinds}
+
+
+def stl_bytes(corners: NDArray[np.float64], *, count: int | None = None) -> bytes:
+    """A binary STL by its layout: 80 bytes, a count, 50 bytes a triangle."""
+    body = b"".join(struct.pack("<12fH", 0, 0, 0, *triangle.ravel(), 0) for triangle in corners)
+    return b"\0" * 80 + struct.pack("<I", len(corners) if count is None else count) + body
 
 
 @pytest.fixture(scope="session")

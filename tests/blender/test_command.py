@@ -12,13 +12,13 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-import bpy
 import numpy as np
 import pytest
 import trimesh
 from borewright.addon.command import main
 from numpy.typing import NDArray
 
+from tests.blender.conftest import blender_data, stl_bytes
 from tests.parts import plain_tube
 
 ENVELOPE = ["--envelope", "180x180x180"]
@@ -34,14 +34,6 @@ def tree(folder: Path) -> dict[str, object]:
         str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
         for path in sorted(folder.rglob("*"))
     }
-
-
-def stl_bytes(corners: NDArray[np.float64], *, count: int | None = None) -> bytes:
-    """A binary STL by its layout: 80 bytes, a count, 50 bytes a triangle."""
-    body = b"".join(
-        struct.pack("<12fH", *np.zeros(3), *triangle.ravel(), 0) for triangle in corners
-    )
-    return b"\0" * 80 + struct.pack("<I", len(corners) if count is None else count) + body
 
 
 def tube_corners() -> NDArray[np.float64]:
@@ -161,11 +153,6 @@ def test_a_bad_file_is_refused_and_nothing_is_touched(
     refused(1, capfd.readouterr(), pattern)
     assert tree(place) == before
     assert blender_data() == data
-
-
-def blender_data() -> dict[str, list[str]]:
-    kinds = ("objects", "meshes", "materials", "collections", "images", "scenes", "curves")
-    return {kind: [data.name for data in getattr(bpy.data, kind)] for kind in kinds}
 
 
 def test_a_missing_file_is_refused(place: Path, capfd: pytest.CaptureFixture[str]) -> None:

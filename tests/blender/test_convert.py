@@ -12,6 +12,8 @@ from borewright.addon.convert import export_stl, import_mesh
 from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
 from borewright.core.values import Mesh
 
+from tests.blender.conftest import blender_data, stl_bytes
+
 VERTICES = np.array([[1.25, -2.5, 3.75], [40.5, 5.0, -6.0], [7.0, 80.125, 9.0], [0.1, 0.2, 90.3]],
                     np.float32).astype(np.float64)  # fmt: skip
 TRIANGLES = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])
@@ -27,11 +29,6 @@ def lines(rows: np.ndarray, start: str = "") -> str:
     return "".join(start + " ".join(map(str, row)) + "\n" for row in rows.tolist())
 
 
-def stl(corners: np.ndarray) -> bytes:
-    records = (struct.pack("<12fH", 0, 0, 0, *triangle.ravel(), 0) for triangle in corners)
-    return b"\0" * 80 + struct.pack("<I", len(corners)) + b"".join(records)
-
-
 def ascii_stl() -> str:
     facets = (
         "facet normal 0 0 0\nouter loop\n" + lines(corners, "vertex ") + "endloop\nendfacet\n"
@@ -45,7 +42,7 @@ def obj() -> str:
 
 
 WHOLE_FILES = {
-    "four.stl": stl(VERTICES[TRIANGLES]),
+    "four.stl": stl_bytes(VERTICES[TRIANGLES]),
     "ascii.stl": ascii_stl().encode(),
     "CAPITALS.STL": ascii_stl().encode(),
     "four.obj": obj().encode(),
@@ -64,11 +61,6 @@ WHOLE_FILES = {
 }  # fmt: skip
 
 
-def all_data() -> dict[str, list[str]]:
-    kinds = ("objects", "meshes", "materials", "collections", "images", "scenes", "curves")
-    return {kind: [data.name for data in getattr(bpy.data, kind)] for kind in kinds}
-
-
 def corner_set(corners: np.ndarray) -> list[object]:
     """Triangles by their coordinates, whatever their order and their first corner."""
     turned = [min(np.roll(triangle, k, axis=0).tolist() for k in range(3)) for triangle in corners]
@@ -79,13 +71,13 @@ def corner_set(corners: np.ndarray) -> list[object]:
 def test_coordinates_and_winding_come_in_as_in_the_file(name: str, tmp_path: Path) -> None:
     path = tmp_path / name
     path.write_bytes(WHOLE_FILES[name])
-    before = all_data()
+    before = blender_data()
     file = check_mesh_file(path)
     imported = import_mesh(file)
     mesh = imported.mesh
     assert (file.faces, imported.faces) == (4, 4)
     assert corner_set(mesh.vertices[mesh.triangles]) == corner_set(VERTICES[TRIANGLES])
-    assert all_data() == before
+    assert blender_data() == before
 
 
 def test_faces_of_more_corners_are_divided(tmp_path: Path) -> None:
@@ -98,7 +90,7 @@ def test_faces_of_more_corners_are_divided(tmp_path: Path) -> None:
 def test_faces_without_area_and_doubled_ones_are_counted_as_lost(tmp_path: Path) -> None:
     corners = VERTICES[np.vstack([TRIANGLES, [[0, 0, 1]], TRIANGLES[:1]])]
     path = tmp_path / "six.stl"
-    path.write_bytes(stl(corners))
+    path.write_bytes(stl_bytes(corners))
     file = check_mesh_file(path)
     assert (file.faces, import_mesh(file).faces) == (6, 4)
 
@@ -107,10 +99,10 @@ def test_a_file_that_blender_refuses_leaves_nothing_behind(tmp_path: Path) -> No
     path = tmp_path / "list.ply"
     faces = "3 0 1 2\n0\n3 1 2 3\n3 0 2 3\n"
     path.write_text(PLY.format("ascii", 4) + lines(VERTICES) + faces)
-    before = all_data()
+    before = blender_data()
     with pytest.raises(BadFile, match=r"of 4 faces, cannot be imported"):
         import_mesh(check_mesh_file(path))
-    assert all_data() == before
+    assert blender_data() == before
 
 
 def test_the_scene_that_is_open_is_not_touched(tmp_path: Path) -> None:
@@ -127,9 +119,9 @@ def test_the_scene_that_is_open_is_not_touched(tmp_path: Path) -> None:
 def test_an_exported_file_is_the_mesh_by_the_byte(tmp_path: Path) -> None:
     """84 + 50 n bytes; corners in order; normals outward by the right hand."""
     path = tmp_path / "out.stl"
-    before = all_data()
+    before = blender_data()
     export_stl(Mesh(VERTICES, TRIANGLES), path)
-    assert all_data() == before
+    assert blender_data() == before
     data = path.read_bytes()
     assert len(data) == 84 + 50 * 4
     assert not data.startswith(b"solid")
