@@ -72,5 +72,9 @@ class TooWide(CoreError):
     """The part's section does not fit the envelope's floor."""
 
 
+class CrowdedZone(CoreError):
+    """Something besides bore and outside lies where a joint has to go."""
+
+
 class ProofFailed(CoreError):
     """A finished piece breaks one of the promises measured on it."""

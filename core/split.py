@@ -14,6 +14,7 @@ import math
 import numpy as np
 
 from .cut_edges import cut_along, cut_at_stations
+from .errors import CrowdedZone
 from .joint_faces import FaceBuilder, OpenEnd, add_socket, add_tenon
 from .mesh_checks import compact
 from .pose import stand_on_bed
@@ -41,7 +42,13 @@ file's float32 can tell.
 def build_pieces(
     survey: Survey, trued: TruedPart, plan: Plan, settings: Settings, name: str
 ) -> tuple[Piece, ...]:
-    """The finished pieces, each standing as it prints, from the low end up."""
+    """The finished pieces, each standing as it prints, from the low end up.
+
+    Raises
+    ------
+    CrowdedZone : something besides bore and outside lies where a joint has to go
+    TooWide : a piece does not fit the envelope's floor
+    """
     cutter = _Cutter(survey, trued, plan.joints)
     count = len(plan.joints) + 1
     pieces = []
@@ -170,7 +177,13 @@ class _Cutter:
             if (self.vertices[loop, 2] >= joint.station - 1e-9).all()
             and (self.vertices[loop, 2] <= joint.roof_top + 1e-9).all()
         ]
-        assert len(zone) == 2, "a joint's zone meets the outside once and the bore once"
+        if len(zone) != 2:
+            raise CrowdedZone(
+                f"{len(zone)} outlines where the joint from station {joint.station:.2f} to "
+                f"{joint.roof_top:.2f} mm is to go",
+                "2: the outside and the bore",
+                "a --cut elsewhere; the wall there holds a hollow, a hole or a loose surface",
+            )
         zone.sort(key=lambda loop: float(np.hypot(*self.vertices[loop, :2].T).mean()))
         inner, outer = (_counter_clockwise(self.vertices, loop) for loop in zone)
         none = np.empty(0, np.int64)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .ear_clipping import clip_ears
-from .errors import TruingRefused
+from .errors import BadMesh, TruingRefused
 from .mesh_checks import check_closed, compact, neighbours
 from .openings import Loop, boundary_loops
 from .polygon import fill_polygon, signed_area, stitch
@@ -49,7 +49,8 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
 
     Raises
     ------
-    TruingRefused : the exact surfaces would leave less wall than asked for
+    TruingRefused : the exact surfaces would leave less wall than asked for, or do
+        not close with what is kept
     """
     before = len(survey.mesh.triangles)
     targets = _targets(survey, settings)
@@ -59,7 +60,14 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     moved, greatest = _snap(survey, targets)
     rebuilt = _Rebuild(survey, targets, moved)
     mesh, labels = rebuilt.run()
-    check_closed(mesh)
+    try:
+        check_closed(mesh)
+    except BadMesh as gap:
+        raise TruingRefused(
+            f"true surfaces that do not close with the rest: {gap.found}",
+            gap.needed,
+            "--true none, or mend the mesh near there",
+        ) from gap
     return TruedPart(mesh, labels, rebuilt.generators, before, greatest)
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from .ear_clipping import clip_ears
+from .errors import TruingRefused
 from .values import CHORD_TOLERANCE, FloatArray, RoundSurface
 
 _LEAST_STRIPS = 24
@@ -129,6 +130,10 @@ def strip_faces(
     angles, stations : of every vertex, by its number
     radius : mm, to weigh angle against station
     taken : pairs of vertices, lower number first, that have an edge elsewhere
+
+    Raises
+    ------
+    TruingRefused : the chains cross each other
     """
     parts = _split_at_lines(chains)
     partner = _line_partners(chains, stations)
@@ -142,7 +147,8 @@ def strip_faces(
             part = by_start.pop(following)
             face.extend(part)
             following = partner[part[-1]]
-        assert following == start, "a strip's outline must close"
+        if following != start:
+            raise _tangled(stations[start])
         triangles.extend(_fill_face(face, angles, stations, radius, taken))
     return triangles
 
@@ -152,7 +158,7 @@ def _split_at_lines(chains: list[Chain]) -> list[list[int]]:
     parts: list[list[int]] = []
     for chain in chains:
         crossings = [k for k, line in enumerate(chain.lines) if line >= 0]
-        assert crossings, "every loop crosses a line"
+        assert crossings, "place_lines gives every loop a line"
         ring = chain.vertices + chain.vertices
         size = len(chain.vertices)
         for this, following in zip(crossings, [*crossings[1:], crossings[0] + size], strict=True):
@@ -170,10 +176,19 @@ def _line_partners(chains: list[Chain], stations: FloatArray) -> dict[int, int]:
     partner: dict[int, int] = {}
     for vertices in on_line.values():
         vertices.sort(key=lambda vertex: float(stations[vertex]))
-        assert len(vertices) % 2 == 0, "a line enters the surface as often as it leaves it"
+        if len(vertices) % 2:
+            raise _tangled(stations[vertices[0]])
         for low, high in zip(vertices[::2], vertices[1::2], strict=True):
             partner[low], partner[high] = high, low
     return partner
+
+
+def _tangled(station: float) -> TruingRefused:
+    return TruingRefused(
+        f"a round surface whose edges cross each other near station {station:.2f} mm",
+        "edges that run about the surface or about openings in it, crossed 0 times",
+        "--true none, or mend the mesh there",
+    )
 
 
 def _fill_face(
