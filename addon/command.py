@@ -104,7 +104,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     _add_shared(split)
     split.add_argument(
-        "--out", required=True, type=Path, metavar="DIR", help="folder to make, for the pieces"
+        "--out",
+        required=True,
+        type=_checked(_path),
+        metavar="DIR",
+        help="folder to make, for the pieces",
     )
     split.add_argument(
         "--overwrite",
@@ -125,7 +129,7 @@ def _add_shared(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "parts",
         nargs="+",
-        type=Path,
+        type=_checked(_path),
         metavar="PART",
         help="mesh file: .stl, .obj or .ply",
     )
@@ -190,6 +194,17 @@ def _add_length(
         metavar="MM",
         help=_help(option, f"default: {chosen}"),
     )
+
+
+def _path(text: str) -> Path:
+    """A path that Blender and the record can hold."""
+    try:
+        text.encode()
+    except UnicodeEncodeError as problem:
+        raise ValueError(
+            f"found {text!r}; needed: a name in UTF-8, also at its character {problem.start + 1}"
+        ) from None
+    return Path(text)
 
 
 def _help(option: options.LengthOption, remark: str) -> str:

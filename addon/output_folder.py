@@ -99,8 +99,8 @@ def new_output(folder: Path, *, overwrite: bool) -> Iterator[Path]:
         made = folder.with_name(f"{_prefix(folder)}{os.getpid()}-{uuid.uuid4().hex[:8]}")
         made.mkdir()
     try:
-        yield made
         with _refusals(folder):
+            yield made
             if folder.is_dir():
                 shutil.copymode(folder, made)
             _keep_foreign(folder, made, own)

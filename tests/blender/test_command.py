@@ -194,6 +194,7 @@ WRONG_ARGUMENTS = {
     "least-wall": (["plan", "a.stl", *ENVELOPE, "--least-wall", "0"], r"'0'.*from 0\.2 to 20"),
     "cut": (["plan", "a.stl", *ENVELOPE, "--cut", "0"], r"'0'.*from 0\.001 to 10000"),
     "pieces": (["plan", "a.stl", *ENVELOPE, "--pieces", "0"], r"'0'.*from 1 to 100"),
+    "a name in no alphabet": (["plan", "a\udcff.stl", *ENVELOPE], r"udcff.*character 2"),
     "half a piece": (["plan", "a.stl", *ENVELOPE, "--pieces", "2.5"], r"'2\.5'"),
     "true": (["plan", "a.stl", *ENVELOPE, "--true", "all"], r"invalid choice: 'all'"),
     "units": (["plan", "a.stl", *ENVELOPE, "--units", "ft"], r"invalid choice: 'ft'"),

@@ -158,6 +158,13 @@ def test_a_failure_while_writing_leaves_all_as_it_was(out: Path) -> None:
     assert names(out.parent) == ["out"]
 
 
+def test_a_disk_that_fills_up_is_told_and_leaves_all_as_it_was(out: Path) -> None:
+    with pytest.raises(OutputRefused, match="error 28"), new_output(out, overwrite=True):
+        raise OSError(28, "No space left on device")
+    assert contents(out) == OLD
+    assert names(out.parent) == ["out"]
+
+
 def test_a_failing_swap_leaves_all_as_it_was(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     rename = Path.rename
 
