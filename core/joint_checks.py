@@ -98,7 +98,7 @@ def fit_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
     tolerance = min(0.03, 0.25 * asked)
     low = asked - tolerance
     high = asked + max(tolerance, 2.0 * CHORD_TOLERANCE + CONTACT)
-    gap = slices.socket - slices.tenon
+    gap = np.where(slices.tenon > 0.0, slices.socket - slices.tenon, np.inf)
     plain = slices.parallel[:, None] & slices.off_key
     keyed = slices.key_parallel[:, None] & ~slices.off_key
     cones = slices.cone[:, None] & slices.off_key
@@ -115,22 +115,28 @@ def fit_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
 
 
 def wall_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
-    """Least radial thickness of tenon and socket, the key's rib and groove counted.
+    """Least radial thickness of tenon and socket; rib, groove and lug counted.
 
     Bevels are left out: of the tenon the stretch of its 45 degree tip, of the socket
-    the relief at its mouth. The roof's cone counts: the wall only grows there. The
-    rays through a notch count for the socket's lug alone.
+    the relief at its mouth. The roof's cone counts: the wall only grows there.
     """
     slices = made.slices
     below_tip = slices.stations < made.joint.tip_height_at(made.joint.tenon_radius)
-    above_seam = slices.stations > made.joint.station
-    rays = slices.off_key if made.joint.key.kind == "notch" else np.ones(RAYS, bool)
-    tenon = slices.tenon_wall[(below_tip & above_seam)[:, None] & rays]
-    socket = slices.socket_wall[slices.beyond_relief]
+    tenon = _walls(slices.tenon_wall[below_tip & (slices.stations > made.joint.station)])
+    socket = _walls(slices.socket_wall[slices.beyond_relief])
     return [
         at_least("tenon_wall", least(tenon), settings.least_wall, joint=made.number),
         at_least("socket_wall", least(socket), settings.least_wall, joint=made.number),
     ]
+
+
+def _walls(thinnest: FloatArray) -> FloatArray:
+    """Thickness that two neighbouring rays agree on.
+
+    A single ray may run along a key's radial flank and, by rounding, in and out of it.
+    """
+    agreed: FloatArray = np.maximum(thinnest, np.roll(thinnest, 1, axis=1))
+    return agreed
 
 
 def seat_checks(made: FinishedJoint) -> list[Check]:
@@ -210,7 +216,7 @@ def roof_checks(made: FinishedJoint, survey: Survey, settings: Settings) -> list
     due = (AXIAL_GAP + joint.land) / (1.0 + survey.bore.slope) + 2.0 * facets
     return [
         at_most("self_supporting", flattest, STEEPEST_DEG + FACET_SLOPE_DEG, joint=number),
-        at_most("bore_groove", groove, due, joint=number),
+        between("bore_groove", groove, 0.0, due, joint=number),
         *_guard_check(made, survey, settings.guard - 2.0 * facets, roof_top),
     ]
 

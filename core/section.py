@@ -19,6 +19,10 @@ _OFF_VERTICES = (math.sqrt(5.0) - 1.0) / 2.0
 """Where in its step each ray lies: no fraction of a turn that a facet could have."""
 
 
+NARROWEST_VOID = 0.05
+"""A void this narrow, mm, is roughness of one wall, not a gap between two: it prints shut."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Section:
     """Where the plane z = station cuts a mesh.
@@ -74,11 +78,21 @@ class Crossings:
         return radii
 
     def thinnest(self) -> FloatArray:
-        """(count,) mm, shortest stretch of material on each ray; infinite without any."""
-        lengths = self.radius[1::2] - self.radius[0::2]
-        least = np.full(self.count, np.inf)
-        np.minimum.at(least, self.ray[0::2], lengths)
-        return least
+        """(count,) mm, shortest stretch of material on each ray; infinite without any.
+
+        Material is where more surfaces were entered than left, so that a fold of a
+        rough surface is no wall; stretches a `NARROWEST_VOID` apart are one.
+        """
+        filled = np.cumsum(self.enters) > 0
+        before = np.concatenate([[False], filled[:-1]])
+        starts, stops = np.flatnonzero(filled & ~before), np.flatnonzero(before & ~filled)
+        near = self.radius[starts[1:]] - self.radius[stops[:-1]] < NARROWEST_VOID
+        apart = ~(near & (self.ray[starts[1:]] == self.ray[stops[:-1]]))
+        starts = starts[np.concatenate([[True], apart])[: len(starts)]]
+        stops = stops[np.concatenate([apart, [True]])[: len(stops)]]
+        thickness = np.full(self.count, np.inf)
+        np.minimum.at(thickness, self.ray[starts], self.radius[stops] - self.radius[starts])
+        return thickness
 
 
 def ray_angles(count: int) -> FloatArray:

@@ -35,7 +35,6 @@ SEAM = 30.0
 BORE_RADIUS = 7.9
 HOLE_RADIUS = 3.0
 LEAST_WALL = 0.8
-KEY_ANGLE = 2.0
 SLIVER = 2e-5
 """Edges of the booleans this short, mm, would collapse in float32; they go before."""
 
@@ -62,7 +61,11 @@ class BuiltJoint:
         return self.prove(self.pieces())
 
     def prove(
-        self, pieces: tuple[Piece, ...], *, trued: Manifold | None = None
+        self,
+        pieces: tuple[Piece, ...],
+        *,
+        trued: Manifold | None = None,
+        survey: Survey | None = None,
     ) -> dict[str, list[Check]]:
         """The checks by name, of pieces of one's own."""
         mesh = as_mesh(trued or self.part)
@@ -70,7 +73,7 @@ class BuiltJoint:
         seams = len(pieces) - 1
         plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),) * seams, (self.joint,) * seams)
         named: dict[str, list[Check]] = {}
-        for check in prove_pieces(self.survey(), kept, plan, pieces, self.settings):
+        for check in prove_pieces(survey or self.survey(), kept, plan, pieces, self.settings):
             named.setdefault(check.name, []).append(check)
         return named
 
@@ -230,11 +233,12 @@ def build_joint(
     *,
     slope: float = 0.0,
     clearance: float = 0.15,
+    key_angle: float = 2.0,
 ) -> BuiltJoint:
     """A tube with side holes, cut at SEAM; a thin wall has a notch, a thick one a rib."""
     bore = RoundSurface(BORE_RADIUS, slope, 0.0, LENGTH)
     outside = RoundSurface(outside_radius, slope, 0.0, LENGTH)
-    joint = design_joint(bore, outside, SEAM, 10.0, clearance, LEAST_WALL, KEY_ANGLE)
+    joint = design_joint(bore, outside, SEAM, 10.0, clearance, LEAST_WALL, key_angle)
     part = tube(outside, bore, holes)
     lower, upper = halves(part)
     return BuiltJoint(

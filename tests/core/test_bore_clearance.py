@@ -76,6 +76,19 @@ def test_a_disc_across_the_bore_stands_in_by_all_of_it() -> None:
     assert bore_intrusion(mesh, BORE, [(0.1, 19.0), (22.0, 39.0)]) < 0.01
 
 
+def test_a_leaning_plate_stands_in_by_all_where_the_centre_line_meets_it() -> None:
+    """Its upper face meets the axis inside a triangle, at a station of closed form."""
+    lean = math.radians(20.0)
+    plate = Manifold.cube((30.0, 30.0, 1.0), center=True).translate((1.7, -4.1, 0.0))
+    mesh = as_mesh(plate.rotate((20.0, 0.0, 0.0)).translate((0.0, 0.0, 20.0)))
+    meets = 20.0 + 0.5 / math.cos(lean)
+    near = [(meets - 0.05, meets + 0.05)]
+    assert bore_intrusion(mesh, BORE, near) == pytest.approx(6.0, abs=1e-9)
+    beside = [(meets + 0.5, meets + 0.6)]
+    due = 6.0 - 0.5 / math.tan(lean)
+    assert bore_intrusion(mesh, BORE, beside) == pytest.approx(due, abs=1e-6)
+
+
 def test_a_pin_stands_in_up_to_its_nearest_face() -> None:
     rod = Manifold.cube((4.0, 0.5, 0.5), center=True).translate((6.0, 0.0, 10.0))
     mesh = as_mesh(tube(128) + rod)

@@ -14,8 +14,9 @@ import numpy as np
 import pytest
 from borewright.core.errors import ProofFailed
 from borewright.core.joint_checks import FinishedJoint
-from borewright.core.joint_slices import slice_joint
+from borewright.core.joint_slices import RAYS, slice_joint
 from borewright.core.prove import check_proofs
+from borewright.core.section import ray_angles
 from borewright.core.solid import read_solid
 from borewright.core.values import Check, Mesh, Piece, RoundSurface
 from manifold3d import Manifold
@@ -334,6 +335,18 @@ def test_a_tenon_with_a_gap_in_it_fails_greatest_clearance(rib: BuiltJoint) -> N
     assert "greatest_clearance" in failures(replace(rib, lower=rib.lower - slot).checks())
 
 
+def test_a_missing_tenon_passes_nothing_by_its_absence(rib: BuiltJoint) -> None:
+    checks = replace(rib, lower=halves(rib.part)[0]).checks()
+    missing = {"least_clearance", "greatest_clearance", "key_clearance", "cone_clearance"}
+    assert missing | {"tenon_wall", "one_seat_play"} <= failures(checks)
+
+
+def test_a_socket_bored_through_has_no_roof_and_passes_nothing_by_it(rib: BuiltJoint) -> None:
+    through = rib.upper - ring(0.0, rib.joint.socket_radius, SEAM + 1.0, LENGTH + 1.0)
+    checks = replace(rib, upper=through).checks()
+    assert {"bore_groove", "volume_balance"} <= failures(checks)
+
+
 def test_a_dent_only_one_slice_high_is_seen(rib: BuiltJoint) -> None:
     worn = rib.lower - ring(rib.joint.tenon_radius - 0.1, 12.0, SEAM + 3.0, SEAM + 5.0)
     assert "greatest_clearance" in failures(replace(rib, lower=worn).checks())
@@ -399,6 +412,16 @@ def test_a_bubble_inside_a_wall_is_a_thin_wall(rib: BuiltJoint) -> None:
     assert {"bodies", "tenon_wall"} <= failures(checks)
 
 
+@pytest.mark.parametrize("ray", [300, 307, 309])
+def test_a_ray_along_a_flank_is_no_thin_wall(notch: BuiltJoint, ray: int) -> None:
+    """A notch whose flank lies on a ray, but for float32: that ray runs in and out of it."""
+    angle = float(ray_angles(RAYS)[ray]) - notch.joint.key.half_width
+    turned_key = build_joint(10.0, key_angle=angle)
+    slices = measured(turned_key).slices
+    assert slices.tenon_wall[slices.parallel].min() < 0.8
+    assert failures(turned_key.checks()) == set()
+
+
 # Damaged bores.
 
 
@@ -445,6 +468,14 @@ def test_an_open_seam_fails_length_and_shoulders(rib: BuiltJoint) -> None:
     assert {"assembled_length", "shoulders_meet", "seam_at_station"} <= failures(checks)
     assert the(checks, "assembled_length").value == pytest.approx(0.05, abs=1e-4)
     assert the(checks, "shoulders_meet").value == pytest.approx(0.05, abs=1e-4)
+
+
+def test_ends_left_as_found_keep_their_own_extent(rib: BuiltJoint) -> None:
+    """A survey that reads the part 0.05 longer than its extent, as where an end is rough."""
+    survey = replace(rib.survey(), length=LENGTH + 0.05)
+    assert failures(rib.prove(rib.pieces(), survey=survey)) == {"assembled_length"}
+    untrued = replace(rib, settings=replace(rib.settings, true="none"))
+    assert failures(untrued.prove(rib.pieces(), survey=survey)) == set()
 
 
 def test_a_recessed_shoulder_does_not_meet(rib: BuiltJoint) -> None:
@@ -550,6 +581,17 @@ def test_a_wide_groove_has_too_much_play(rib: BuiltJoint) -> None:
     checks = replace(rib, upper=halves(rib.part)[1] - socket_of(wide)).checks()
     assert failures(checks) == {"one_seat_play"}
     assert the(checks, "one_seat_play").value == pytest.approx(1.7, abs=0.051)
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_groove_wide_on_one_side_has_too_much_play(rib: BuiltJoint, way: float) -> None:
+    key, widening = rib.joint.key, math.radians(0.5)
+    shifted = replace(key, angle=key.angle + way * widening, side_gap=key.side_gap + widening)
+    upper = halves(rib.part)[1] - socket_of(replace(rib.joint, key=shifted))
+    checks = replace(rib, upper=upper).checks()
+    assert failures(checks) == {"one_seat_play"}
+    due = math.degrees(key.side_gap + 2.0 * widening)
+    assert the(checks, "one_seat_play").value == pytest.approx(due, abs=0.051)
 
 
 # Damaged roofs.

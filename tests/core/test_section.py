@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.section import (
+    Crossings,
     band_of,
     cross_rays,
     cut_section,
@@ -190,6 +191,21 @@ def test_thinnest_counts_each_stretch_of_material() -> None:
     split = walls - (prism(polygon(64, 8.8), 1.0, 9.0) - prism(polygon(64, 8.0), -1.0, 11.0))
     thinnest = cross_rays(cut_section(as_mesh(split), 5.0), RAYS).thinnest()
     assert thinnest.max() == pytest.approx(0.2, abs=2e-5)
+
+
+def test_thinnest_takes_a_fold_of_a_rough_surface_for_no_wall() -> None:
+    """By ray: plain; a crumb close to its wall; a crumb apart; a surface folded back."""
+    stretches = [
+        [(5.0, 1), (7.0, -1)],
+        [(5.0, 1), (5.001, -1), (5.02, 1), (7.0, -1)],
+        [(5.0, 1), (5.1, -1), (5.2, 1), (7.0, -1)],
+        [(4.9, -1), (4.95, 1), (5.0, 1), (7.0, -1)],
+        [],
+    ]
+    flat = [(ray, *crossing) for ray, line in enumerate(stretches) for crossing in line]
+    ray, radius, enters = (np.array(column) for column in zip(*flat, strict=True))
+    thinnest = Crossings(len(stretches), ray, radius, enters).thinnest()
+    assert thinnest == pytest.approx([2.0, 2.0, 0.1, 2.0, np.inf])
 
 
 def test_overlap_of_two_discs_is_the_lens() -> None:
