@@ -43,7 +43,7 @@ demo: $(venv)/.ready
 	  --envelope 210x210x200 --out build/demo/pieces --overwrite
 
 test: $(venv)/.ready
-	$(call limit,600) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
+	$(call limit,900) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
 	$(call limit,600) $(venv)/bin/python -m pytest -q tests/blender
 
 find-python:
