@@ -84,8 +84,9 @@ def _window(runs: Runs, seams: Seams, number: int) -> Span:
 
 def _reasons(survey: Survey, settings: Settings, joints: tuple[Joint, ...]) -> list[str]:
     """One sentence for each cut."""
-    lows = [0.0, *(joint.station for joint in joints)]
-    highs = [*(joint.tip for joint in joints), survey.length]
+    bottom, top = survey.ends(settings)
+    lows = [bottom, *(joint.station for joint in joints)]
+    highs = [*(joint.tip for joint in joints), top]
     heights = [high - low for low, high in zip(lows, highs, strict=True)]
     of_height = f"of {settings.envelope[2]:.2f} mm"
     reasons = []
@@ -124,9 +125,10 @@ def _remarks(
 ) -> tuple[str, ...]:
     height = settings.envelope[2]
     remarks = []
+    bottom, top = survey.ends(settings)
     if not joints:
         remarks.append(
-            f"The part stands {survey.length:.2f} mm in an envelope {height:.2f} mm high: "
+            f"The part stands {top - bottom:.2f} mm in an envelope {height:.2f} mm high: "
             "it fits as it is, in 1 piece."
         )
     if search.cap is not None:

@@ -36,7 +36,7 @@ class Search:
 def _ground_at(survey: Survey, settings: Settings, cap: float | None) -> Ground:
     """The stretches at one cap of the engagement, between the cuts insisted on."""
     stretches = seam_stretches(survey, settings, cap)
-    return lay_ground(stretches, survey.length, insisted_cuts(settings))
+    return lay_ground(stretches, survey.ends(settings), insisted_cuts(settings))
 
 
 def insisted_cuts(settings: Settings) -> list[float]:
@@ -79,9 +79,10 @@ def _least_thinkable(survey: Survey, settings: Settings) -> int:
     """Pieces that nothing can go below: every height used in full, shortest tenons."""
     asked = max(settings.pieces or 1, len(insisted_cuts(settings)) + 1)
     gain = settings.envelope[2] + FIT_SLACK - LEAST_ENGAGEMENT
-    if survey.length <= settings.envelope[2] + FIT_SLACK or gain <= 0.0:
+    bottom, top = survey.ends(settings)
+    if top - bottom <= settings.envelope[2] + FIT_SLACK or gain <= 0.0:
         return asked
-    return max(asked, int(np.ceil((survey.length - LEAST_ENGAGEMENT) / gain)))
+    return max(asked, int(np.ceil((top - bottom - LEAST_ENGAGEMENT) / gain)))
 
 
 def _longest_cap(survey: Survey, settings: Settings, pieces: int) -> float:

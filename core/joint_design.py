@@ -20,6 +20,9 @@ SHORT_ENGAGEMENT_SHARE = 0.35
 LEAST_PARALLEL = 2.0
 """Shortest parallel part of a tenon, mm, that still guides it."""
 
+LEAST_LAND = 0.1
+"""Narrowest land, mm; a wall too thin for it and the whole lead-in has less lead-in."""
+
 KEY_WIDTH_SHARE = 0.35
 LEAST_KEY_WIDTH = 2.4
 """Six lines of a 0.4 nozzle, mm: a key must be plastic, not a wisp."""
@@ -90,7 +93,7 @@ def design_joint(
     tenon_radius = (bore_radius + outside_radius - radial_clearance) / 2.0
     socket_radius = tenon_radius + radial_clearance
     at_tip = bore.radius_at(tip)
-    land = min(least_wall, tenon_radius - LEAD_IN - at_tip)
+    land = min(least_wall, max(tenon_radius - LEAD_IN - at_tip, LEAST_LAND))
     cone = tenon_radius - at_tip - land
     if engagement - cone < LEAST_PARALLEL:
         raise WallTooThin(

@@ -1,8 +1,8 @@
 """The sizes of `joint_design.design_joint` at many stations at once, for one engagement.
 
 Bore and outside are cylinders or cones, so every size is linear in the station,
-but for two kinks: where the land becomes its full width and where a rib gives
-way to a notch. `linear_parts` cuts a span there; on each part a limit is solved
+but for three kinks: where the land becomes its full or its least width, and where
+a rib gives way to a notch. `linear_parts` cuts a span there; on each part a limit is solved
 from its two ends.
 """
 
@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from .intervals import Span
-from .joint_design import LEAST_PARALLEL, least_joint_wall, rib_relief
+from .joint_design import LEAST_LAND, LEAST_PARALLEL, least_joint_wall, rib_relief
 from .values import AXIAL_GAP, FACET_ALLOWANCE, LEAD_IN, FloatArray, RoundSurface
 
 Limit = Callable[[FloatArray], FloatArray]
@@ -61,6 +61,10 @@ class JointLine:
 
     def land_room(self, stations: FloatArray) -> FloatArray:
         """Room for the land, mm; what exceeds the least wall is not used."""
+        return np.maximum(self._beside_lead_in(stations), LEAST_LAND)
+
+    def _beside_lead_in(self, stations: FloatArray) -> FloatArray:
+        """Wall of the tenon beside the whole lead-in, mm."""
         at_tip = self.bore.radii_at(stations + self.engagement)
         return self.tenon_radius(stations) - LEAD_IN - at_tip
 
@@ -98,7 +102,12 @@ class JointLine:
     def linear_parts(self, low: float, high: float) -> list[Span]:
         """Parts of a span on which every size above is linear."""
         cuts = {low, high}
-        for kink in (lambda s: self.land_room(s) - self.least_wall, self.rib_spare):
+        kinks = (
+            lambda s: self._beside_lead_in(s) - self.least_wall,
+            lambda s: self._beside_lead_in(s) - LEAST_LAND,
+            self.rib_spare,
+        )
+        for kink in kinks:
             values = kink(np.array([low, high]))
             if values[0] * values[1] < 0.0:
                 cuts.add(_root(low, high, values))

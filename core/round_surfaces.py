@@ -364,7 +364,8 @@ def _robust_cone(
         )
         misses = np.abs(distances_to(cone, points))
         scale = max(1.4826 * float(np.median(misses)), 1e-4)
-        weights = (1.0 - (misses / (_TUKEY * scale)) ** 2).clip(0.0) ** 2
+        inlying: FloatArray = (1.0 - (misses / (_TUKEY * scale)) ** 2).clip(0.0)
+        weights = inlying**2
         if abs(cone.radius_at_point - before.radius_at_point) < 1e-9:
             break
     return cone

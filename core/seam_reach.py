@@ -79,13 +79,17 @@ class Runs:
         read_only(self.home)
 
 
-def lay_ground(stretches: Sequence[Stretch], length: float, insisted: Sequence[float]) -> Ground:
+def lay_ground(
+    stretches: Sequence[Stretch], ends: tuple[float, float], insisted: Sequence[float]
+) -> Ground:
     """The stretches between the part's ends, cut at the stations insisted on.
 
+    ends : stations of the part's lowest and highest points
     insisted : ascending. One that lies in no stretch becomes a gate that no
         seam can take, so that no plan is found.
     """
-    rows: list[_Row] = [(0.0, 0.0, 0.0, -SEAM_GAP, 0.0, 0.0)]
+    bottom, top = ends
+    rows: list[_Row] = [(bottom, bottom, 0.0, -SEAM_GAP, 0.0, 0.0)]
     bounds = [-math.inf, *insisted, math.inf]
     for number, (above, below) in enumerate(pairwise(bounds)):
         for stretch in stretches:
@@ -94,7 +98,7 @@ def lay_ground(stretches: Sequence[Stretch], length: float, insisted: Sequence[f
                 rows.append(_row(stretch, low, high, 2 * number + 1))
             if stretch.low - GRAIN <= below <= stretch.high + GRAIN:
                 rows.append(_row(stretch, below, below, 2 * number + 2))
-    rows.append((length, length, 0.0, 0.0, 0.0, 2.0 * len(insisted) + 2.0))
+    rows.append((top, top, 0.0, 0.0, 0.0, 2.0 * len(insisted) + 2.0))
     columns = np.ascontiguousarray(np.array(rows).T)
     return Ground(
         low=columns[0],

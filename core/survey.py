@@ -143,7 +143,21 @@ def _describe(
         wall_least=least,
         wall_median=median,
         remarks=remarks,
+        beyond_ends=_beyond(part, length, (labels != LOW_END) & (labels != HIGH_END)),
+        beyond_rough_ends=_beyond(part, length, np.ones(len(labels), bool)),
     )
+
+
+def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]:
+    """How far the chosen triangles reach past the low and the high end, mm.
+
+    Corners that they share with a flat end lie on its plane.
+    """
+    flat = np.zeros(len(part.vertices), bool)
+    flat[part.triangles[~chosen].ravel()] = True
+    stations = part.vertices[~flat, 2]
+    low, high = float(stations.min(initial=0.0)), float(stations.max(initial=length))
+    return max(0.0, -low), max(0.0, high - length)
 
 
 def _in_part(cone: ConeFit, frame: Frame, part: Mesh, chosen: BoolArray) -> RoundSurface:

@@ -91,8 +91,8 @@ def _with_narrow_strips(
         return lines
     spread = np.linspace(-1.0, 1.0, _TRIES)
     spread = spread[np.argsort(np.abs(spread), kind="stable")]
-    gaps = gaps[wide, None]
-    tries = lines[wide, None] + gaps / 2.0 + (width - gaps / 2.0) * spread[None]
+    half = gaps[wide, None] / 2.0
+    tries: FloatArray = lines[wide, None] + half + (width - half) * spread[None]
     return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
 
 

@@ -169,11 +169,32 @@ BORE, OUTSIDE, LOW_END, HIGH_END, OTHER = 0, 1, 2, 3, 4
 """Labels of triangles: which surface each belongs to."""
 
 
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything the person can ask for. None means: chosen for them."""
+
+    envelope: tuple[float, float, float]
+    clearance: float = 0.15
+    engagement: float | None = None
+    guard: float = 2.0
+    max_move: float = 0.1
+    true: Literal["both", "bore", "outside", "none"] = "both"
+    least_wall: float = 0.8
+    units: Literal["mm", "cm", "m", "in", "auto"] = "auto"
+    cuts: tuple[float, ...] = ()
+    pieces: int | None = None
+    flip: bool = False
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Survey:
     """What the part is. The mesh is welded, closed, and in the part frame.
 
     labels : (m,) int, one of BORE, OUTSIDE, LOW_END, HIGH_END, OTHER a triangle
+    length : mm, between the ends: flat ends count as planes
+    beyond_ends : mm, how far anything reaches past the low and the high end once
+        flat ends are planes
+    beyond_rough_ends : the same with the ends left as they are
     """
 
     mesh: Mesh
@@ -187,10 +208,17 @@ class Survey:
     wall_least: float
     wall_median: float
     remarks: tuple[str, ...] = ()
+    beyond_ends: tuple[float, float] = (0.0, 0.0)
+    beyond_rough_ends: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         assert len(self.labels) == len(self.mesh.triangles)
         read_only(self.labels)
+
+    def ends(self, settings: Settings) -> tuple[float, float]:
+        """Stations of the lowest and highest points once truing is done."""
+        low, high = self.beyond_rough_ends if settings.true == "none" else self.beyond_ends
+        return -low, self.length + high
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,23 +240,6 @@ class TruedPart:
         assert len(self.labels) == len(self.mesh.triangles)
         read_only(self.labels)
         read_only(self.generators)
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """Everything the person can ask for. None means: chosen for them."""
-
-    envelope: tuple[float, float, float]
-    clearance: float = 0.15
-    engagement: float | None = None
-    guard: float = 2.0
-    max_move: float = 0.1
-    true: Literal["both", "bore", "outside", "none"] = "both"
-    least_wall: float = 0.8
-    units: Literal["mm", "cm", "m", "in", "auto"] = "auto"
-    cuts: tuple[float, ...] = ()
-    pieces: int | None = None
-    flip: bool = False
 
 
 @dataclass(frozen=True, slots=True)
