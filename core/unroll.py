@@ -85,14 +85,14 @@ def _with_narrow_strips(
     lines: FloatArray, width: float, taken: FloatArray, clear: float
 ) -> FloatArray:
     """The lines with one more in every strip that their shifts left wider than allowed."""
-    gaps = np.diff(lines, append=lines[0] + 2.0 * math.pi)
+    gaps: FloatArray = np.diff(lines, append=lines[0] + 2.0 * math.pi)
     wide = gaps > width * (1.0 + 1e-9)
     if not wide.any():
         return lines
     spread = np.linspace(-1.0, 1.0, _TRIES)
     spread = spread[np.argsort(np.abs(spread), kind="stable")]
     half = gaps[wide, None] / 2.0
-    tries: FloatArray = lines[wide, None] + half + (width - half) * spread[None]
+    tries = lines[wide, None] + half + (width - half) * spread[None]
     return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
 
 
