@@ -86,8 +86,8 @@ def _with_narrow_strips(
 ) -> FloatArray:
     """The lines with one more in every strip that their shifts left wider than allowed."""
     gaps: FloatArray = np.diff(lines, append=lines[0] + 2.0 * math.pi)
-    wide = gaps > width * (1.0 + 1e-9)
-    if not wide.any():
+    wide = np.flatnonzero(gaps > width * (1.0 + 1e-9))
+    if not len(wide):
         return lines
     spread = np.linspace(-1.0, 1.0, _TRIES)
     spread = spread[np.argsort(np.abs(spread), kind="stable")]
