@@ -91,8 +91,8 @@ def _with_narrow_strips(
         return lines
     spread = np.linspace(-1.0, 1.0, _TRIES)
     spread = spread[np.argsort(np.abs(spread), kind="stable")]
-    half = gaps[wide, None] / 2.0
-    tries = lines[wide, None] + half + (width - half) * spread[None]
+    half = gaps[wide].reshape(-1, 1) / 2.0
+    tries: FloatArray = lines[wide].reshape(-1, 1) + half + (width - half) * spread
     return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
 
 
