@@ -91,8 +91,9 @@ def _with_narrow_strips(
         return lines
     spread = np.linspace(-1.0, 1.0, _TRIES)
     spread = spread[np.argsort(np.abs(spread), kind="stable")]
-    half = gaps[wide].reshape(-1, 1) / 2.0
-    tries: FloatArray = lines[wide].reshape(-1, 1) + half + (width - half) * spread
+    middle: FloatArray = lines[wide] + gaps[wide] / 2.0
+    reach: FloatArray = width - gaps[wide] / 2.0
+    tries: FloatArray = middle.reshape(-1, 1) + reach.reshape(-1, 1) * spread
     return _wrapped(np.concatenate([lines, _clearest(tries, taken, clear)]))
 
 
