@@ -372,6 +372,17 @@ def test_a_file_in_metres_is_told_and_gives_the_same_pieces(
         assert np.allclose(one.bounds, other.bounds, atol=1e-3)
 
 
+def test_faces_that_the_import_leaves_out_are_told(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    corners = tube_corners()
+    part = tmp_path / "pipe.stl"
+    part.write_bytes(stl_bytes(np.concatenate([corners, corners[:2]])))
+    assert main(["plan", str(part), *JOB, "--json", "--quiet"]) == 0
+    (warning,) = json.loads(capfd.readouterr().out)["warnings"]
+    assert warning.startswith(f"2 of {len(corners) + 2} faces of the file were left out")
+
+
 def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixture[str]) -> None:
     options = ["--clearance", "0.2", "--engagement", "9", "--guard", "3", "--max-move", "0.05",
                "--true", "bore", "--least-wall", "0.9", "--units", "mm", "--cut", "150",
