@@ -535,7 +535,8 @@ def _column(solid: manifold3d.Manifold, foot: FloatArray, low: float, high: floa
     third = _cross2(b - a, foot - a[:, :2]) / area
     inside = (second >= 0.0) & (third >= 0.0) & (second + third <= 1.0)
     heights = (a[:, 2] + second * (b - a)[:, 2] + third * (c - a)[:, 2])[inside]
-    return np.unique(heights[(heights > low) & (heights < high)])
+    between: FloatArray = np.unique(heights[(heights > low) & (heights < high)])
+    return between
 
 
 def _cross2(one: FloatArray, other: FloatArray) -> FloatArray:

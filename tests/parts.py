@@ -126,18 +126,29 @@ class Part:
 
 def random_pose(rng: np.random.Generator, reach: float = 200.0) -> FloatArray:
     """Any rotation, evenly, with a shift of up to `reach` along each axis."""
-    w, x, y, z = rng.normal(size=4) @ np.eye(4)
-    quaternion = np.array([w, x, y, z]) / math.sqrt(w * w + x * x + y * y + z * z)
-    pose: FloatArray = trimesh.transformations.quaternion_matrix(quaternion)
+    quaternion = rng.normal(size=4)
+    pose = np.eye(4)
+    pose[:3, :3] = _rotation(quaternion / np.linalg.norm(quaternion))
     pose[:3, 3] = rng.uniform(-reach, reach, size=3)
     return pose
 
 
 def turned_pose(axis: Sequence[float], angle_deg: float, shift: Sequence[float]) -> FloatArray:
     """The pose that turns about an axis through the origin, then shifts."""
-    pose: FloatArray = trimesh.transformations.rotation_matrix(math.radians(angle_deg), axis)
+    half = math.radians(angle_deg) / 2.0
+    unit = np.asarray(axis, np.float64) / np.linalg.norm(axis)
+    pose = np.eye(4)
+    pose[:3, :3] = _rotation(np.array([math.cos(half), *(math.sin(half) * unit)]))
     pose[:3, 3] = shift
     return pose
+
+
+def _rotation(quaternion: FloatArray) -> FloatArray:
+    """(3, 3) of a unit quaternion w, x, y, z."""
+    w, x, y, z = quaternion
+    skew = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    turn: FloatArray = np.eye(3) + 2.0 * w * skew + 2.0 * skew @ skew
+    return turn
 
 
 def tube(

@@ -181,7 +181,8 @@ def holes_off(seen: FloatArray, told: FloatArray) -> FloatArray:
     assert len(set(partner.tolist())) == len(told), "two holes seen where one was drilled"
     off = seen[:, :3] - told[partner]
     off[:, 1] = (off[:, 1] + 180.0) % 360.0 - 180.0
-    return np.abs(off)
+    errors: FloatArray = np.abs(off)
+    return errors
 
 
 # What is promised of every finished part
@@ -533,7 +534,6 @@ def check_any(part: Part, options: tuple[str, ...], folder: Path, *, must_work: 
 
 
 any_tube = settings(
-    max_examples=8,
     deadline=None,
     derandomize=True,
     database=None,
@@ -542,7 +542,7 @@ any_tube = settings(
 )
 
 
-@any_tube
+@settings(any_tube, max_examples=12)
 @given(drawn=drawn_parts(holes=False))
 def test_any_thick_tube_without_holes_is_split(
     tmp_path_factory: pytest.TempPathFactory, drawn: tuple[Part, tuple[str, ...]]
@@ -550,7 +550,7 @@ def test_any_thick_tube_without_holes_is_split(
     check_any(*drawn, tmp_path_factory.mktemp("any"), must_work=True)
 
 
-@any_tube
+@settings(any_tube, max_examples=24)
 @given(drawn=drawn_parts(holes=True))
 def test_any_tube_with_holes_is_split_or_refused_in_words(
     tmp_path_factory: pytest.TempPathFactory, drawn: tuple[Part, tuple[str, ...]]
@@ -584,7 +584,7 @@ def test_flipped_part_counts_from_the_other_end(plain: Path, tmp_path: Path) -> 
 
 
 def test_demo_has_what_its_story_says() -> None:
-    truth: Any = make_part.calling_pipe().truth
+    truth = make_part.calling_pipe().truth
     assert truth.length > make_part.ENVELOPE[2]
     assert len(truth.holes) == 8
     assert len(truth.rings) == 2

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -33,7 +34,7 @@ TRUTH = parts.tube(
 ).truth
 
 
-def revolved(outline: list[tuple[float, float]], low: float = 0.0, high: float = 360.0) -> Any:
+def revolved(outline: Sequence[tuple[float, float]], low: float = 0.0, high: float = 360.0) -> Any:
     section = manifold3d.CrossSection([np.array(outline)])
     turned = section.revolve(SIDES, high - low)
     return turned.rotate((0.0, 0.0, low))

@@ -56,7 +56,7 @@ def test_no_other_circle_lies_closer_to_the_six_points(name: str) -> None:
     x, y, radius, total = OTHER_FITS[name]
     assert abs(squares(SIX_POINTS, x, y, radius) - total) < 2e-5
     fit = fit_circle(SIX_POINTS)
-    assert squares(SIX_POINTS, *fit.centre, fit.radius) < total - 0.02
+    assert squares(SIX_POINTS, fit.centre[0], fit.centre[1], fit.radius) < total - 0.02
 
 
 def lobed_cylinder(lobes: int) -> FloatArray:
