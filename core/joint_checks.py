@@ -222,7 +222,10 @@ def roof_checks(made: FinishedJoint, survey: Survey, settings: Settings) -> list
 
 
 def _overhangs(mesh: Mesh, low: float, high: float, reach: float) -> tuple[FloatArray, FloatArray]:
-    """Downward faces in a zone, within reach of the axis, that do not lie on its floor.
+    """Downward faces in a zone, within reach of the axis, that could want support.
+
+    Faces on the zone's floor lie on the bed or the shoulder; faces at the piece's very
+    top have nothing of it above them.
 
     Returns
     -------
@@ -232,7 +235,8 @@ def _overhangs(mesh: Mesh, low: float, high: float, reach: float) -> tuple[Float
     heights = mesh.vertices[:, 2]
     zoned = (heights >= low) & (heights <= high)
     ours = zoned[mesh.triangles].any(axis=1) & (radii < reach)[mesh.triangles].any(axis=1)
-    ours &= (heights > low + NARROWEST_FACET)[mesh.triangles].any(axis=1)
+    for off in (heights > low + NARROWEST_FACET, heights < heights.max() - NARROWEST_FACET):
+        ours &= off[mesh.triangles].any(axis=1)
     near = Mesh(mesh.vertices, mesh.triangles[ours])
     normals, areas = triangle_normals(near)
     corners = near.vertices[near.triangles]

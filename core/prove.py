@@ -82,12 +82,13 @@ def _part_checks(
 ) -> list[Check]:
     """Assembled length, volume balance, and the openings that truing had to keep.
 
-    Trued ends are flat, the survey's length apart; ends left as found keep their
-    highest and lowest points.
+    Trued ends are flat and the survey tells what reaches past them; ends left as
+    found keep their highest and lowest points.
     """
     stations = np.concatenate([solid.placed.vertices[:, 2] for solid in solids])
     found = float(np.ptp(survey.mesh.vertices[:, 2]))
-    due = found if settings.true == "none" else survey.length
+    low, high = survey.ends(settings)
+    due = found if settings.true == "none" else high - low
     volume = enclosed_volume(trued.mesh)
     accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
     slack = max(LEAST_VOLUME_SLACK, VOLUME_SHARE * volume)

@@ -478,6 +478,14 @@ def test_ends_left_as_found_keep_their_own_extent(rib: BuiltJoint) -> None:
     assert failures(untrued.prove(rib.pieces(), survey=survey)) == set()
 
 
+def test_what_reaches_past_a_flat_end_counts_in_the_length(rib: BuiltJoint) -> None:
+    post = Manifold.cube((1.0, 1.0, 2.0)).translate((9.0, 0.0, LENGTH - 1.0))
+    longer = replace(rib, part=rib.part + post, upper=rib.upper + post)
+    told = replace(longer.survey(), beyond_ends=(0.0, 1.0))
+    assert failures(longer.prove(longer.pieces(), survey=told)) == set()
+    assert failures(longer.checks()) == {"assembled_length"}
+
+
 def test_a_recessed_shoulder_does_not_meet(rib: BuiltJoint) -> None:
     recessed = rib.lower - ring(rib.joint.tenon_radius, 13.0, SEAM - 0.01, SEAM + 0.2)
     checks = replace(rib, lower=recessed).checks()
@@ -623,6 +631,22 @@ def test_a_lip_under_the_tenon_does_not_print(rib: BuiltJoint) -> None:
     """Our faces on the lower piece count too: here a step out of the tenon's wall."""
     lip = ring(rib.joint.tenon_radius - 0.5, rib.joint.tenon_radius + 0.1, SEAM + 4.0, SEAM + 5.0)
     assert "self_supporting" in failures(replace(rib, lower=rib.lower + lip).checks())
+
+
+def test_a_fold_in_the_flat_of_the_tip_wants_no_support(rib: BuiltJoint) -> None:
+    """A face of the tip's land divided about a point outside it, in its plane."""
+    lower, upper = rib.pieces()
+    vertices, triangles = lower.mesh.vertices, lower.mesh.triangles
+    corners = vertices[triangles]
+    flat = (corners[:, :, 2] == vertices[:, 2].max()).all(axis=1)
+    face = np.flatnonzero(flat)[0]
+    (a, b, c), middle = triangles[face], corners[face].mean(axis=0)
+    beyond = (1.5 * (vertices[a] + vertices[b]) / 2.0 - 0.5 * middle).astype(np.float32)
+    beyond[2] = vertices[:, 2].max()
+    d = len(vertices)
+    fan = np.array([[a, b, d], [b, c, d], [c, a, d]])
+    folded = Mesh(np.vstack([vertices, beyond]), np.vstack([np.delete(triangles, face, 0), fan]))
+    assert failures(rib.prove((with_mesh(lower, folded), upper))) == set()
 
 
 def test_a_high_roof_leaves_too_long_a_groove(rib: BuiltJoint) -> None:
