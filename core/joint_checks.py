@@ -202,7 +202,8 @@ def _shoulder_levels(mesh: Mesh, station: float, reach: float, facing: int) -> F
 def roof_checks(made: FinishedJoint, survey: Survey, settings: Settings) -> list[Check]:
     """Our faces print unsupported; the groove in the bore; the holes' guard.
 
-    The groove is the gap and the land, along a bore that may taper.
+    The groove is the gap and the land, along a bore that may taper. A roof leans over
+    by as much as the bore it ends in is rough.
     """
     joint, number = made.joint, made.number
     reach = joint.socket_radius + joint.key.relief + settings.least_wall / 2.0
@@ -213,9 +214,13 @@ def roof_checks(made: FinishedJoint, survey: Survey, settings: Settings) -> list
     roof_top = greatest(roof_corners[roof_angles > STEEPEST_DEG / 2.0])
     facets = facet_depth(survey, settings, [(joint.station, joint.roof_top)])
     groove = roof_top - float(made.lower.vertices[:, 2].max())
+    width = joint.socket_radius - survey.bore.radius_at(joint.roof_top)
+    lean = np.degrees(np.arctan2(width + facets, width)) - 45.0
     due = (AXIAL_GAP + joint.land) / (1.0 + survey.bore.slope) + 2.0 * facets
     return [
-        at_most("self_supporting", flattest, STEEPEST_DEG + FACET_SLOPE_DEG, joint=number),
+        at_most(
+            "self_supporting", flattest, STEEPEST_DEG + max(FACET_SLOPE_DEG, lean), joint=number
+        ),
         between("bore_groove", groove, 0.0, due, joint=number),
         *_guard_check(made, survey, settings.guard - 2.0 * facets, roof_top),
     ]

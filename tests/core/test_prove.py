@@ -627,6 +627,19 @@ def test_a_roof_may_lean_45_degrees_and_its_facets(rib: BuiltJoint, lean_deg: fl
     assert check.ok == (lean_deg < 45.5)
 
 
+def test_a_roof_that_ends_in_a_rough_bore_may_lean_by_that(rib: BuiltJoint) -> None:
+    """A bore left as found, 0.05 into the round that the survey tells: atan(1 + d / width)."""
+    assert the(rib.checks(), "self_supporting").limit == 45.5
+    rough = replace(
+        rib,
+        bore=RoundSurface(BORE_RADIUS + 0.05, 0.0, 0.0, LENGTH),
+        settings=replace(rib.settings, true="none"),
+    )
+    depth, width = 0.05 + SAGITTA + 1e-3, rib.joint.socket_radius - BORE_RADIUS - 0.05
+    due = math.degrees(math.atan(1.0 + depth / width))
+    assert the(rough.checks(), "self_supporting").limit == pytest.approx(due, abs=1e-6)
+
+
 def test_a_lip_under_the_tenon_does_not_print(rib: BuiltJoint) -> None:
     """Our faces on the lower piece count too: here a step out of the tenon's wall."""
     lip = ring(rib.joint.tenon_radius - 0.5, rib.joint.tenon_radius + 0.1, SEAM + 4.0, SEAM + 5.0)
