@@ -8,7 +8,7 @@ from .cut_plan import plan_cuts
 from .prove import check_proofs, prove_pieces
 from .split import build_pieces
 from .survey import survey_part
-from .true_up import true_up
+from .true_up import as_trued, true_up
 from .values import Mesh, Outcome, Plan, Settings, Survey, TruedPart
 
 
@@ -32,6 +32,7 @@ def plan_part(
     survey = survey_part(in_mm, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
+    survey = as_trued(survey, settings)
     progress("plan")
     return survey, trued, plan_cuts(survey, settings)
 

@@ -136,6 +136,6 @@ def _mouth_relief(
 ) -> FloatArray:
     """Bevel at the mouth, mm, at each corner: none where the wall has none to spare."""
     narrowest = min(outside.radius_at(joint.station), outside.radius_at(joint.tip))
-    limit = narrowest - outside.eccentricity - least_wall - FACET_ALLOWANCE / 2.0
+    limit = narrowest - outside.eccentricity - outside.sagitta - least_wall - FACET_ALLOWANCE / 2.0
     relief = np.minimum(MOUTH_RELIEF, limit - outline.radii)
     return np.where(relief >= _LEAST_RELIEF, relief, 0.0)

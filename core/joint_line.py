@@ -15,13 +15,38 @@ from itertools import pairwise
 import numpy as np
 
 from .intervals import Span
-from .joint_design import LEAST_LAND, LEAST_PARALLEL, least_joint_wall, rib_relief
-from .values import AXIAL_GAP, FACET_ALLOWANCE, LEAD_IN, FloatArray, RoundSurface
+from .values import (
+    AXIAL_GAP,
+    FACET_ALLOWANCE,
+    KEY_RELIEF,
+    LEAD_IN,
+    FloatArray,
+    RoundSurface,
+)
 
 Limit = Callable[[FloatArray], FloatArray]
 """Something that is fine where it is not negative, linear in the station."""
 
 _NUDGE = 1e-10
+
+LEAST_PARALLEL = 2.0
+"""Shortest parallel part of a tenon, mm, that still guides it."""
+
+LEAST_LAND = 0.1
+"""Narrowest land, mm; a wall too thin for it and the whole lead-in has less lead-in."""
+
+KEY_OVERLAP = 0.3
+"""Least radial overlap, mm, of a rib turned out of its groove."""
+
+
+def rib_relief(radial_clearance: float) -> float:
+    """How far a rib stands out, mm: enough to overlap the socket when turned away."""
+    return max(KEY_RELIEF, radial_clearance + KEY_OVERLAP)
+
+
+def least_joint_wall(radial_clearance: float, least_wall: float) -> float:
+    """Thinnest wall, mm, that holds a tenon, the clearance and a socket."""
+    return 2.0 * (least_wall + FACET_ALLOWANCE) + radial_clearance
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +69,7 @@ class JointLine:
         reach = self.engagement + AXIAL_GAP + self.least_wall
         low, high = self.outside.radii_at(stations), self.outside.radii_at(stations + reach)
         narrowest: FloatArray = np.minimum(low, high) - self.outside.eccentricity
-        return narrowest
+        return narrowest - self.outside.sagitta
 
     def wall(self, stations: FloatArray) -> FloatArray:
         """The wall left over the whole zone, mm."""
@@ -59,9 +84,9 @@ class JointLine:
         total = self.bore_radius(stations) + self.outside_radius(stations)
         return (total - self.radial_clearance) / 2.0
 
-    def land_room(self, stations: FloatArray) -> FloatArray:
-        """Room for the land, mm; what exceeds the least wall is not used."""
-        return np.maximum(self._beside_lead_in(stations), LEAST_LAND)
+    def land(self, stations: FloatArray) -> FloatArray:
+        """Width, mm, of the flat at the tenon's tip, beside the bore."""
+        return np.clip(self._beside_lead_in(stations), LEAST_LAND, self.least_wall)
 
     def _beside_lead_in(self, stations: FloatArray) -> FloatArray:
         """Wall of the tenon beside the whole lead-in, mm."""
@@ -71,8 +96,7 @@ class JointLine:
     def parallel_spare(self, stations: FloatArray) -> FloatArray:
         """Length of the tenon's parallel part beyond the least that guides it, mm."""
         at_tip = self.bore.radii_at(stations + self.engagement)
-        land = np.minimum(self.least_wall, self.land_room(stations))
-        cone = self.tenon_radius(stations) - at_tip - land
+        cone = self.tenon_radius(stations) - at_tip - self.land(stations)
         spare: FloatArray = (self.engagement - cone) - LEAST_PARALLEL
         return spare
 
@@ -84,8 +108,8 @@ class JointLine:
 
     def zone(self, stations: FloatArray) -> FloatArray:
         """Height of the joint's zone, mm: seam plane to the top of the roof."""
-        land = np.minimum(self.least_wall, self.land_room(stations))
-        rise: FloatArray = self.engagement + (AXIAL_GAP + land) / (1.0 + self.bore.slope)
+        over_tip = AXIAL_GAP + self.land(stations) + self.bore.sagitta
+        rise: FloatArray = self.engagement + over_tip / (1.0 + self.bore.slope)
         return rise
 
     def relief(self, station: float) -> float:

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .intervals import GRAIN, Span, merge
-from .joint_design import LEAST_PARALLEL, least_joint_wall
-from .joint_line import JointLine
+from .joint_line import LEAST_PARALLEL, JointLine, least_joint_wall
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, round_span
 from .values import Ornament, Settings, Survey
 

@@ -16,6 +16,7 @@ import numpy as np
 from .intervals import Span, common, merge, outside_of, subtract
 from .joint_design import (
     ENGAGEMENT_STEP,
+    ENGAGEMENT_TIE,
     LEAST_ENGAGEMENT,
     MOST_ENGAGEMENT,
     SHORT_ENGAGEMENT_SHARE,
@@ -141,7 +142,7 @@ def _engagement_breaks(survey: Survey, low: float, high: float) -> list[float]:
     if ends[0] == ends[1]:
         return []
     steps = np.arange(LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP)
-    usual = 2.0 * steps + ENGAGEMENT_STEP
+    usual = 2.0 * steps + ENGAGEMENT_STEP * (1.0 - 2.0 * ENGAGEMENT_TIE)
     shortest = steps / SHORT_ENGAGEMENT_SHARE
     diameters = np.concatenate([usual, shortest])
     stations = low + (diameters - ends[0]) * (high - low) / (ends[1] - ends[0])

@@ -37,6 +37,7 @@ from .values import (
 
 _ALMOST_X_DEG = 1.0
 _SAME_COMPONENT = 0.001
+_NOISE_REACH = 3.0
 
 
 def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
@@ -123,8 +124,8 @@ def _describe(
 ) -> Survey:
     high = _end_station(facets, labels, HIGH_END, frame.rows[2])
     length = high - float(frame.origin @ frame.rows[2])
-    inner = _in_part(bore.cone, frame, part, labels == BORE)
-    outer = _in_part(outside.cone, frame, part, labels == OUTSIDE)
+    inner = _in_part(bore, frame, part, labels == BORE)
+    outer = _in_part(outside, frame, part, labels == OUTSIDE)
     patches = patches_of_other(labels, facets.twin)
     holes, hole_patches = find_side_holes(part, labels, facets.twin, patches, outer)
     ornaments = find_ornaments(
@@ -160,8 +161,9 @@ def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]
     return max(0.0, -low), max(0.0, high - length)
 
 
-def _in_part(cone: ConeFit, frame: Frame, part: Mesh, chosen: BoolArray) -> RoundSurface:
+def _in_part(found: FoundSurface, frame: Frame, part: Mesh, chosen: BoolArray) -> RoundSurface:
     """A found cone as seen from the part frame, over the stretch of its triangles."""
+    cone = found.cone
     centre = frame.to_part(cone.point[None])[0]
     slope = cone.slope * math.copysign(1.0, float(cone.direction @ frame.rows[2]))
     stations = part.vertices[np.unique(part.triangles[chosen])][:, 2]
@@ -172,6 +174,7 @@ def _in_part(cone: ConeFit, frame: Frame, part: Mesh, chosen: BoolArray) -> Roun
         stop=float(stations.max()),
         offset=(float(centre[0]), float(centre[1])),
         rms=cone.rms_residual,
+        sagitta=found.sagitta_share * cone.radius_at_point + _NOISE_REACH * cone.rms_residual,
     )
     return surface
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -69,6 +69,16 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
             "--true none, or mend the mesh near there",
         ) from gap
     return TruedPart(mesh, labels, rebuilt.generators, before, greatest)
+
+
+def as_trued(survey: Survey, settings: Settings) -> Survey:
+    """The survey with no chord error left on the surfaces that are trued."""
+    exact = {target.label for target in _targets(survey, settings)}
+    return replace(
+        survey,
+        bore=replace(survey.bore, sagitta=0.0) if BORE in exact else survey.bore,
+        outside=replace(survey.outside, sagitta=0.0) if OUTSIDE in exact else survey.outside,
+    )
 
 
 def _targets(survey: Survey, settings: Settings) -> list[_Target]:

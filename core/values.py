@@ -102,6 +102,8 @@ class RoundSurface:
     start, stop : stations of the stretch that it covers
     offset : (x, y) mm, of its centre line from the part's axis
     rms : mm, of the distances of the vertices used from the surface
+    sagitta : mm, how far inside its radius the surface may lie, between the
+        vertices of coarse facets; 0 where it is, or will be, trued
     """
 
     radius_at_zero: float
@@ -110,6 +112,7 @@ class RoundSurface:
     stop: float
     offset: tuple[float, float] = (0.0, 0.0)
     rms: float = 0.0
+    sagitta: float = 0.0
 
     def __post_init__(self) -> None:
         assert self.start < self.stop
