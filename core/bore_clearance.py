@@ -47,8 +47,9 @@ def _intrusion_between(mesh: Mesh, bore: RoundSurface, low: float, high: float) 
     near = band_of(mesh, low, high)
     widest = max(bore.radius_at(low), bore.radius_at(high))
     points = near.vertices - np.array([*bore.offset, 0.0])
-    corners = points[near.triangles, :2]
-    box = np.maximum(np.maximum(corners.min(axis=1), -corners.max(axis=1)), 0.0)
+    a, b, c = (points[near.triangles[:, k], :2] for k in range(3))
+    least, most = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    box = np.maximum(np.maximum(least, -most), 0.0)
     chosen = near.triangles[np.hypot(box[:, 0], box[:, 1]) < widest]
     return max(
         -widest,
@@ -93,7 +94,7 @@ def _depth_on_edges(
     edges = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
     edges = edges[edges[:, 0] < edges[:, 1]]  # the neighbour runs it the other way
     heights = points[edges, 2]
-    edges = edges[(heights.max(axis=1) >= low) & (heights.min(axis=1) <= high)]
+    edges = edges[(np.maximum(*heights.T) >= low) & (np.minimum(*heights.T) <= high)]
     start, along = points[edges[:, 0]], points[edges[:, 1]] - points[edges[:, 0]]
     first, last = _clipped(start[:, 2], along[:, 2], low, high)
     square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)

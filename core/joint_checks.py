@@ -17,6 +17,7 @@ from .joint_slices import (
 )
 from .mesh_checks import triangle_normals
 from .piece_checks import facet_depth
+from .section import any_corner
 from .values import (
     AXIAL_GAP,
     CHORD_TOLERANCE,
@@ -193,7 +194,7 @@ def seam_checks(made: FinishedJoint) -> list[Check]:
 def _shoulder_levels(mesh: Mesh, station: float, reach: float, facing: int) -> FloatArray:
     """Stations of flat faces near the seam that reach out beyond the socket."""
     radii = np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 1])
-    outer = Mesh(mesh.vertices, mesh.triangles[(radii > reach)[mesh.triangles].any(axis=1)])
+    outer = Mesh(mesh.vertices, mesh.triangles[any_corner(radii > reach, mesh.triangles)])
     levels = flat_levels(outer, station - _SHOULDER_REACH, station + _SHOULDER_REACH, facing)
     near: FloatArray = levels[np.abs(levels - station) <= _SHOULDER_REACH]
     return near
@@ -239,9 +240,9 @@ def _overhangs(mesh: Mesh, low: float, high: float, reach: float) -> tuple[Float
     radii = np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 1])
     heights = mesh.vertices[:, 2]
     zoned = (heights >= low) & (heights <= high)
-    ours = zoned[mesh.triangles].any(axis=1) & (radii < reach)[mesh.triangles].any(axis=1)
+    ours = any_corner(zoned, mesh.triangles) & any_corner(radii < reach, mesh.triangles)
     for off in (heights > low + NARROWEST_FACET, heights < heights.max() - NARROWEST_FACET):
-        ours &= off[mesh.triangles].any(axis=1)
+        ours &= any_corner(off, mesh.triangles)
     near = Mesh(mesh.vertices, mesh.triangles[ours])
     normals, areas = triangle_normals(near)
     corners = near.vertices[near.triangles]

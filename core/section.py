@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from .connected import connected_groups
-from .values import FloatArray, IntArray, Mesh, read_only
+from .mesh_checks import compact
+from .values import BoolArray, FloatArray, IntArray, Mesh, read_only
 
 _OFF_VERTICES = (math.sqrt(5.0) - 1.0) / 2.0
 """Where in its step each ray lies: no fraction of a turn that a facet could have."""
@@ -105,8 +106,14 @@ def band_of(mesh: Mesh, low: float, high: float) -> Mesh:
     """The triangles that reach into the stations from low to high, others left out."""
     heights = mesh.vertices[:, 2]
     under, over = (heights <= high), (heights >= low)
-    kept = under[mesh.triangles].any(axis=1) & over[mesh.triangles].any(axis=1)
-    return Mesh(mesh.vertices, mesh.triangles[kept])
+    kept = any_corner(under, mesh.triangles) & any_corner(over, mesh.triangles)
+    return compact(mesh.vertices, mesh.triangles[kept])
+
+
+def any_corner(marked: BoolArray, triangles: IntArray) -> BoolArray:
+    """(m,) whether any corner of each triangle is marked; three passes beat one by rows."""
+    found: BoolArray = marked[triangles[:, 0]] | marked[triangles[:, 1]] | marked[triangles[:, 2]]
+    return found
 
 
 def cut_section(mesh: Mesh, station: float) -> Section:
@@ -116,10 +123,10 @@ def cut_section(mesh: Mesh, station: float) -> Section:
     closed loops. Both triangles at an edge compute its crossing alike, to the bit.
     """
     above = mesh.vertices[:, 2] >= station
-    sides = above[mesh.triangles]
+    crossing = any_corner(above, mesh.triangles) & any_corner(~above, mesh.triangles)
+    triangles = mesh.triangles[crossing]
+    sides = above[triangles]
     raised = sides.sum(axis=1)
-    crossing = (raised == 1) | (raised == 2)
-    triangles, sides, raised = mesh.triangles[crossing], sides[crossing], raised[crossing]
     lone = np.argmax(sides == (raised == 1)[:, None], axis=1)
     row = np.arange(len(lone))
     apex, following = triangles[row, lone], triangles[row, (lone + 1) % 3]

@@ -8,7 +8,7 @@ import numpy as np
 
 from .connected import connected_groups
 from .mesh_checks import enclosed_volume, weld
-from .section import band_of
+from .section import any_corner, band_of
 from .values import Frame, IntArray, Mesh, Piece
 
 
@@ -93,10 +93,8 @@ def euler_between(mesh: Mesh, low: float, high: float) -> int:
     mesh = band_of(mesh, low, high)
     heights = mesh.vertices[:, 2]
     over, under = heights > low, heights < high
-    used = np.zeros(len(heights), bool)
-    used[mesh.triangles.ravel()] = True
     edges = np.unique(_edge_codes(mesh)[0])
     one, other = edges // len(heights), edges % len(heights)
     reaching = (over[one] | over[other]) & (under[one] | under[other])
-    touching = over[mesh.triangles].any(axis=1) & under[mesh.triangles].any(axis=1)
-    return int((used & over & under).sum()) - int(reaching.sum()) + int(touching.sum())
+    touching = any_corner(over, mesh.triangles) & any_corner(under, mesh.triangles)
+    return int((over & under).sum()) - int(reaching.sum()) + int(touching.sum())
