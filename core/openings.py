@@ -243,7 +243,7 @@ def find_ornaments(
     low, high = _extent(stations[vertex], patch, count)
     least, greatest = _extent(radii[vertex], patch, count)
     strays = _extent(np.minimum(off_bore, off_outside)[vertex], patch, count)[1]
-    return tuple(
+    found = [
         Ornament(
             float(low[k]),
             float(high[k]),
@@ -253,7 +253,8 @@ def find_ornaments(
         )
         for k in range(count)
         if k not in hole_patches and strays[k] > speck
-    )
+    ]
+    return tuple(sorted(found, key=lambda ornament: (ornament.start, ornament.stop)))
 
 
 def outside_radii(vertices: FloatArray, surface: RoundSurface) -> FloatArray:

@@ -17,6 +17,7 @@ from .values import (
     Check,
     Cut,
     Joint,
+    Ornament,
     Piece,
     Plan,
     RoundSurface,
@@ -133,6 +134,7 @@ def _survey(survey: Survey) -> dict[str, object]:
         "bores": [_round_surface(survey.bore)],
         "outer": _round_surface(survey.outside),
         "side_holes": [_side_hole(hole) for hole in survey.side_holes],
+        "ornaments": [_ornament(ornament) for ornament in survey.ornaments],
         "wall": {"least": survey.wall_least, "median": survey.wall_median},
     }
 
@@ -147,6 +149,16 @@ def _round_surface(surface: RoundSurface) -> dict[str, object]:
         "from": surface.start,
         "to": surface.stop,
         "rms": surface.rms,
+    }
+
+
+def _ornament(ornament: Ornament) -> dict[str, object]:
+    return {
+        "from": ornament.start,
+        "to": ornament.stop,
+        "least_radius": ornament.least_radius,
+        "greatest_radius": ornament.greatest_radius,
+        "on": ornament.place,
     }
 
 

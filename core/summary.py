@@ -55,7 +55,7 @@ def _survey_lines(part: PartRecord) -> list[str]:
         ("wall", f"{survey.wall_least:.2f} mm at the least, {survey.wall_median:.2f} mm median"),
         ("trued", f"{triangles}, no vertex moved more than {trued.max_move:.3f} mm"),
     ]
-    return _table("ll", rows) + _hole_lines(survey)
+    return _table("ll", rows) + _hole_lines(survey) + _ornament_lines(survey)
 
 
 def _hole_lines(survey: Survey) -> list[str]:
@@ -66,13 +66,35 @@ def _hole_lines(survey: Survey) -> list[str]:
         (
             str(number),
             f"{hole.station:.2f}",
-            f"{math.degrees(hole.angle):.1f}",
+            _degrees(hole.angle),
             f"{hole.axial_width:.2f}",
             f"{hole.across_width:.2f}",
         )
         for number, hole in enumerate(survey.side_holes, 1)
     ]
     return _table("rrrrr", [header, *rows])
+
+
+def _ornament_lines(survey: Survey) -> list[str]:
+    if not survey.ornaments:
+        return []
+    header = ("ornament", "from", "to", "reach", "on the")
+    rows = [
+        (
+            str(number),
+            f"{ornament.start:.2f}",
+            f"{ornament.stop:.2f}",
+            f"{ornament.least_radius:.2f} to {ornament.greatest_radius:.2f} from the axis",
+            ornament.place,
+        )
+        for number, ornament in enumerate(survey.ornaments, 1)
+    ]
+    return _table("rrrll", [header, *rows])
+
+
+def _degrees(angle: float) -> str:
+    """To a tenth, and never as minus zero."""
+    return f"{round(math.degrees(angle), 1) + 0.0:.1f}"
 
 
 def _round_surface(surface: RoundSurface) -> str:
@@ -104,7 +126,7 @@ def _joint_lines(plan: Plan) -> list[str]:
             f"{joint.engagement:.2f}",
             f"{joint.radial_clearance:.2f}",
             joint.key.kind,
-            f"{math.degrees(joint.key.angle):.1f}",
+            _degrees(joint.key.angle),
             f"{joint.glue_area:.0f}",
         )
         for number, joint in enumerate(plan.joints, 1)

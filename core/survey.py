@@ -124,8 +124,8 @@ def _describe(
 ) -> Survey:
     high = _end_station(facets, labels, HIGH_END, frame.rows[2])
     length = high - float(frame.origin @ frame.rows[2])
-    inner = _in_part(bore, frame, part, labels == BORE)
-    outer = _in_part(outside, frame, part, labels == OUTSIDE)
+    inner = _in_part(bore, frame, part.vertices[_corners(part, labels, BORE)], length)
+    outer = _in_part(outside, frame, part.vertices[_corners(part, labels, OUTSIDE)], length)
     patches = patches_of_other(labels, facets.twin)
     holes, hole_patches = find_side_holes(part, labels, facets.twin, patches, outer)
     ornaments = find_ornaments(
@@ -161,17 +161,20 @@ def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]
     return max(0.0, -low), max(0.0, high - length)
 
 
-def _in_part(found: FoundSurface, frame: Frame, part: Mesh, chosen: BoolArray) -> RoundSurface:
-    """A found cone as seen from the part frame, over the stretch of its triangles."""
+def _corners(part: Mesh, labels: IntArray, label: int) -> IntArray:
+    return np.unique(part.triangles[labels == label])
+
+
+def _in_part(found: FoundSurface, frame: Frame, points: FloatArray, length: float) -> RoundSurface:
+    """A found cone as seen from the part frame, over the stretch of its points."""
     cone = found.cone
     centre = frame.to_part(cone.point[None])[0]
     slope = cone.slope * math.copysign(1.0, float(cone.direction @ frame.rows[2]))
-    stations = part.vertices[np.unique(part.triangles[chosen])][:, 2]
     surface = RoundSurface(
         radius_at_zero=cone.radius_at_point - slope * float(centre[2]),
         slope=slope,
-        start=float(stations.min()),
-        stop=float(stations.max()),
+        start=max(0.0, float(points[:, 2].min())),
+        stop=min(length, float(points[:, 2].max())),
         offset=(float(centre[0]), float(centre[1])),
         rms=cone.rms_residual,
         sagitta=found.sagitta_share * cone.radius_at_point + _NOISE_REACH * cone.rms_residual,
