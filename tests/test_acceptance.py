@@ -309,6 +309,16 @@ def test_bore_is_free_and_its_groove_small(done: Done) -> None:
         assert groove <= 0.2 + 0.8 + 0.05
 
 
+def test_joint_zones_clear_every_hole_by_the_guard(done: Done) -> None:
+    told = parts.datums(done.truth).holes
+    for at, joint in zip(done.seats, done.finished.part["joints"], strict=True):
+        groove = measure.groove_length(at, true_bore_at_tip(done, joint) / 2.0)
+        top = joint["station"] + joint["engagement"] + groove
+        above = told[:, 0] - told[:, 2] / 2.0 - top
+        below = joint["station"] - told[:, 0] - told[:, 2] / 2.0
+        assert np.maximum(above, below).min() >= 2.0 - 0.02
+
+
 def test_round_surfaces_are_true_along_the_whole_part(done: Done) -> None:
     bore, outside = measure.round_deviations(done.finished, done.truth)
     assert 0.0 < bore <= 0.02
@@ -384,7 +394,7 @@ def test_part_that_fits_already_is_one_trued_piece(tmp_path: Path) -> None:
     part.save(tmp_path / "short.stl")
     run = split(tmp_path / "short.stl", tmp_path / "pieces", "180x180x180")
     assert run.code == 0, run.err
-    assert "fits" in run.out
+    assert "fits as it is" in run.out
     finished = measure.load(run.folder)
     (piece,) = finished.pieces
     assert finished.part["cuts"] == []
@@ -401,6 +411,24 @@ def test_holes_all_the_way_are_refused_with_what_binds(tmp_path: Path) -> None:
     assert "hole" in run.err
     assert_told_with_numbers(run)
     assert sorted(path.name for path in tmp_path.iterdir()) == ["flute.stl"]
+
+
+@pytest.mark.parametrize(("clear", "code"), [(13.1, 0), (12.9, 1)])
+def test_guard_is_kept_to_a_tenth(clear: float, code: int, tmp_path: Path) -> None:
+    # Closed form: 8 of engagement, 0.2 of gap and 0.8 of land make a zone of 9, and 2 of
+    # guard on both sides a clear stretch of 13; elsewhere the holes leave 4.
+    low = np.arange(13.0, 144.0, 10.0)
+    stations = [*low, *np.arange(low[-1] + 6.0 + clear, 290.0, 10.0)]
+    holes = [Hole(float(station), 0.0, 6.0) for station in stations]
+    part = parts.plain_tube(holes=holes, rims="facets", hole_facets=32)
+    part.save(tmp_path / "flute.stl")
+    run = split(tmp_path / "flute.stl", tmp_path / "pieces", "180x180x180", "--engagement", "8")
+    assert run.code == code, run.err
+    if code == 1:
+        assert_told_with_numbers(run)
+    else:
+        done = brought_together(Case("flute", "180x180x180"), part.truth, run)
+        test_joint_zones_clear_every_hole_by_the_guard(done)
 
 
 def test_part_wider_than_the_bed_is_refused(tmp_path: Path) -> None:
