@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NoReturn, TypeVar
 
 from ..core.errors import CoreError
-from ..core.unit_guess import UNITS_IN_MM
+from ..core.surveying.unit_guess import UNITS_IN_MM
 from ..core.values import Settings
 from . import options
 from .stage_clock import StageClock

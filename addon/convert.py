@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from ..core.unit_guess import UnitChoice, choose_likely_unit
+from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh, Piece
 from .mesh_file import BadFile, MeshFile, stl_corners
 from .quiet import quiet_output

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..core.job import plan_part, run_part
-from ..core.report import PartRecord, SavedFile, Source, job_document
-from ..core.summary import job_summary
-from ..core.unit_guess import UnitChoice, choose_unit
+from ..core.recording.report import PartRecord, SavedFile, Source, job_document
+from ..core.recording.summary import job_summary
+from ..core.surveying.unit_guess import UnitChoice, choose_unit
 from ..core.values import Mesh, Piece, Settings
 from .convert import export_stl, import_mesh
 from .mesh_file import MeshFile, check_mesh_file

@@ -21,7 +21,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from ..core.errors import CoreError
-from ..core.report import SCHEMA
+from ..core.recording.report import SCHEMA
 
 RECORD, TIMINGS = "job.json", "timings.json"
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from .cut_plan import plan_cuts
-from .prove import check_proofs, prove_pieces
-from .split import build_pieces
-from .survey import survey_part
-from .true_up import as_trued, true_up
+from .jointing.split import build_pieces
+from .planning.cut_plan import plan_cuts
+from .proving.prove import check_proofs, prove_pieces
+from .surveying.survey import survey_part
+from .truing.true_up import as_trued, true_up
 from .values import Mesh, Outcome, Plan, Settings, Survey, TruedPart
 
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import trimesh
-from borewright.core.joint_design import design_joint
-from borewright.core.prove import prove_pieces
+from borewright.core.jointing.joint_design import design_joint
+from borewright.core.proving.prove import prove_pieces
 from borewright.core.values import (
     Check,
     Cut,

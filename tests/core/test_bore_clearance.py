@@ -7,7 +7,11 @@ import math
 import numpy as np
 import pytest
 import trimesh
-from borewright.core.bore_clearance import bore_intrusion, stretches_inside, stretches_outside
+from borewright.core.proving.bore_clearance import (
+    bore_intrusion,
+    stretches_inside,
+    stretches_outside,
+)
 from borewright.core.values import Mesh, RoundSurface
 from manifold3d import CrossSection, Manifold
 

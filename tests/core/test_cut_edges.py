@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from borewright.core.cut_edges import cut_along, cut_at_stations
-from borewright.core.mesh_checks import check_closed, enclosed_volume, triangle_normals
+from borewright.core.meshes.cut_edges import cut_along, cut_at_stations
+from borewright.core.meshes.mesh_checks import check_closed, enclosed_volume, triangle_normals
 from borewright.core.values import Mesh
 from hypothesis import given, settings
 from hypothesis import strategies as st

@@ -15,12 +15,16 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from borewright.core.cut_plan import key_angle, plan_cuts
-from borewright.core.cut_score import some_chain
-from borewright.core.cut_search import search_cuts
 from borewright.core.errors import BadSetting, CoreError, NoPlan, TooWide, WallTooThin
-from borewright.core.joint_design import design_joint, shortest_engagement, usual_engagement
-from borewright.core.seam_reach import seam_windows
+from borewright.core.jointing.joint_design import (
+    design_joint,
+    shortest_engagement,
+    usual_engagement,
+)
+from borewright.core.planning.cut_plan import key_angle, plan_cuts
+from borewright.core.planning.cut_score import some_chain
+from borewright.core.planning.cut_search import search_cuts
+from borewright.core.planning.seam_reach import seam_windows
 from borewright.core.values import (
     FIT_SLACK,
     OTHER,

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from borewright.core.cylinder_fit import fit_circle, fit_cone, fit_cylinder, frame_rows
 from borewright.core.errors import DegeneratePoints
+from borewright.core.surveying.cylinder_fit import fit_circle, fit_cone, fit_cylinder, frame_rows
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import TooWide
-from borewright.core.floor_fit import convex_hull, turn_to_fit
+from borewright.core.planning.floor_fit import convex_hull, turn_to_fit
 from borewright.core.values import FIT_SLACK
 from numpy.typing import NDArray
 

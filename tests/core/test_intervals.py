@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from borewright.core.intervals import GRAIN, common, merge, nearest, outside_of, subtract
+from borewright.core.planning.intervals import GRAIN, common, merge, nearest, outside_of, subtract
 
 
 def test_spans_that_touch_become_one() -> None:

@@ -14,19 +14,22 @@ ALLOWED = {"numpy"} | set(sys.stdlib_module_names)
 BY_NAME = {"__import__", "import_module"}
 
 
-def foreign_imports(source: str) -> list[str]:
-    """Imports that the core may not make, lazy ones and those by a name in a string too."""
-    return [name for node in ast.walk(ast.parse(source)) for name in imported(node)
+def foreign_imports(source: str, depth: int = 1) -> list[str]:
+    """Imports that the core may not make, lazy ones and those by a name in a string too.
+
+    depth : how many dots still lead to a module of the core
+    """
+    return [name for node in ast.walk(ast.parse(source)) for name in imported(node, depth)
             if name.split(".")[0] not in ALLOWED]  # fmt: skip
 
 
-def imported(node: ast.AST) -> Iterator[str]:
+def imported(node: ast.AST, depth: int) -> Iterator[str]:
     match node:
         case ast.Import(names=names):
             yield from (alias.name for alias in names)
         case ast.ImportFrom(module=module, level=level) if level == 0:
             yield str(module)
-        case ast.ImportFrom(level=level) if level > 1:
+        case ast.ImportFrom(level=level) if level > depth:
             yield "." * level  # out of the core
         case ast.Name(id=name) | ast.Attribute(attr=name) if name in BY_NAME:
             yield f"<{name}>"
@@ -34,7 +37,13 @@ def imported(node: ast.AST) -> Iterator[str]:
 
 @pytest.mark.parametrize("path", sorted(CORE.rglob("*.py")), ids=lambda path: path.stem)
 def test_the_core_imports_no_blender(path: Path) -> None:
-    assert foreign_imports(path.read_text(encoding="utf-8")) == []
+    depth = len(path.relative_to(CORE).parts)
+    assert foreign_imports(path.read_text(encoding="utf-8"), depth) == []
+
+
+def test_one_dot_too_many_leads_out_of_the_core() -> None:
+    assert foreign_imports("from ..values import Mesh", 2) == []
+    assert foreign_imports("from ...addon import convert", 2) == ["..."]
 
 
 @pytest.mark.parametrize(

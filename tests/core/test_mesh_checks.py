@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from borewright.core.connected import connected_groups
 from borewright.core.errors import BadMesh
-from borewright.core.mesh_checks import (
+from borewright.core.meshes.connected import connected_groups
+from borewright.core.meshes.mesh_checks import (
     check_closed,
     check_touching,
     enclosed_volume,

@@ -14,11 +14,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
-from borewright.core.cylinder_fit import fit_circle, fit_cylinder
-from borewright.core.mesh_checks import enclosed_volume
-from borewright.core.survey import survey_part
-from borewright.core.true_up import true_up
-from borewright.core.unroll import strip_count
+from borewright.core.meshes.mesh_checks import enclosed_volume
+from borewright.core.surveying.cylinder_fit import fit_circle, fit_cylinder
+from borewright.core.surveying.survey import survey_part
+from borewright.core.truing.true_up import true_up
+from borewright.core.truing.unroll import strip_count
 from borewright.core.values import CHORD_TOLERANCE, Mesh, Settings
 from numpy.typing import NDArray
 

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from borewright.core.ear_clipping import clip_ears
-from borewright.core.polygon import fill_polygon, signed_area, stitch
+from borewright.core.meshes.ear_clipping import clip_ears
+from borewright.core.meshes.polygon import fill_polygon, signed_area, stitch
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray

@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 import pytest
 from borewright.core.errors import ProofFailed
-from borewright.core.joint_checks import FinishedJoint
-from borewright.core.joint_slices import RAYS, slice_joint
-from borewright.core.prove import check_proofs
-from borewright.core.section import ray_angles
-from borewright.core.solid import read_solid
+from borewright.core.proving.joint_checks import FinishedJoint
+from borewright.core.proving.joint_slices import RAYS, slice_joint
+from borewright.core.proving.prove import check_proofs
+from borewright.core.proving.section import ray_angles
+from borewright.core.proving.solid import read_solid
 from borewright.core.values import Check, Mesh, Piece, RoundSurface
 from manifold3d import Manifold
 

@@ -7,8 +7,8 @@ import math
 
 import numpy as np
 import pytest
-from borewright.core.report import PartRecord, SavedFile, Source, job_document
-from borewright.core.summary import job_summary
+from borewright.core.recording.report import PartRecord, SavedFile, Source, job_document
+from borewright.core.recording.summary import job_summary
 from borewright.core.values import (
     Check,
     Cut,

@@ -8,14 +8,14 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from borewright.core.errors import WallTooThin
-from borewright.core.joint_design import (
+from borewright.core.jointing.joint_design import (
     design_joint,
     mid_wall_diameter,
     shortest_engagement,
     usual_engagement,
 )
-from borewright.core.joint_line import JointLine, where_kept
-from borewright.core.seam_stretches import Stretch, seam_stretches
+from borewright.core.jointing.joint_line import JointLine, where_kept
+from borewright.core.planning.seam_stretches import Stretch, seam_stretches
 from borewright.core.values import (
     OTHER,
     Frame,

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
-from borewright.core.section import (
+from borewright.core.proving.section import (
     Crossings,
     band_of,
     cross_rays,

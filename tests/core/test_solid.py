@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
-from borewright.core.solid import euler_between, euler_number, read_solid
+from borewright.core.proving.solid import euler_between, euler_number, read_solid
 from borewright.core.values import Frame, Mesh, Piece
 from manifold3d import Manifold
 

@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import CrowdedZone, WallTooThin
-from borewright.core.footprint import socket_footprint, tenon_footprint
-from borewright.core.joint_design import design_joint, usual_engagement
-from borewright.core.mesh_checks import check_closed, enclosed_volume
-from borewright.core.split import build_pieces
-from borewright.core.survey import survey_part
-from borewright.core.true_up import true_up
+from borewright.core.jointing.footprint import socket_footprint, tenon_footprint
+from borewright.core.jointing.joint_design import design_joint, usual_engagement
+from borewright.core.jointing.split import build_pieces
+from borewright.core.meshes.mesh_checks import check_closed, enclosed_volume
+from borewright.core.surveying.survey import survey_part
+from borewright.core.truing.true_up import true_up
 from borewright.core.values import (
     AXIAL_GAP,
     CHORD_TOLERANCE,
@@ -149,7 +149,7 @@ def test_socket_facets_never_come_nearer_than_the_clearance(
     bore: float, wall: float, clearance: float, angle: float, kind: int
 ) -> None:
     """The gap between the outlines, off the key, is the clearance up to two chord errors."""
-    from borewright.core.unroll import place_lines
+    from borewright.core.truing.unroll import place_lines
     from borewright.core.values import RoundSurface
 
     inner = RoundSurface(bore, 0.0, 0.0, 200.0)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import NotTubular
-from borewright.core.survey import axis_direction, survey_part
+from borewright.core.surveying.survey import axis_direction, survey_part
 from borewright.core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, Survey
 from hypothesis import given, settings
 from hypothesis import strategies as st

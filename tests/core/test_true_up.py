@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import TruingRefused
-from borewright.core.mesh_checks import check_closed, triangle_normals
-from borewright.core.survey import survey_part
-from borewright.core.true_up import true_up
+from borewright.core.meshes.mesh_checks import check_closed, triangle_normals
+from borewright.core.surveying.survey import survey_part
+from borewright.core.truing.true_up import true_up
 from borewright.core.values import (
     BORE,
     CHORD_TOLERANCE,

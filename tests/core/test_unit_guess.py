@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 from borewright.core.errors import BadMesh, UnitUnclear
-from borewright.core.unit_guess import UNITS_IN_MM, choose_unit, measure_part
+from borewright.core.surveying.unit_guess import UNITS_IN_MM, choose_unit, measure_part
 from borewright.core.values import Mesh
 
 from tests.parts import Part, plain_tube, random_pose, straight_pipe, tube

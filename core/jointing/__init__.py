@@ -1,0 +1,1 @@
+"""Tenons, sockets, and the pieces that carry them."""

@@ -1,0 +1,47 @@
+"""Standing a piece on the bed, and the motion that leads it back to its place."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..meshes.mesh_checks import weld
+from ..planning.floor_fit import turn_to_fit
+from ..values import FloatArray, Frame, Joint, Mesh, Piece
+
+
+def stand_on_bed(
+    name: str,
+    mesh: Mesh,
+    frame: Frame,
+    envelope: tuple[float, float, float],
+    below: Joint | None,
+    above: Joint | None,
+) -> Piece:
+    """The piece upright on z = 0 with x and y from 0, rounded to what its file can hold.
+
+    It is turned about its axis only where it would not fit the floor otherwise.
+    Vertices that rounding brings together are one, as every reader of the file
+    will have them.
+    """
+    turn = turn_to_fit(mesh.vertices[:, :2], envelope[:2])
+    rotation = _about_axis(turn)
+    turned: FloatArray = mesh.vertices @ rotation.T
+    low: FloatArray = turned.min(axis=0)
+    standing: FloatArray = (turned - low).astype(np.float32).astype(np.float64)
+    to_source = np.eye(4)
+    to_source[:3, :3] = frame.rows.T @ rotation.T
+    to_source[:3, 3] = frame.origin + frame.rows.T @ (rotation.T @ low)
+    return Piece(
+        name=name,
+        mesh=weld(Mesh(standing, mesh.triangles)),
+        to_source=to_source,
+        low=float(low[2]),
+        high=float(turned[:, 2].max()),
+        joint_below=below,
+        joint_above=above,
+    )
+
+
+def _about_axis(turn: float) -> FloatArray:
+    cos, sin = np.cos(turn), np.sin(turn)
+    return np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])

@@ -1,0 +1,1 @@
+"""Closed meshes, and triangles cut and made."""

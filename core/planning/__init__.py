@@ -1,0 +1,1 @@
+"""Where to cut, and why not elsewhere."""

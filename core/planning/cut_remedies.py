@@ -1,0 +1,110 @@
+"""What would make a plan possible. A remedy is named only after planning with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+
+from ..jointing.joint_design import ENGAGEMENT_STEP, LEAST_ENGAGEMENT, MOST_ENGAGEMENT
+from ..values import LEAD_IN, Settings, Survey
+from .cut_search import is_possible
+from .seam_stretches import engagement_strips
+
+_LEAST_CLEARANCE = 0.05
+
+
+def remedies(survey: Survey, settings: Settings) -> str:
+    """All single changes of a setting that give a plan, each the least that does."""
+    found = [
+        *_one_cut_less(survey, settings),
+        _guard(survey, settings),
+        _engagement(survey, settings),
+        _clearance(survey, settings),
+        _least_wall(survey, settings),
+        _envelope(survey, settings),
+    ]
+    named = [remedy for remedy in found if remedy is not None]
+    if not named:
+        named = [f"an envelope {survey.length:.1f} mm high, without --cut and --pieces"]
+    return "; or ".join(named)
+
+
+def _first_that_works(
+    survey: Survey, steps: list[float], changed: Callable[[float], Settings]
+) -> float | None:
+    """The mildest of ever stronger changes that gives a plan, by halving."""
+    if not steps or not is_possible(survey, changed(steps[-1])):
+        return None
+    too_mild, enough = -1, len(steps) - 1
+    while enough - too_mild > 1:
+        middle = (too_mild + enough) // 2
+        if is_possible(survey, changed(steps[middle])):
+            enough = middle
+        else:
+            too_mild = middle
+    return steps[enough]
+
+
+def _down(start: float, stop: float, per_mm: int) -> list[float]:
+    """Multiples of 1 / per_mm under `start`, down to `stop`, rounded for a reader."""
+    first, last = int(np.ceil(start * per_mm - 1e-9)) - 1, round(stop * per_mm)
+    return [step / per_mm for step in range(first, last - 1, -1)]
+
+
+def _one_cut_less(survey: Survey, settings: Settings) -> list[str]:
+    found = []
+    for cut in sorted(set(settings.cuts)):
+        rest = tuple(other for other in settings.cuts if other != cut)
+        if is_possible(survey, replace(settings, cuts=rest)):
+            found.append(f"no --cut {cut:g}")
+    return found
+
+
+def _guard(survey: Survey, settings: Settings) -> str | None:
+    guard = _first_that_works(
+        survey, _down(settings.guard, 0.0, 10), lambda value: replace(settings, guard=value)
+    )
+    return None if guard is None else f"--guard {guard:.1f}"
+
+
+def _engagement(survey: Survey, settings: Settings) -> str | None:
+    """The longest shorter one, else the shortest longer one."""
+    current = min(strip.least for strip in engagement_strips(survey, settings, LEAST_ENGAGEMENT))
+    shorter = np.arange(current - ENGAGEMENT_STEP, LEAST_ENGAGEMENT - 1e-9, -ENGAGEMENT_STEP)
+    longer = np.arange(current + ENGAGEMENT_STEP, 2.0 * MOST_ENGAGEMENT, ENGAGEMENT_STEP)
+    for engagement in [*shorter.tolist(), *longer.tolist()]:
+        if is_possible(survey, replace(settings, engagement=engagement)):
+            return f"--engagement {engagement:.1f}"
+    return None
+
+
+def _clearance(survey: Survey, settings: Settings) -> str | None:
+    clearance = _first_that_works(
+        survey,
+        _down(settings.clearance, _LEAST_CLEARANCE, 100),
+        lambda value: replace(settings, clearance=value),
+    )
+    return None if clearance is None else f"--clearance {clearance:.2f}"
+
+
+def _least_wall(survey: Survey, settings: Settings) -> str | None:
+    """Not under the lead-in's width: the tenon's tip would become an edge."""
+    least_wall = _first_that_works(
+        survey,
+        _down(settings.least_wall, LEAD_IN, 100),
+        lambda value: replace(settings, least_wall=value),
+    )
+    return None if least_wall is None else f"--least-wall {least_wall:.2f}"
+
+
+def _envelope(survey: Survey, settings: Settings) -> str | None:
+    x, y, height = settings.envelope
+    steps = range(int(np.floor(height * 10.0 + 1e-9)) + 1, int(np.ceil(survey.length * 10.0)) + 1)
+    enough = _first_that_works(
+        survey,
+        [step / 10.0 for step in steps],
+        lambda value: replace(settings, envelope=(x, y, value)),
+    )
+    return None if enough is None else f"an envelope {enough:.1f} mm high"

@@ -1,0 +1,1 @@
+"""Every promise, measured on the finished pieces."""

@@ -1,0 +1,100 @@
+"""What each piece promises by itself, measured on the piece as its file holds it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import CHORD_TOLERANCE, FIT_SLACK, Check, Frame, Mesh, Piece, Settings, Survey
+from .bore_clearance import Stretch, bore_intrusion, stretches_inside, stretches_outside
+from .solid import Solid, euler_between
+from .verdicts import at_most, exactly
+
+ROUNDING = 1e-3
+"""What float32 and the survey's own digits may take from a length, mm."""
+
+_MOST_TILT_DEG = 0.01
+_LEAST_RIGID = 1e-9
+
+
+def surface_checks(solid: Solid) -> list[Check]:
+    """Closed, outward, one body. Where these fail no other measure means anything."""
+    name = solid.name
+    return [
+        exactly("closed", solid.faults, 0, piece=name),
+        Check("outward", solid.volume, 0.0, solid.volume > 0.0, piece=name),
+        exactly("bodies", solid.bodies, 1, piece=name),
+    ]
+
+
+def pose_checks(piece: Piece, solid: Solid, frame: Frame, settings: Settings) -> list[Check]:
+    """In the envelope, on the bed, moved rigidly, low end down."""
+    low, high = solid.filed.vertices.min(axis=0), solid.filed.vertices.max(axis=0)
+    excess = high - np.array(settings.envelope)
+    turn = frame.rows @ piece.to_source[:3, :3]
+    bent = float(np.abs(turn.T @ turn - np.eye(3)).max())
+    mirrored = float(np.linalg.det(turn)) < 0.0
+    tilt_deg = np.degrees(np.arctan2(np.hypot(turn[0, 2], turn[1, 2]), turn[2, 2]))
+    return [
+        at_most("envelope", excess.max(), FIT_SLACK, piece=piece.name),
+        at_most("on_bed", max(-low[0], -low[1], abs(low[2])), 0.0, piece=piece.name),
+        at_most("rigid", np.inf if mirrored else bent, _LEAST_RIGID, piece=piece.name),
+        at_most("upright", tilt_deg, _MOST_TILT_DEG, piece=piece.name),
+    ]
+
+
+def holes_whole(solid: Solid, trued: Mesh, low: float, high: float) -> Check:
+    """The piece has as many openings through its wall as the part between its seams.
+
+    Half the Euler number, less its sign, counts them: a tube has 0, and each side
+    hole, or handle, adds 1. A hole that a seam cuts is missing from both pieces.
+
+    Parameters
+    ----------
+    low, high : stations of the seams below and above; infinite at the part's ends
+    """
+    due = -euler_between(trued, low, high) / 2.0
+    return exactly("holes_whole", -solid.euler / 2.0, due, piece=solid.name)
+
+
+def facet_depth(survey: Survey, settings: Settings, stretches: list[Stretch]) -> float:
+    """How far the bore's own facets may stand into it, mm.
+
+    A true bore keeps the chord tolerance; one left as found keeps what it had.
+    """
+    true = CHORD_TOLERANCE + ROUNDING
+    if settings.true in {"both", "bore"} and not _bore_features(survey, stretches):
+        return true
+    return max(true, bore_intrusion(survey.mesh, survey.bore, stretches) + ROUNDING)
+
+
+def _bore_features(survey: Survey, stretches: list[Stretch]) -> list[Stretch]:
+    """Where side holes and ornaments interrupt the bore: rims there keep their facets."""
+    windows = [(hole.low - ROUNDING, hole.high + ROUNDING) for hole in survey.side_holes]
+    windows += [
+        (ornament.start - ROUNDING, ornament.stop + ROUNDING)
+        for ornament in survey.ornaments
+        if ornament.place == "bore"
+    ]
+    return [window for stretch in stretches for window in stretches_inside(*stretch, windows)]
+
+
+def bore_checks(survey: Survey, settings: Settings, solid: Solid) -> list[Check]:
+    """Nothing stands into the bore but its own facets.
+
+    Beside side holes and bore ornaments the part's own rims are the limit, apart
+    from the rest, so that they cannot excuse an intrusion elsewhere.
+    """
+    stations = solid.placed.vertices[:, 2]
+    low = max(float(stations.min()), survey.bore.start) + ROUNDING
+    high = min(float(stations.max()), survey.bore.stop) - ROUNDING
+    features = _bore_features(survey, [(low, high)])
+    checks = []
+    for name, stretches in (
+        ("bore_free", stretches_outside(low, high, features)),
+        ("bore_free_at_features", features),
+    ):
+        if stretches:
+            depth = bore_intrusion(solid.placed, survey.bore, stretches)
+            limit = facet_depth(survey, settings, stretches)
+            checks.append(at_most(name, depth, limit, piece=solid.name))
+    return checks

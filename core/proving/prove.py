@@ -1,0 +1,125 @@
+"""Every promise measured on the finished pieces, apart from the code that built them.
+
+Only the pieces' meshes answer. The joint, the plan and the survey tell what to look
+for and what it is held against.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import ProofFailed
+from ..meshes.mesh_checks import enclosed_volume
+from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
+from .joint_checks import FinishedJoint, joint_checks
+from .joint_slices import slice_joint
+from .piece_checks import bore_checks, holes_whole, pose_checks, surface_checks
+from .solid import Solid, euler_number, read_solid
+from .verdicts import between, exactly
+
+MOST_LENGTH_ERROR = 0.01
+"""Assembled length less the part's, mm."""
+
+LEAST_VOLUME_SLACK, VOLUME_SHARE = 0.5, 1e-5
+"""Slack of the volume balance: mm3, and the share that float32 takes of a large part."""
+
+
+def prove_pieces(
+    survey: Survey,
+    trued: TruedPart,
+    plan: Plan,
+    pieces: tuple[Piece, ...],
+    settings: Settings,
+) -> tuple[Check, ...]:
+    """Measure every promise on the finished pieces.
+
+    Where a piece is not closed or not outward its sections would mean nothing: then
+    the checks of the surfaces and poses are all.
+
+    Parameters
+    ----------
+    pieces : from the low end up; one more than the plan has joints
+    """
+    assert len(pieces) == len(plan.joints) + 1
+    solids = [read_solid(piece, survey.frame) for piece in pieces]
+    checks = [check for solid in solids for check in surface_checks(solid)]
+    for piece, solid in zip(pieces, solids, strict=True):
+        checks += pose_checks(piece, solid, survey.frame, settings)
+    if not all(solid.is_sound for solid in solids):
+        return tuple(checks)
+    made = _finished_joints(trued, plan, solids)
+    checks += _part_checks(survey, trued, solids, made, settings)
+    seams = [-np.inf, *(joint.mouth for joint in made), np.inf]
+    for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
+        checks.append(holes_whole(solid, trued.mesh, low, high))
+        checks += bore_checks(survey, settings, solid)
+    for joint in made:
+        checks += joint_checks(joint, survey, settings)
+    return tuple(checks)
+
+
+def _finished_joints(trued: TruedPart, plan: Plan, solids: list[Solid]) -> list[FinishedJoint]:
+    return [
+        FinishedJoint(
+            number,
+            joint,
+            lower.placed,
+            upper.placed,
+            slice_joint(trued.mesh, lower.placed, upper.placed, joint),
+        )
+        for number, (joint, lower, upper) in enumerate(
+            zip(plan.joints, solids[:-1], solids[1:], strict=True)
+        )
+    ]
+
+
+def _part_checks(
+    survey: Survey,
+    trued: TruedPart,
+    solids: list[Solid],
+    made: list[FinishedJoint],
+    settings: Settings,
+) -> list[Check]:
+    """Assembled length, volume balance, and the openings that truing had to keep.
+
+    Trued ends are flat and the survey tells what reaches past them; ends left as
+    found keep their highest and lowest points.
+    """
+    stations = np.concatenate([solid.placed.vertices[:, 2] for solid in solids])
+    found = float(np.ptp(survey.mesh.vertices[:, 2]))
+    low, high = survey.ends(settings)
+    due = found if settings.true == "none" else high - low
+    volume = enclosed_volume(trued.mesh)
+    accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
+    slack = max(LEAST_VOLUME_SLACK, VOLUME_SHARE * volume)
+    openings = -euler_number(trued.mesh) / 2.0, -euler_number(survey.mesh) / 2.0
+    return [
+        between("assembled_length", np.ptp(stations) - due, -MOST_LENGTH_ERROR, MOST_LENGTH_ERROR),
+        between("volume_balance", accounted - volume, -slack, slack),
+        exactly("holes_kept", *openings),
+    ]
+
+
+def check_proofs(checks: tuple[Check, ...]) -> None:
+    """Refuse pieces that break a promise.
+
+    Raises
+    ------
+    ProofFailed : each failed check with its value and its limit
+    """
+    failed = [check for check in checks if not check.ok]
+    if failed:
+        raise ProofFailed(
+            f"{len(failed)} of {len(checks)} proofs failed: {'; '.join(map(_told, failed))}",
+            "every proof within its limit, 0 failed",
+            "another --clearance, --engagement or --cut; and report this part, for pieces that "
+            "are planned and built should prove",
+        )
+
+
+def _told(check: Check) -> str:
+    place = f" of {check.piece}" if check.piece is not None else ""
+    place += f" of joint {check.joint}" if check.joint is not None else ""
+    limit = check.limit
+    held = f"{limit[0]:.6g} to {limit[1]:.6g}" if isinstance(limit, tuple) else f"{limit:.6g}"
+    return f"{check.name}{place} is {check.value:.6g}, limit {held}"

@@ -1,0 +1,1 @@
+"""What a job came to, for programs and for people."""

@@ -1,0 +1,199 @@
+"""What a job came to, as a short table for a person to read."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+
+import numpy as np
+
+from ..meshes.mesh_checks import enclosed_volume
+from ..values import Check, Plan, RoundSurface, Settings, Survey
+from .report import PLA_DENSITY, PartRecord, SavedFile
+
+_WIDTH = 96
+
+
+def job_summary(
+    settings: Settings,
+    part: PartRecord,
+    files: Mapping[str, SavedFile],
+    warnings: tuple[str, ...],
+) -> str:
+    """The table of one part. Of a plan: the same, without pieces and proofs.
+
+    files : by the name of their piece
+    """
+    count = len(part.plan.cuts) + 1
+    noun = "1 piece" if count == 1 else f"{count} pieces"
+    envelope = " x ".join(f"{size:g}" for size in settings.envelope)
+    sections = [
+        [f"{part.name}: {noun} for an envelope of {envelope} mm"],
+        ["Survey", *_survey_lines(part)],
+        ["Cuts", *_cut_lines(part.plan)],
+    ]
+    if part.plan.joints:
+        sections.append(["Joints", *_joint_lines(part.plan)])
+    if part.pieces:
+        sections.append(["Pieces", *_piece_lines(part, files)])
+        sections.append(["Proofs", *_proof_lines(part.checks)])
+    if warnings:
+        notes = [_wrapped(warning, "  ") for warning in dict.fromkeys(warnings)]
+        sections.append(["Notes", *notes])
+    return "\n\n".join("\n".join(section) for section in sections) + "\n"
+
+
+def _survey_lines(part: PartRecord) -> list[str]:
+    survey, source, trued = part.survey, part.source, part.trued
+    triangles = f"{trued.triangles_before:,} triangles to {len(trued.mesh.triangles):,}"
+    rows = [
+        ("file", f"{source.file}, {source.triangles:,} triangles, 1 unit = 1 {source.unit}"),
+        ("length", f"{survey.length:.2f} mm"),
+        ("bore", _round_surface(survey.bore)),
+        ("outside", _round_surface(survey.outside)),
+        ("wall", f"{survey.wall_least:.2f} mm at the least, {survey.wall_median:.2f} mm median"),
+        ("trued", f"{triangles}, no vertex moved more than {trued.max_move:.3f} mm"),
+    ]
+    return _table("ll", rows) + _hole_lines(survey) + _ornament_lines(survey)
+
+
+def _hole_lines(survey: Survey) -> list[str]:
+    if not survey.side_holes:
+        return ["  no side holes"]
+    header = ("side hole", "station", "angle", "along", "across")
+    rows = [
+        (
+            str(number),
+            f"{hole.station:.2f}",
+            _degrees(hole.angle),
+            f"{hole.axial_width:.2f}",
+            f"{hole.across_width:.2f}",
+        )
+        for number, hole in enumerate(survey.side_holes, 1)
+    ]
+    return _table("rrrrr", [header, *rows])
+
+
+def _ornament_lines(survey: Survey) -> list[str]:
+    if not survey.ornaments:
+        return []
+    header = ("ornament", "from", "to", "reach", "on the")
+    rows = [
+        (
+            str(number),
+            f"{ornament.start:.2f}",
+            f"{ornament.stop:.2f}",
+            f"{ornament.least_radius:.2f} to {ornament.greatest_radius:.2f} from the axis",
+            ornament.place,
+        )
+        for number, ornament in enumerate(survey.ornaments, 1)
+    ]
+    return _table("rrrll", [header, *rows])
+
+
+def _degrees(angle: float) -> str:
+    """To a tenth, and never as minus zero."""
+    return f"{round(math.degrees(angle), 1) + 0.0:.1f}"
+
+
+def _round_surface(surface: RoundSurface) -> str:
+    low = 2.0 * surface.radius_at(surface.start)
+    high = 2.0 * surface.radius_at(surface.stop)
+    if f"{low:.2f}" == f"{high:.2f}":
+        return f"{low:.2f} mm, straight"
+    return f"{low:.2f} mm at the low end to {high:.2f} mm at the high end"
+
+
+def _cut_lines(plan: Plan) -> list[str]:
+    if not plan.cuts:
+        return ["  none: the part fits as it is"]
+    lines: list[str] = []
+    for number, cut in enumerate(plan.cuts, 1):
+        low, high = cut.window
+        lines.append(f"  {number}  station {cut.station:.2f} mm, of {low:.2f} to {high:.2f} mm")
+        lines.append(_wrapped(cut.why, "     "))
+    return lines
+
+
+def _joint_lines(plan: Plan) -> list[str]:
+    header = ("joint", "tenon", "socket", "engagement", "clearance", "key", "at deg", "glue mm2")
+    rows = [
+        (
+            str(number),
+            f"{2.0 * joint.tenon_radius:.2f}",
+            f"{2.0 * joint.socket_radius:.2f}",
+            f"{joint.engagement:.2f}",
+            f"{joint.radial_clearance:.2f}",
+            joint.key.kind,
+            _degrees(joint.key.angle),
+            f"{joint.glue_area:.0f}",
+        )
+        for number, joint in enumerate(plan.joints, 1)
+    ]
+    return _table("rrrrrlrr", [header, *rows])
+
+
+def _piece_lines(part: PartRecord, files: Mapping[str, SavedFile]) -> list[str]:
+    rows = []
+    for piece in part.pieces:
+        volume = enclosed_volume(piece.mesh) / 1000.0
+        size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
+        rows.append((files[piece.name].file, size, f"{volume:.1f}", f"{volume * PLA_DENSITY:.1f}"))
+    return _table("llrr", [("file", "size mm", "cm3", "g of PLA"), *rows])
+
+
+def _proof_lines(checks: Sequence[Check]) -> list[str]:
+    """A line for all checks of one name and limit, in the order in which they were made."""
+    groups: dict[tuple[str, str], list[Check]] = {}
+    for check in checks:
+        groups.setdefault((check.name.replace("_", " "), _limit(check)), []).append(check)
+    rows = [
+        (name, str(len(group)), _value_range(group), limit, _verdict(group))
+        for (name, limit), group in groups.items()
+    ]
+    header = ("proof", "times", "measured", "held against", "")
+    held = sum(check.ok for check in checks)
+    return [*_table("lrlll", [header, *rows]), f"  {held} of {len(checks)} hold"]
+
+
+def _value_range(checks: Iterable[Check]) -> str:
+    values = [check.value for check in checks]
+    low, high = _short(min(values)), _short(max(values))
+    return low if low == high else f"{low} to {high}"
+
+
+def _limit(check: Check) -> str:
+    if isinstance(check.limit, tuple):
+        return f"{_short(check.limit[0])} to {_short(check.limit[1])}"
+    return _short(check.limit)
+
+
+def _short(value: float) -> str:
+    """Four digits that a person can read; the record has them all."""
+    if value == 0.0:
+        return "0"
+    if abs(value) < 1e-3:
+        return f"{value:.0e}"
+    return f"{value:,.0f}" if abs(value) >= 1e4 else f"{value:.4g}"
+
+
+def _verdict(checks: Iterable[Check]) -> str:
+    return "holds" if all(check.ok for check in checks) else "FAILS"
+
+
+def _wrapped(sentence: str, indent: str) -> str:
+    return textwrap.fill(sentence, _WIDTH, initial_indent=indent, subsequent_indent=indent)
+
+
+def _table(alignment: str, rows: Sequence[Sequence[str]]) -> list[str]:
+    """Rows as lines, two blanks between columns; `alignment` has l or r a column."""
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = []
+    for row in rows:
+        cells = (
+            cell.rjust(width) if side == "r" else cell.ljust(width)
+            for cell, width, side in zip(row, widths, alignment, strict=True)
+        )
+        lines.append("  " + "  ".join(cells).rstrip())
+    return lines

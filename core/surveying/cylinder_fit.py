@@ -1,0 +1,265 @@
+"""Circles, cylinders and cones through points, by geometric least squares.
+
+The sum of squared *distances* to the surface is minimised, by Gauss-Newton in a
+frame that follows the axis (Lukacs, Martin and Marshall, "Faithful least-squares
+fitting of spheres, cylinders, cones and tori for reliable segmentation", ECCV
+1998, section 3): stable as the surface flattens, and free of the bias that an
+algebraic fit has on short arcs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import DegeneratePoints
+from ..values import FloatArray, read_only
+
+_MOST_STEPS = 60
+_STEP_DONE = 1e-12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CircleFit:
+    """centre (2,) mm, radius mm, rms_residual mm."""
+
+    centre: FloatArray
+    radius: float
+    rms_residual: float
+
+    def __post_init__(self) -> None:
+        assert self.radius > 0.0
+        read_only(self.centre)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CylinderFit:
+    """point (3,) mm on the axis nearest the points' mean, direction (3,) unit, radius mm."""
+
+    point: FloatArray
+    direction: FloatArray
+    radius: float
+    rms_residual: float
+
+    def __post_init__(self) -> None:
+        assert self.radius > 0.0
+        read_only(self.point)
+        read_only(self.direction)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ConeFit:
+    """A cone or cylinder: radius = radius_at_point + slope * distance along direction.
+
+    slope_error : standard error of the slope, from the residuals
+    """
+
+    point: FloatArray
+    direction: FloatArray
+    radius_at_point: float
+    slope: float
+    slope_error: float
+    rms_residual: float
+
+    def __post_init__(self) -> None:
+        read_only(self.point)
+        read_only(self.direction)
+
+
+def fit_circle(points: FloatArray) -> CircleFit:
+    """Circle through noisy points, by geometric least squares.
+
+    Minimises the sum of squared distances to the circle; the linear (algebraic)
+    fit is only the starting guess, for on short noisy arcs it reads the radius
+    too small.
+
+    Parameters
+    ----------
+    points : (n, 2) float, mm, n >= 3
+
+    Raises
+    ------
+    DegeneratePoints : fewer than 3 points, or they coincide or lie on a line
+
+    References
+    ----------
+    W. Gander, G. H. Golub, R. Strebel (1994), "Least-squares fitting of circles
+    and ellipses", BIT 34, 558-578, section 3.
+    """
+    _check_spread(points, 3)
+    mean = points.mean(axis=0)
+    guess = _linear_circle(points - mean)
+    centre, radius = guess[:2], float(guess[2])
+    damping = 1e-6
+    cost = _circle_cost(points - mean, centre, radius)
+    for _ in range(50 * _MOST_STEPS):
+        arms = points - mean - centre
+        lengths = np.hypot(arms[:, 0], arms[:, 1])
+        slopes = np.column_stack([-arms / lengths[:, None], -np.ones(len(points))])
+        normal = slopes.T @ slopes
+        push = -slopes.T @ (lengths - radius)
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), push)
+        trial = _circle_cost(points - mean, centre + step[:2], radius + step[2])
+        if trial <= cost:
+            centre, radius, cost = centre + step[:2], radius + float(step[2]), trial
+            damping = max(damping / 10.0, 1e-15)
+            if np.linalg.norm(step) < _STEP_DONE * max(1.0, abs(radius)):
+                break
+        else:
+            damping *= 10.0
+            if damping > 1e12:
+                break
+    return CircleFit(centre + mean, radius, float(np.sqrt(cost / len(points))))
+
+
+def fit_cylinder(points: FloatArray, direction_guess: FloatArray) -> CylinderFit:
+    """Cylinder through noisy points, by geometric least squares.
+
+    Parameters
+    ----------
+    points : (n, 3) float, mm, n >= 5
+    direction_guess : (3,), the axis within some 20 degrees
+
+    Raises
+    ------
+    DegeneratePoints : too few points, or they lie on a line or in a plane
+    """
+    cone = fit_cone(points, direction_guess, slope_free=False)
+    return CylinderFit(cone.point, cone.direction, cone.radius_at_point, cone.rms_residual)
+
+
+def fit_cone(
+    points: FloatArray,
+    direction_guess: FloatArray,
+    *,
+    weights: FloatArray | None = None,
+    point_guess: FloatArray | None = None,
+    slope_free: bool = True,
+    direction_free: bool = True,
+) -> ConeFit:
+    """Cone (or cylinder) of small taper through noisy points, by geometric least squares.
+
+    Parameters
+    ----------
+    points : (n, 3) float, mm
+    direction_guess : (3,), the axis within some 20 degrees
+    weights : (n,) of each squared distance; equal where None
+    point_guess : (3,) a point near the axis; from a linear circle fit where None
+    slope_free : False fits a cylinder
+    direction_free : False keeps the direction as guessed
+
+    Raises
+    ------
+    DegeneratePoints : too few points, or they do not determine the surface
+    """
+    _check_spread(points, 6)
+    weights = np.ones(len(points)) if weights is None else weights
+    mean = np.average(points, axis=0, weights=weights)
+    rows = frame_rows(direction_guess)
+    local = (points - mean) @ rows.T
+    if point_guess is None:
+        start = _linear_circle(local[:, :2])[:2]
+    else:
+        start = ((point_guess - mean) @ rows.T)[:2]
+    state = _ConeState(rows, mean + start @ rows[:2], 0.0, 0.0)
+    state.radius = float(np.average(state.polar(points)[0], weights=weights))
+    normal = np.eye(6)
+    for _ in range(_MOST_STEPS):
+        slopes, residuals = state.slopes(points)
+        free = np.array([True, True, direction_free, direction_free, True, slope_free])
+        weighted = slopes[:, free] * weights[:, None]
+        normal = weighted.T @ slopes[:, free]
+        if np.linalg.cond(normal) > 1e14:
+            raise DegeneratePoints(
+                f"{len(points)} points that no one cylinder or cone fits best",
+                "points around an arc and along an axis",
+                "a part with a round surface",
+            )
+        step = np.zeros(6)
+        step[free] = np.linalg.solve(normal, -weighted.T @ residuals)
+        state.take(step)
+        if np.abs(step[:2]).max() + np.abs(step[4]) < 1e-11 * max(1.0, state.radius):
+            break
+    residuals = state.slopes(points)[1]
+    spread = float(np.average(residuals**2, weights=weights))
+    variance = np.linalg.inv(normal)[-1, -1] * spread if slope_free else 0.0
+    return ConeFit(
+        state.origin,
+        state.rows[2].copy(),
+        state.radius,
+        state.slope,
+        float(np.sqrt(variance)),
+        float(np.sqrt(spread)),
+    )
+
+
+class _ConeState:
+    """The cone being fitted, in the frame that follows its axis."""
+
+    def __init__(self, rows: FloatArray, origin: FloatArray, radius: float, slope: float) -> None:
+        self.rows, self.origin, self.radius, self.slope = rows, origin, radius, slope
+
+    def polar(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        local = (points - self.origin) @ self.rows.T
+        return np.hypot(local[:, 0], local[:, 1]), local
+
+    def slopes(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Derivatives of the distances by x, y, tilts, radius, slope; the distances."""
+        rho, local = self.polar(points)
+        x, y, z = local.T
+        shrink = 1.0 / np.sqrt(1.0 + self.slope**2)
+        cos, sin = x / np.maximum(rho, 1e-12), y / np.maximum(rho, 1e-12)
+        distances = (rho - self.radius - self.slope * z) * shrink
+        columns = np.column_stack(
+            [
+                -cos,
+                -sin,
+                -z * cos - self.slope * x,
+                -z * sin - self.slope * y,
+                -np.ones(len(z)),
+                -z - distances * self.slope * shrink,
+            ]
+        )
+        return columns * shrink, distances
+
+    def take(self, step: FloatArray) -> None:
+        dx, dy, tilt_x, tilt_y, d_radius, d_slope = step
+        self.origin = self.origin + dx * self.rows[0] + dy * self.rows[1]
+        direction = self.rows[2] + tilt_x * self.rows[0] + tilt_y * self.rows[1]
+        self.rows = frame_rows(direction, self.rows[0])
+        self.radius += float(d_radius)
+        self.slope += float(d_slope)
+
+
+def frame_rows(direction: FloatArray, reference: FloatArray | None = None) -> FloatArray:
+    """Right-handed unit rows: reference made perpendicular, its left normal, direction."""
+    axis = direction / np.linalg.norm(direction)
+    if reference is None:
+        reference = np.eye(3)[int(np.argmin(np.abs(axis)))]
+    first = reference - (reference @ axis) * axis
+    first = first / np.linalg.norm(first)
+    return np.vstack([first, np.cross(axis, first), axis])
+
+
+def _linear_circle(points: FloatArray) -> FloatArray:
+    """(3,) centre and radius of the linear (Kasa) circle fit: a starting guess."""
+    system = np.column_stack([2.0 * points, np.ones(len(points))])
+    squares = (points**2).sum(axis=1)
+    x, y, rest = np.linalg.lstsq(system, squares, rcond=None)[0]
+    return np.array([x, y, np.sqrt(max(rest + x * x + y * y, 1e-300))])
+
+
+def _circle_cost(points: FloatArray, centre: FloatArray, radius: float) -> float:
+    arms = points - centre
+    return float(((np.hypot(arms[:, 0], arms[:, 1]) - radius) ** 2).sum())
+
+
+def _check_spread(points: FloatArray, least: int) -> None:
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False) if len(points) else [0.0]
+    if len(points) < least or spread[1] <= 1e-12 * max(spread[0], 1e-300):
+        raise DegeneratePoints(
+            f"{len(points)} points, spread over {spread[0]:.3g} mm",
+            f"at least {least} points that do not coincide or lie on one line",
+            "a part with a round surface",
+        )

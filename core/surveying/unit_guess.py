@@ -1,0 +1,138 @@
+"""What one unit of a file is, from the size of the part in it. A mesh file does not say.
+
+All bounds are judgement from what people print upright in a bed's height, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from ..errors import UnitUnclear
+from ..meshes.mesh_checks import enclosed_volume, sound_mesh, triangle_normals
+from ..values import Mesh
+
+UNITS_IN_MM: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
+
+
+@dataclass(frozen=True, slots=True)
+class PartMeasures:
+    """The size of a part, in the units of its coordinates.
+
+    length : extent along the part
+    width : the larger extent across it
+    wall : twice the volume over the area; the wall of a thin tube
+    """
+
+    length: float
+    width: float
+    wall: float
+
+    def scaled(self, scale: float) -> PartMeasures:
+        """The same part read in another unit."""
+        return PartMeasures(self.length * scale, self.width * scale, self.wall * scale)
+
+    def __str__(self) -> str:
+        return f"{self.length:.4g} long, {self.width:.4g} across, wall {self.wall:.3g}"
+
+
+@dataclass(frozen=True, slots=True)
+class SizeRange:
+    """Parts of which lengths, widths and walls are taken as likely, all in mm."""
+
+    lengths: tuple[float, float]
+    widths: tuple[float, float]
+    least_wall: float
+
+    def holds(self, size: PartMeasures) -> bool:
+        """All three measures, read in mm, lie in the range."""
+        return (
+            self.lengths[0] <= size.length <= self.lengths[1]
+            and self.widths[0] <= size.width <= self.widths[1]
+            and self.least_wall <= size.wall
+        )
+
+
+PRINTED_IN_MM = SizeRange((40.0, 3000.0), (4.0, 400.0), 0.4)
+"""Nearly all files for printing are in mm: the benefit of the doubt is theirs. No wall
+is thinner than one line of a 0.4 nozzle."""
+
+PRINTED_IN_OTHER_UNIT = SizeRange((80.0, 1500.0), (6.0, 150.0), 1.0)
+RIVAL_OF_MM = SizeRange((100.0, 1000.0), (8.0, 60.0), 1.5)
+"""Only a reading this ordinary can cast doubt on a likely reading in mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnitChoice:
+    """The unit taken. The remark is empty where the person gave it."""
+
+    unit: str
+    scale_to_mm: float
+    remark: str = ""
+
+
+def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> UnitChoice:
+    """The unit of a mesh file, as given or by the size of the part.
+
+    Raises
+    ------
+    UnitUnclear : no unit gives a likely size, or more than one does
+    BadMesh : the same, of a mesh that has no true volume
+    """
+    if units != "auto":
+        return UnitChoice(units, UNITS_IN_MM[units])
+    return choose_likely_unit(mesh, UNITS_IN_MM, "--units")
+
+
+def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> UnitChoice:
+    """The one of some units that makes the part one that somebody would print.
+
+    Parameters
+    ----------
+    units : mm in each unit, by its name; "mm" has the benefit of the doubt
+    remedy : what the person sets to name the unit
+
+    Raises
+    ------
+    UnitUnclear : no unit gives a likely size, or more than one does
+    BadMesh : the same, of a mesh that has no true volume
+    """
+    size = measure_part(mesh)
+    readings = {unit: size.scaled(scale) for unit, scale in units.items()}
+    likely = likely_readings(readings)
+    if len(likely) != 1:
+        sound_mesh(mesh)  # what is torn has no true volume: say that first
+        raise UnitUnclear(
+            f"{len(likely)} likely readings of the part's size ({', '.join(likely) or 'none'}): "
+            + "; ".join(f"in {unit} {reading} mm" for unit, reading in readings.items()),
+            "1 likely reading",
+            " or ".join(f"{remedy} {unit}" for unit in likely or units),
+        )
+    (unit,) = likely
+    return UnitChoice(unit, units[unit], f"Read in {unit}: {readings[unit]} mm.")
+
+
+def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:
+    """Which of the readings, each in mm, are a part that somebody would print."""
+    in_mm = "mm" in readings and PRINTED_IN_MM.holds(readings["mm"])
+    others = RIVAL_OF_MM if in_mm else PRINTED_IN_OTHER_UNIT
+    likely = [unit for unit, size in readings.items() if unit != "mm" and others.holds(size)]
+    return ("mm", *likely) if in_mm else tuple(likely)
+
+
+def measure_part(mesh: Mesh) -> PartMeasures:
+    """Length, width and wall, in the mesh's own units, along its vertices' main axes.
+
+    What is no mesh at all has no size.
+    """
+    if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
+        return PartMeasures(0.0, 0.0, 0.0)
+    vertices = mesh.vertices - mesh.vertices.mean(axis=0)
+    axes = np.linalg.eigh(vertices.T @ vertices)[1]
+    _, width, length = sorted(np.ptp(vertices @ axes, axis=0).tolist())
+    area = float(triangle_normals(mesh)[1].sum())
+    wall = 2.0 * abs(enclosed_volume(mesh)) / area if area > 0.0 else 0.0
+    return PartMeasures(length, width, wall)

@@ -1,0 +1,1 @@
+"""Exact surfaces in place of facets and noise."""
