@@ -483,6 +483,7 @@ def test_lower_piece_stands_as_high_as_its_seam_and_tenon(tmp_path: Path) -> Non
     part = parts.plain_tube(length=204.47)
     options = ("--cut", "149.47", "--engagement", "10")
     done = finished_tube(tmp_path, part, "200x200x200", *options)
+    assert "fits as it is" not in done.run.out
     assert len(done.finished.pieces) == 2
     assert abs(done.finished.pieces[0].mesh.extents[2] - 159.47) <= 1e-3
     assert abs(done.finished.pieces[1].mesh.extents[2] - 55.0) <= 1e-3
