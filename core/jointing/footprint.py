@@ -53,8 +53,7 @@ def _footprint(joint: Joint, generators: FloatArray, radius: float, gap: float) 
     gap : radians by which a rib's groove is wider than the rib, on each flank;
         a lug is narrower than its notch by as much
     """
-    count = strip_count(joint.socket_radius)
-    base = generators if len(generators) >= count // 2 else _regular(count)
+    base = _base_angles(generators, joint.socket_radius)
     key = joint.key
     if key.kind == "notch":
         half = key.half_width - gap
@@ -74,8 +73,18 @@ def _footprint(joint: Joint, generators: FloatArray, radius: float, gap: float) 
     return Footprint(angles + key.angle, radius + np.where(out, key.relief, 0.0), closed=True)
 
 
-def _regular(count: int) -> FloatArray:
-    angles: FloatArray = -math.pi + (np.arange(count) + 0.5) * 2.0 * math.pi / count
+def _base_angles(generators: FloatArray, radius: float) -> FloatArray:
+    """All generators, and more between them where the chord error at a radius asks for it."""
+    count = strip_count(radius)
+    if not len(generators):
+        regular: FloatArray = -math.pi + (np.arange(count) + 0.5) * 2.0 * math.pi / count
+        return regular
+    gaps = np.diff(generators, append=generators[0] + 2.0 * math.pi)
+    parts = np.ceil(gaps * count / (2.0 * math.pi) - 1e-6).astype(np.int64)
+    parts = np.maximum(parts, 1)
+    number = np.repeat(np.arange(len(gaps)), parts)
+    step = np.arange(len(number)) - np.repeat(np.cumsum(parts) - parts, parts)
+    angles: FloatArray = generators[number] + step * (gaps / parts)[number]
     return angles
 
 

@@ -25,7 +25,7 @@ def test_archive_holds_the_extension_and_nothing_of_the_workshop(archive: Path) 
         "addon", "core",
     }  # fmt: skip
     sources = {str(path.relative_to(ROOT)) for folder in ("addon", "core")
-               for path in (ROOT / folder).glob("*.py")}  # fmt: skip
+               for path in (ROOT / folder).rglob("*.py")}  # fmt: skip
     assert {name for name in names if "/" in name} == sources
 
 
