@@ -2,7 +2,7 @@
 
 The score of a plan is the sum over its cuts of
 
-    8 d / (d + 10)      d: mm, at most 50, from the joint's zone to the nearest hole or end
+    8 d / (d + 10)      d: mm, at most 25, from the joint's zone to the nearest hole or end
     1 w / w_most        w: wall at the joint, w_most: the thickest of all candidates
     0.5                 where the seam lies at the foot of a ring or block
 
@@ -25,7 +25,7 @@ from .seam_reach import SEAM_GAP, Ground, Runs, common_runs, may_follow, reach_d
 from .seam_stretches import RING_MARGIN, joint_line
 
 DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, FOOT_WEIGHT = 8.0, 4.0, 1.0, 0.5
-USUAL_DISTANCE, FAR_ENOUGH = 10.0, 50.0
+USUAL_DISTANCE, FAR_ENOUGH = 10.0, 25.0
 RING_RELIEF = 0.5
 """How far a ring stands out, mm, to hide a seam at its foot."""
 
