@@ -112,7 +112,9 @@ def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> U
             " or ".join(f"{remedy} {unit}" for unit in likely or units),
         )
     (unit,) = likely
-    return UnitChoice(unit, units[unit], f"Read in {unit}: {readings[unit]} mm.")
+    taken = readings[unit]
+    told = f"Read in {unit}: about {taken.length:.0f} mm long and {taken.width:.0f} mm across."
+    return UnitChoice(unit, units[unit], told)
 
 
 def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:

@@ -39,7 +39,7 @@ def test_an_ordinary_tube_in_mm_is_taken_as_mm(length: float, bore: float, outsi
 def test_a_pipe_of_352_in_metres_is_taken_as_metres_and_said() -> None:
     choice = choose_unit(mesh_of(pipe(), "m"), "auto")
     assert (choice.unit, choice.scale_to_mm) == ("m", 1000.0)
-    assert "Read in m: 352 long" in choice.remark
+    assert "Read in m: about 352 mm long" in choice.remark
 
 
 @pytest.mark.parametrize("unit", ["cm", "in"])
