@@ -34,6 +34,7 @@ _LEAST_SHARE = 0.4
 _STRAIGHT_DIFFERENCE = 0.01
 _TUKEY = 4.685
 _MOST_SAMPLES = 20_000
+_SOME = 4_000
 _CANDIDATES = 400
 
 
@@ -246,11 +247,12 @@ def _find_surface(
     chosen = _on_dominant_line(facets, facing, centre, direction)
     guess = _cone_guess(facets, chosen, centre, direction)
     facet_angle = 0.0
-    for gate in (10.0 * tolerance, 3.0 * tolerance, tolerance, tolerance):
+    for widths, most in ((10.0, _SOME), (3.0, _SOME), (1.0, _SOME), (1.0, None)):
+        gate = widths * tolerance
         on_it = belongs(facets, FoundSurface(guess, facet_angle, 0.0), gate, inward=inward)
         if on_it.sum() < 6:
             raise _no_surface(inward=inward, share=0.0)
-        guess = _fit_on_circle(facets, on_it, guess, direction_free=inward)
+        guess = _fit_on_circle(facets, on_it, guess, direction_free=inward, most=most)
         facet_angle = _facet_angle(facets, on_it, guess, gate)
     found = FoundSurface(guess, facet_angle, 0.0)
     on_it = belongs(facets, found, tolerance, inward=inward)
@@ -313,9 +315,16 @@ def _cone_guess(
 
 
 def _fit_on_circle(
-    facets: Facets, on_it: BoolArray, guess: ConeFit, *, direction_free: bool
+    facets: Facets,
+    on_it: BoolArray,
+    guess: ConeFit,
+    *,
+    direction_free: bool,
+    most: int | None,
 ) -> ConeFit:
     """Robust geometric fit to the vertices that lie on the true circle.
+
+    most : how many of them, taken at random, are enough; None: all count
 
     A taper that makes less than 0.01 mm over the length, or cannot be told from
     noise, is none.
@@ -323,6 +332,8 @@ def _fit_on_circle(
     least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
     bending = bending_vertices(facets, on_it, least_bend)
     points = facets.mesh.vertices[bending if bending.sum() >= 12 else _corners_of(facets, on_it)]
+    if most is not None and len(points) > most:
+        points = np.random.default_rng(0).choice(points, most, replace=False)
     try:
         cone = _robust_cone(points, guess, slope_free=True, direction_free=direction_free)
         difference = abs(cone.slope) * float(np.ptp(points @ cone.direction))
