@@ -36,7 +36,8 @@ def test_stations_divide_every_triangle_that_passes_them(seed: int, levels: list
     )
     cut = Mesh(vertices, triangles)
     check_closed(cut)
-    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=1e-6)  # close ones join
+    # close crossings join: corners move along the outline by 0.002 mm, so by far less in volume
+    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=2e-5)
     heights = cut.vertices[cut.triangles, 2]
     for station in stations:
         assert not ((heights.min(axis=1) < station) & (heights.max(axis=1) > station)).any()
