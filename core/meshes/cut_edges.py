@@ -9,7 +9,7 @@ import numpy as np
 from ..values import BoolArray, FloatArray, IntArray, read_only
 from .connected import connected_groups
 
-_TOGETHER = 0.002
+_TOGETHER = 2e-4
 """Crossings nearer than this, mm, beside each other on an outline become one vertex."""
 
 

@@ -36,14 +36,14 @@ def test_stations_divide_every_triangle_that_passes_them(seed: int, levels: list
     )
     cut = Mesh(vertices, triangles)
     check_closed(cut)
-    # close crossings join: corners move along the outline by 0.002 mm, so by far less in volume
-    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=2e-5)
+    # close crossings join: corners move along the outline by 0.0002 mm, so by far less in volume
+    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=2e-6)
     heights = cut.vertices[cut.triangles, 2]
     for station in stations:
         assert not ((heights.min(axis=1) < station) & (heights.max(axis=1) > station)).any()
     areas, before = (triangle_normals(one)[1] for one in (cut, mesh))
     shares = np.bincount(origin, areas, minlength=len(before))
-    assert np.abs(shares - before).max() < 0.002 * 60.0  # a join moves a corner by 0.002
+    assert np.abs(shares - before).max() < 0.001 * 60.0  # a few joins in a row, a side of 60
     assert np.array_equal(cut.vertices[: len(mesh.vertices)], mesh.vertices)
 
 
