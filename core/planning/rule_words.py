@@ -155,18 +155,22 @@ def _tell_gap(
     guard = settings.guard
     near = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
     gap = _widest_gap([(o[0] - guard, o[1] + guard) for o in near], low, high)
-    clear = (
-        "no clear stretch at all"
-        if gap is None
-        else f"no clear stretch wider than {gap[1] - gap[0]:.2f} mm, from {gap[0]:.2f} to "
-        f"{gap[1]:.2f} mm"
-    )
+    clear, needed = "no clear stretch at all", f"{zone:.2f}"
+    if gap is not None:
+        widest, needed = _told_apart(gap[1] - gap[0], zone)
+        clear = f"no clear stretch wider than {widest} mm, from {gap[0]:.2f} to {gap[1]:.2f} mm"
     return Telling(
         f"a seam has to lie between {low:.2f} and {high:.2f} mm, where {name} from "
         f"{min(o[0] for o in near):.2f} to {max(o[1] for o in near):.2f} mm leave {clear}, "
         f"with {guard:.2f} mm of guard at each edge",
-        f"{zone:.2f} mm for a joint of {line.engagement:.2f} mm engagement",
+        f"{needed} mm for a joint of {line.engagement:.2f} mm engagement",
     )
+
+
+def _told_apart(found: float, needed: float) -> tuple[str, str]:
+    """Both lengths, mm, to two digits, or to as many as it takes to tell them apart."""
+    digits = next((d for d in range(2, 7) if round(found, d) != round(needed, d)), 7)
+    return f"{found:.{digits}f}", f"{needed:.{digits}f}"
 
 
 def _widest_gap(blocked: list[Span], low: float, high: float) -> Span | None:
