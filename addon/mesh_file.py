@@ -102,9 +102,9 @@ def _kind(path: Path) -> Kind:
 
 
 def _read(path: Path) -> bytes:
-    if path.is_dir():
-        raise BadFile(f"1 folder: {path}", "1 mesh file", "a file in that folder")
     try:
+        if path.is_dir():
+            raise BadFile(f"1 folder: {path}", "1 mesh file", "a file in that folder")
         data = path.read_bytes()
     except OSError as problem:
         raise BadFile(

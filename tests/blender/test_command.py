@@ -163,6 +163,13 @@ def test_a_missing_file_is_refused(place: Path, capfd: pytest.CaptureFixture[str
     assert tree(place) == before
 
 
+def test_a_name_that_the_file_system_refuses_is_told(
+    place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["plan", str(place / ("x" * 300 + ".stl")), *ENVELOPE]) == 1
+    refused(1, capfd.readouterr(), r"cannot be read.*error \d+")
+
+
 def test_a_folder_is_refused(place: Path, capfd: pytest.CaptureFixture[str]) -> None:
     (place / "part.stl").mkdir()
     before = tree(place)
