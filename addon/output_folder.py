@@ -45,9 +45,14 @@ def check_output(folder: Path, *, overwrite: bool) -> frozenset[str]:
     Raises
     ------
     OutputRefused : its parent is no folder that can be written to; it is no
-        folder; it holds something and `overwrite` is off; or one of its own
-        files was changed since
+        folder, or none that can be read; it holds something and `overwrite` is
+        off; or one of its own files was changed since
     """
+    with _refusals(folder):
+        return _replaceable(folder, overwrite=overwrite)
+
+
+def _replaceable(folder: Path, *, overwrite: bool) -> frozenset[str]:
     parent = folder.parent
     if not parent.is_dir():
         raise OutputRefused(
@@ -248,6 +253,6 @@ def _refusals(folder: Path) -> Iterator[None]:
     except OSError as problem:
         raise OutputRefused(
             f"{folder} cannot be written: {problem.strerror} (error {problem.errno})",
-            "1 folder that can be written to, and room on the disk",
+            "1 folder that can be read and written to, and room on the disk",
             "another --out",
         ) from None

@@ -102,6 +102,14 @@ def test_without_overwrite_a_folder_that_holds_something_is_refused(out: Path) -
     refused(out, r"holds 4 entries", overwrite=False)
 
 
+def test_a_folder_that_cannot_be_read_is_told(out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuse(_path: Path) -> None:  # who runs as root may read everything
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(output_folder, "file_sha256", refuse)
+    refused(out, r"cannot be written.*error 13")
+
+
 def test_a_piece_changed_by_hand_is_not_replaced(out: Path) -> None:
     (out / "a-02.stl").write_text("sanded")
     refused(out, r"1 file changed.*a-02\.stl")
