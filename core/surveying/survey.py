@@ -85,14 +85,17 @@ def _label_round(
 
 
 def _label_ends(facets: Facets, labels: IntArray, direction: FloatArray, band: float) -> None:
-    """Mark the flat ends: square to the axis, at the part's extremes."""
+    """Mark the flat ends: square to the axis, at the part's extremes, within the band of a plane."""
     stations = facets.mesh.vertices @ direction
     facing = facets.normals @ direction
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
         square = sign * facing > RADIAL_COSINE
         extreme = sign * float((sign * stations).max())
         near = (np.abs(stations - extreme) <= 2.0 * band)[facets.mesh.triangles].all(axis=1)
-        labels[square & near] = label
+        flat = facets.mesh.triangles[square & near]
+        plane = float(np.median(stations[np.unique(flat)])) if len(flat) else extreme
+        level = (np.abs(stations - plane) <= band)[facets.mesh.triangles].all(axis=1)
+        labels[square & near & level] = label
 
 
 def _end_station(facets: Facets, labels: IntArray, label: int, direction: FloatArray) -> float:

@@ -128,6 +128,17 @@ def test_a_bump_beyond_max_move_stays() -> None:
     assert np.abs(result.mesh.vertices - again.mesh.vertices[rim[0]]).max(axis=1).min() < 1e-9
 
 
+@pytest.mark.parametrize("height", [0.06, 0.15, 0.19])
+def test_what_stands_out_of_an_end_moves_by_max_move_at_the_most(height: float) -> None:
+    survey, _ = trued(pipe())
+    ramped = survey.mesh.vertices.copy()
+    top = ramped[:, 2] > survey.length - 0.1
+    angles = np.arctan2(ramped[top, 1], ramped[top, 0])
+    ramped[top, 2] += height * np.clip(1.0 - np.abs(angles), 0.0, None)
+    again = survey_part(Mesh(ramped, survey.mesh.triangles), max_move=0.1)
+    assert true_up(again, Settings((1.0, 1.0, 1.0))).max_move <= 0.1
+
+
 @pytest.mark.parametrize("true", ["bore", "outside"])
 def test_one_surface_can_be_trued_alone(true: str) -> None:
     survey, result = trued(PARTS["a coarse prism with drilled holes"], true=true)
