@@ -85,7 +85,7 @@ def _label_round(
 
 
 def _label_ends(facets: Facets, labels: IntArray, direction: FloatArray, band: float) -> None:
-    """Mark the flat ends: square to the axis, at the part's extremes, within the band of a plane."""
+    """Mark the flat ends: square to the axis, near the part's extremes, level within the band."""
     stations = facets.mesh.vertices @ direction
     facing = facets.normals @ direction
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
