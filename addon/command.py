@@ -7,10 +7,11 @@ and what to try. 2: wrong arguments.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import NoReturn, TypeVar
+from typing import NoReturn, TextIO, TypeVar
 
 from ..core.errors import CoreError
 from ..core.surveying.unit_guess import UNITS_IN_MM
@@ -33,11 +34,32 @@ def main(argv: Sequence[str]) -> int:
     except SystemExit as stop:  # argparse has told why, or has helped
         return stop.code if isinstance(stop.code, int) else 2
     try:
-        sys.stdout.write(_run(arguments))
+        told = _run(arguments)
     except CoreError as problem:
-        sys.stderr.write(f"borewright: {problem}\n")
+        _write(sys.stderr, f"borewright: {problem}\n")
         return 1
-    return 0
+    except KeyboardInterrupt:
+        _write(sys.stderr, "borewright: stopped; 0 files written\n")
+        return 130
+    unheard = _write(sys.stdout, told)
+    if unheard:
+        _write(sys.stderr, f"borewright: done, but standard output takes no text: {unheard}\n")
+    return 1 if unheard and arguments.command == "plan" else 0
+
+
+def _write(stream: TextIO | None, text: str) -> str:
+    """Write to a stream, whatever its encoding; why it did not work, or nothing."""
+    if stream is None:
+        return "there is none"
+    encoding = stream.encoding or "utf-8"
+    try:
+        stream.write(text.encode(encoding, "backslashreplace").decode(encoding))
+        stream.flush()
+    except (OSError, ValueError) as problem:
+        with contextlib.suppress(OSError, ValueError):
+            stream.close()  # or Python would try once more when it ends
+        return str(problem)
+    return ""
 
 
 def _run(arguments: argparse.Namespace) -> str:
@@ -73,8 +95,7 @@ def _settings(arguments: argparse.Namespace) -> Settings:
 
 
 def _tell_stage(line: str) -> None:
-    sys.stderr.write(line + "\n")
-    sys.stderr.flush()
+    _write(sys.stderr, line + "\n")
 
 
 def _tell_nobody(line: str) -> None:
@@ -103,18 +124,7 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     _add_shared(split)
-    split.add_argument(
-        "--out",
-        required=True,
-        type=_checked(_path),
-        metavar="DIR",
-        help="folder to make, for the pieces",
-    )
-    split.add_argument(
-        "--overwrite",
-        action="store_true",
-        help="replace what an earlier job left in DIR, and keep all else",
-    )
+    _add_output(split, "folder to make, for the pieces", required=True)
     plan = commands.add_parser(
         "plan",
         help="print what split would do, write nothing",
@@ -122,7 +132,19 @@ def _parser() -> argparse.ArgumentParser:
         allow_abbrev=False,
     )
     _add_shared(plan)
+    _add_output(plan, "taken, so that only one word need change, and not used", required=False)
     return parser
+
+
+def _add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:
+    command.add_argument(
+        "--out", required=required, type=_checked(_path), metavar="DIR", help=purpose
+    )
+    command.add_argument(
+        "--overwrite",
+        action="store_true",
+        help="replace what an earlier job left in DIR, and keep all else",
+    )
 
 
 def _add_shared(command: argparse.ArgumentParser) -> None:

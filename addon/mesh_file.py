@@ -26,11 +26,11 @@ MOST_COORDINATE = 1e7
 
 _STL_HEADER, _STL_TRIANGLE = 84, 50
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-_PLY_SIZES = {
-    "char": 1, "uchar": 1, "int8": 1, "uint8": 1,
-    "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
-    "int": 4, "uint": 4, "int32": 4, "uint32": 4, "float": 4, "float32": 4,
-    "double": 8, "float64": 8,
+_PLY_KINDS = {
+    "char": "i1", "uchar": "u1", "int8": "i1", "uint8": "u1",
+    "short": "i2", "ushort": "u2", "int16": "i2", "uint16": "u2",
+    "int": "i4", "uint": "u4", "int32": "i4", "uint32": "u4", "float": "f4", "float32": "f4",
+    "double": "f8", "float64": "f8",
 }  # fmt: skip
 
 
@@ -168,20 +168,20 @@ def _check_obj(data: bytes) -> int:
 class _PlyElement:
     """One element of a PLY header.
 
-    scalars : bytes of each plain property, in order
+    scalars : numpy's code of each plain property, in order
     lists : (bytes of the count, bytes of an item) of each list property
     """
 
     name: str
     count: int
-    scalars: tuple[int, ...]
+    scalars: tuple[str, ...]
     lists: tuple[tuple[int, int], ...]
 
     @property
     def least_size(self) -> int:
         """Bytes of all of it, were every list of three items."""
         lists = sum(count + 3 * item for count, item in self.lists)
-        return self.count * (sum(self.scalars) + lists)
+        return self.count * (sum(int(code[1:]) for code in self.scalars) + lists)
 
 
 def _check_ply(data: bytes) -> int:
@@ -198,6 +198,13 @@ def _check_ply(data: bytes) -> int:
             f"at least {needed} bytes",
             "export or copy the file again: it was cut short",
         )
+    first = elements[0] if elements else None
+    if first and first.name == "vertex" and not first.lists and len(first.scalars) >= 3:
+        order = ">" if b"big_endian" in header else "<"
+        fields = [(f"property {k}", order + code) for k, code in enumerate(first.scalars)]
+        vertices = np.frombuffer(body, np.dtype(fields), first.count)
+        points = [vertices[name].astype(np.float64) for name, _ in fields[:3]]
+        _check_coordinates(np.column_stack(points), per_triangle=False)
     return faces
 
 
@@ -222,13 +229,13 @@ def _ply_elements(header: bytes) -> list[_PlyElement]:
                     elements.append(_PlyElement(name, int(count), (), ()))
                 case ["property", "list", count, item, _]:
                     last = elements.pop()
-                    sizes = (_PLY_SIZES[count], _PLY_SIZES[item])
+                    sizes = (int(_PLY_KINDS[count][1:]), int(_PLY_KINDS[item][1:]))
                     elements.append(
                         _PlyElement(last.name, last.count, last.scalars, (*last.lists, sizes))
                     )
                 case ["property", kind, _]:
                     last = elements.pop()
-                    scalars = (*last.scalars, _PLY_SIZES[kind])
+                    scalars = (*last.scalars, _PLY_KINDS[kind])
                     elements.append(_PlyElement(last.name, last.count, scalars, last.lists))
         except (KeyError, ValueError, IndexError):
             raise BadFile(

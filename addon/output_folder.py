@@ -110,7 +110,7 @@ def new_output(folder: Path, *, overwrite: bool) -> Iterator[Path]:
                 shutil.copymode(folder, made)
             _keep_foreign(folder, made, own)
             _sync(made)
-            _take_place(made, folder)
+            _take_place(made, folder, overwrite=overwrite)
     finally:
         shutil.rmtree(made, ignore_errors=True)
 
@@ -192,8 +192,11 @@ def _sync(made: Path) -> None:
                 os.fsync(file.fileno())
 
 
-def _take_place(made: Path, folder: Path) -> None:
-    if not folder.exists():
+def _take_place(made: Path, folder: Path, *, overwrite: bool) -> None:
+    """One step where the system can. A folder that has come meanwhile is not replaced."""
+    if not overwrite or not folder.exists():
+        with contextlib.suppress(FileNotFoundError):
+            folder.rmdir()  # an empty one gives way; rename alone would not do on every system
         made.rename(folder)
     elif not _exchange(made, folder):
         aside = made.with_name(made.name + _ASIDE)

@@ -304,8 +304,9 @@ class Joint:
 
     @property
     def glue_area(self) -> float:
-        """Area, mm2, of the tenon's parallel part."""
-        return 2.0 * np.pi * self.tenon_radius * self.parallel_length
+        """Area, mm2, of the tenon's parallel part; a notch is left out, a rib counts as plain."""
+        arc = 2.0 * np.pi - (2.0 * self.key.half_width if self.key.kind == "notch" else 0.0)
+        return float(arc * self.tenon_radius * self.parallel_length)
 
 
 @dataclass(frozen=True, slots=True)

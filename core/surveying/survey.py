@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ..errors import NotTubular
+from ..errors import BadSetting, NotTubular
 from ..meshes.mesh_checks import sound_mesh
 from ..values import (
     BORE,
@@ -38,6 +38,8 @@ from .round_surfaces import (
 _ALMOST_X_DEG = 1.0
 _SAME_COMPONENT = 0.001
 _NOISE_REACH = 3.0
+_MOST_BAND = 0.5
+"""Widest band, mm, in which vertices are looked for: a fit must not see the other side."""
 
 
 def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
@@ -57,9 +59,10 @@ def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
     sound, remarks = sound_mesh(mesh)
     facets = measure_facets(sound)
     band = max(max_move, 1e-3)
-    bore = find_bore(facets, band)
-    outside = find_outside(facets, bore.cone, band)
+    bore = find_bore(facets, min(band, _MOST_BAND))
+    outside = find_outside(facets, bore.cone, min(band, _MOST_BAND))
     direction = axis_direction(bore.cone.direction, flip=flip)
+    _check_reach(bore, outside, max_move)
     labels = _label_round(facets, bore, outside, band)
     _label_ends(facets, labels, direction, band)
     frame = _part_frame(facets, labels, bore.cone, direction)
@@ -73,6 +76,20 @@ def axis_direction(direction: FloatArray, *, flip: bool) -> FloatArray:
     leading = int(np.flatnonzero(sizes >= sizes.max() - _SAME_COMPONENT)[0])
     sign = math.copysign(1.0, direction[leading]) * (-1.0 if flip else 1.0)
     return direction * sign
+
+
+def _check_reach(bore: FoundSurface, outside: FoundSurface, max_move: float) -> None:
+    """Bore and outside must not both be within max_move of one point."""
+    at = outside.cone.point - bore.cone.point
+    along = float(at @ bore.cone.direction)
+    inner = bore.cone.radius_at_point + bore.cone.slope * along
+    wall = outside.cone.radius_at_point - inner
+    if 2.0 * max_move > wall > 0.0:
+        raise BadSetting(
+            f"a max-move of {max_move:.3f} mm in a wall of some {wall:.2f} mm",
+            "less than half of the wall",
+            f"--max-move {math.floor(wall * 50.0 - 1.0) / 100.0:.2f} or less",
+        )
 
 
 def _label_round(

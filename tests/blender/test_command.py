@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
 import re
@@ -48,6 +49,15 @@ def changed(index: int, value: float) -> bytes:
     return stl_bytes(corners)
 
 
+def ply_bytes(value: float) -> bytes:
+    """A binary PLY of four corners, one of which has an odd coordinate."""
+    corners = np.array([[0, 0, 0], [9, 0, 0], [0, value, 0], [0, 0, 9]], "<f4")
+    header = PLY_HEADER.replace(b"ascii", b"binary_little_endian")
+    faces = np.array([(3, *face) for face in ((0, 2, 1), (0, 1, 3), (1, 2, 3), (2, 0, 3))],
+                     [("n", "u1"), ("a", "<i4"), ("b", "<i4"), ("c", "<i4")])  # fmt: skip
+    return header + corners.tobytes() + faces.tobytes()
+
+
 ASCII_TRIANGLE = (
     b"facet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 9 0 0\nvertex 0 9 0\nendloop\nendfacet\n"
 )
@@ -69,6 +79,8 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "NaN": ("part.stl", lambda: changed(94, float("nan")), r"corner 1 of triangle 10 .*nan"),
     "infinite": ("part.stl", lambda: changed(2, float("inf")), r"corner 0 of triangle 0 .*inf"),
     "far away": ("part.stl", lambda: changed(94, 1e30), r"corner 1 of triangle 10 .*1e\+30"),
+    "NaN in binary PLY": ("part.ply", lambda: ply_bytes(float("nan")), r"vertex 2 .*nan"),
+    "far away in binary PLY": ("part.ply", lambda: ply_bytes(1e30), r"vertex 2 .*1e\+30"),
     "torn": ("part.stl", lambda: stl_bytes(tube_corners()[1:]), r"3 open edges"),
     "single triangle": ("part.stl", lambda: stl_bytes(tube_corners()[:1]), r"1 triangles"),
     "other kind": ("part.txt", lambda: b"hello", r"1 file .*'\.txt'"),
@@ -453,3 +465,50 @@ def test_a_background_script_reaches_the_installed_extension(
     done = run("-c", script, *arguments, folder=place)
     assert done.returncode == 0, done.stderr
     assert (place / "out" / "job.json").read_bytes() == (job / "job.json").read_bytes()
+
+
+class Deaf(io.StringIO):
+    """A stream that takes nothing, as a pipe whose reader has gone."""
+
+    def write(self, text: str) -> int:
+        raise BrokenPipeError(32, "Broken pipe", text[:0] or None)
+
+
+@pytest.mark.parametrize(("command", "code"), [("split", 0), ("plan", 1)])
+def test_standard_output_that_takes_no_text_is_told_and_the_pieces_are_there(
+    command: str, code: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    part = tmp_path / "part.stl"
+    part.write_bytes(stl_bytes(tube_corners()))
+    monkeypatch.setattr(sys, "stdout", Deaf())
+    assert main([command, str(part), *ENVELOPE, "--out", str(tmp_path / "out")]) == code
+    assert "standard output takes no text" in capfd.readouterr().err
+    assert (tmp_path / "out").exists() == (command == "split")
+
+
+def test_letters_that_standard_output_does_not_have_are_spelt_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    part = tmp_path / "flöte.stl"
+    part.write_bytes(stl_bytes(tube_corners()))
+    raw = io.BytesIO()
+    monkeypatch.setattr(sys, "stdout", io.TextIOWrapper(raw, encoding="ascii"))
+    assert main(["plan", str(part), *ENVELOPE, "--quiet"]) == 0
+    assert b"fl\\xf6te" in raw.getvalue()
+
+
+def test_a_stop_by_the_person_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    from borewright.addon import headless
+
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    part = tmp_path / "part.stl"
+    part.write_bytes(stl_bytes(tube_corners()))
+    monkeypatch.setattr(headless, "run_part", stop)
+    assert main(["split", str(part), *ENVELOPE, "--out", str(tmp_path / "out")]) == 130
+    assert "stopped; 0 files" in capfd.readouterr().err
+    assert not (tmp_path / "out").exists()

@@ -241,3 +241,18 @@ def test_the_temporary_folder_of_a_job_that_runs_is_left_alone(tmp_path: Path) -
     left_behind.mkdir()
     run_job(tmp_path / "out", NEW, overwrite=False)
     assert names(tmp_path) == [running.name, "out"]
+
+
+def test_a_folder_filled_meanwhile_is_not_replaced(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+
+    def fill_while_another_does() -> None:
+        with new_output(folder, overwrite=False) as made:
+            (made / "ours").write_text("ours")
+            folder.mkdir()
+            (folder / "theirs").write_text("theirs")
+
+    with pytest.raises(OutputRefused, match="not empty"):
+        fill_while_another_does()
+    assert [entry.name for entry in folder.iterdir()] == ["theirs"]
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["out"]

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from borewright.core.errors import NotTubular
+from borewright.core.errors import BadSetting, NotTubular
 from borewright.core.surveying.survey import axis_direction, survey_part
 from borewright.core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, Survey
 from hypothesis import given, settings
@@ -169,3 +169,9 @@ def test_a_many_sided_tube_is_told_from_a_coarse_circle() -> None:
     with pytest.raises(NotTubular, match="8 flat sides"):
         read(tube(length=200.0, bore=14.0, outside=30.0, facets=8))
     assert read(tube(length=200.0, bore=14.0, outside=22.0, facets=16)).bore.slope == 0.0
+
+
+def test_a_max_move_that_reaches_across_the_wall_is_refused() -> None:
+    part = tube(length=200.0, bore=14.0, outside=22.0)
+    with pytest.raises(BadSetting, match=r"wall of some 4\.00 mm.*--max-move 1\.9\d or less"):
+        survey_part(Mesh(part.mesh.vertices, part.mesh.faces), max_move=2.1)
