@@ -1,4 +1,4 @@
-"""Circles, cylinders and cones through points, by geometric least squares.
+"""Cylinders and cones through points, by geometric least squares.
 
 The sum of squared *distances* to the surface is minimised, by Gauss-Newton in a
 frame that follows the axis (Lukacs, Martin and Marshall, "Faithful least-squares
@@ -17,35 +17,6 @@ from ..errors import DegeneratePoints
 from ..values import FloatArray, read_only
 
 _MOST_STEPS = 60
-_STEP_DONE = 1e-12
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CircleFit:
-    """centre (2,) mm, radius mm, rms_residual mm."""
-
-    centre: FloatArray
-    radius: float
-    rms_residual: float
-
-    def __post_init__(self) -> None:
-        assert self.radius > 0.0
-        read_only(self.centre)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CylinderFit:
-    """point (3,) mm on the axis nearest the points' mean, direction (3,) unit, radius mm."""
-
-    point: FloatArray
-    direction: FloatArray
-    radius: float
-    rms_residual: float
-
-    def __post_init__(self) -> None:
-        assert self.radius > 0.0
-        read_only(self.point)
-        read_only(self.direction)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,68 +38,6 @@ class ConeFit:
         read_only(self.direction)
 
 
-def fit_circle(points: FloatArray) -> CircleFit:
-    """Circle through noisy points, by geometric least squares.
-
-    Minimises the sum of squared distances to the circle; the linear (algebraic)
-    fit is only the starting guess, for on short noisy arcs it reads the radius
-    too small.
-
-    Parameters
-    ----------
-    points : (n, 2) float, mm, n >= 3
-
-    Raises
-    ------
-    DegeneratePoints : fewer than 3 points, or they coincide or lie on a line
-
-    References
-    ----------
-    W. Gander, G. H. Golub, R. Strebel (1994), "Least-squares fitting of circles
-    and ellipses", BIT 34, 558-578, section 3.
-    """
-    _check_spread(points, 3)
-    mean = points.mean(axis=0)
-    guess = _linear_circle(points - mean)
-    centre, radius = guess[:2], float(guess[2])
-    damping = 1e-6
-    cost = _circle_cost(points - mean, centre, radius)
-    for _ in range(50 * _MOST_STEPS):
-        arms = points - mean - centre
-        lengths = np.hypot(arms[:, 0], arms[:, 1])
-        slopes = np.column_stack([-arms / lengths[:, None], -np.ones(len(points))])
-        normal = slopes.T @ slopes
-        push = -slopes.T @ (lengths - radius)
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), push)
-        trial = _circle_cost(points - mean, centre + step[:2], radius + step[2])
-        if trial <= cost:
-            centre, radius, cost = centre + step[:2], radius + float(step[2]), trial
-            damping = max(damping / 10.0, 1e-15)
-            if np.linalg.norm(step) < _STEP_DONE * max(1.0, abs(radius)):
-                break
-        else:
-            damping *= 10.0
-            if damping > 1e12:
-                break
-    return CircleFit(centre + mean, radius, float(np.sqrt(cost / len(points))))
-
-
-def fit_cylinder(points: FloatArray, direction_guess: FloatArray) -> CylinderFit:
-    """Cylinder through noisy points, by geometric least squares.
-
-    Parameters
-    ----------
-    points : (n, 3) float, mm, n >= 5
-    direction_guess : (3,), the axis within some 20 degrees
-
-    Raises
-    ------
-    DegeneratePoints : too few points, or they lie on a line or in a plane
-    """
-    cone = fit_cone(points, direction_guess, slope_free=False)
-    return CylinderFit(cone.point, cone.direction, cone.radius_at_point, cone.rms_residual)
-
-
 def fit_cone(
     points: FloatArray,
     direction_guess: FloatArray,
@@ -139,6 +48,11 @@ def fit_cone(
     direction_free: bool = True,
 ) -> ConeFit:
     """Cone (or cylinder) of small taper through noisy points, by geometric least squares.
+
+    Minimises the sum of squared *distances* to the surface; the linear (algebraic)
+    circle fit is only the starting guess, for on short noisy arcs it reads the
+    radius too small (W. Gander, G. H. Golub, R. Strebel (1994), "Least-squares
+    fitting of circles and ellipses", BIT 34, 558-578, section 3).
 
     Parameters
     ----------
@@ -248,11 +162,6 @@ def _linear_circle(points: FloatArray) -> FloatArray:
     squares = (points**2).sum(axis=1)
     x, y, rest = np.linalg.lstsq(system, squares, rcond=None)[0]
     return np.array([x, y, np.sqrt(max(rest + x * x + y * y, 1e-300))])
-
-
-def _circle_cost(points: FloatArray, centre: FloatArray, radius: float) -> float:
-    arms = points - centre
-    return float(((np.hypot(arms[:, 0], arms[:, 1]) - radius) ** 2).sum())
 
 
 def _check_spread(points: FloatArray, least: int) -> None:

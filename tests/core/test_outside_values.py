@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
 from borewright.core.meshes.mesh_checks import enclosed_volume
-from borewright.core.surveying.cylinder_fit import fit_circle, fit_cylinder
+from borewright.core.surveying.cylinder_fit import ConeFit, fit_cone
 from borewright.core.surveying.survey import survey_part
 from borewright.core.truing.true_up import true_up
 from borewright.core.truing.unroll import strip_count
@@ -39,6 +39,17 @@ OTHER_FITS = {
 }
 
 
+def fit_cylinder(points: FloatArray, guess: FloatArray) -> ConeFit:
+    return fit_cone(points, guess, slope_free=False)
+
+
+def fit_circle(points: FloatArray) -> ConeFit:
+    """The cylinder along z over a plane's points, drawn twice: least squares of a circle."""
+    twice = np.vstack([np.column_stack([points, np.full(len(points), z)]) for z in (0.0, 9.0)])
+    upright = np.array([0.0, 0.0, 1.0])
+    return fit_cone(twice, upright, slope_free=False, direction_free=False)
+
+
 def squares(points: FloatArray, x: float, y: float, radius: float) -> float:
     """Sum of squared distances of points from a circle."""
     return float(((np.hypot(points[:, 0] - x, points[:, 1] - y) - radius) ** 2).sum())
@@ -46,8 +57,12 @@ def squares(points: FloatArray, x: float, y: float, radius: float) -> float:
 
 def test_circle_of_six_points_is_that_of_gander_golub_strebel() -> None:
     fit = fit_circle(SIX_POINTS)
-    assert np.allclose((*fit.centre, fit.radius), (4.7398, 2.9835, 4.7142), rtol=0, atol=5.1e-5)
-    assert np.allclose((*fit.centre, fit.radius), (4.739782, 2.983533, 4.714226), rtol=0, atol=6e-7)
+    assert np.allclose(
+        (*fit.point[:2], fit.radius_at_point), (4.7398, 2.9835, 4.7142), rtol=0, atol=5.1e-5
+    )
+    assert np.allclose(
+        (*fit.point[:2], fit.radius_at_point), (4.739782, 2.983533, 4.714226), rtol=0, atol=6e-7
+    )
     assert abs(fit.rms_residual - math.sqrt(1.227599 / 6.0)) < 1e-6
 
 
@@ -56,7 +71,7 @@ def test_no_other_circle_lies_closer_to_the_six_points(name: str) -> None:
     x, y, radius, total = OTHER_FITS[name]
     assert abs(squares(SIX_POINTS, x, y, radius) - total) < 2e-5
     fit = fit_circle(SIX_POINTS)
-    assert squares(SIX_POINTS, fit.centre[0], fit.centre[1], fit.radius) < total - 0.02
+    assert squares(SIX_POINTS, fit.point[0], fit.point[1], fit.radius_at_point) < total - 0.02
 
 
 def lobed_cylinder(lobes: int) -> FloatArray:
@@ -87,7 +102,7 @@ def test_lobed_cylinder_has_the_axis_that_its_symmetry_gives(lobes: int) -> None
     assert np.linalg.norm(np.cross(fit.direction, axis)) < math.radians(1e-5)
     arm = fit.point - [12.0, -7.0, 3.0]
     assert np.linalg.norm(arm - axis * (arm @ axis)) < 1e-7
-    assert abs(fit.radius - 10.0) < 1e-7
+    assert abs(fit.radius_at_point - 10.0) < 1e-7
     assert abs(fit.rms_residual - 0.05 / math.sqrt(2.0)) < 1e-9
 
 
@@ -98,7 +113,7 @@ def test_lobed_cylinder_is_the_set_that_was_written_down() -> None:
 def test_no_lobe_is_a_larger_radius_and_one_lobe_an_offset() -> None:
     # Closed form: lobe 0 adds 0.05 to the radius; lobe 1 moves the axis by 0.05.
     guess = np.array([1.0, 2.0, 2.0]) / 3.0
-    assert abs(fit_cylinder(lobed_cylinder(0), guess).radius - 10.05) < 1e-7
+    assert abs(fit_cylinder(lobed_cylinder(0), guess).radius_at_point - 10.05) < 1e-7
     arm = fit_cylinder(lobed_cylinder(1), guess).point - [12.0, -7.0, 3.0]
     assert abs(np.linalg.norm(arm - guess * (arm @ guess)) - 0.05) < 1e-4
 
@@ -111,11 +126,11 @@ def test_circle_through_a_polygon_reads_what_the_closed_forms_say(sides: int) ->
     corners = 9.5 * np.column_stack((np.cos(angle), np.sin(angle)))
     ahead = np.roll(corners, -1, axis=0)
     half = math.pi / sides
-    assert abs(fit_circle(corners).radius - 9.5) < 1e-9
-    assert abs(fit_circle((corners + ahead) / 2.0).radius - 9.5 * math.cos(half)) < 1e-9
+    assert abs(fit_circle(corners).radius_at_point - 9.5) < 1e-9
+    assert abs(fit_circle((corners + ahead) / 2.0).radius_at_point - 9.5 * math.cos(half)) < 1e-9
     thirds = np.vstack(((2.0 * corners + ahead) / 3.0, (corners + 2.0 * ahead) / 3.0))
     expected = 9.5 * math.sqrt(1.0 - 8.0 / 9.0 * math.sin(half) ** 2)
-    assert abs(fit_circle(thirds).radius - expected) < 1e-9
+    assert abs(fit_circle(thirds).radius_at_point - expected) < 1e-9
 
 
 def mesh_of(part: Part) -> Mesh:
