@@ -37,6 +37,9 @@ MOUTH_RELIEF = 0.4
 KEY_RELIEF = 0.5
 """How far a key rib stands out of its tenon, mm, at the least."""
 
+ROUND_OFF = 0.001
+"""A vertex this near to a surface, mm, is on it, however small max-move is."""
+
 FIT_SLACK = 0.002
 """How far a piece may pass the envelope, mm: STL's float32 cannot hold less at 1 m."""
 

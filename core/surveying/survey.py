@@ -14,6 +14,7 @@ from ..values import (
     LOW_END,
     OTHER,
     OUTSIDE,
+    ROUND_OFF,
     BoolArray,
     FloatArray,
     Frame,
@@ -58,7 +59,7 @@ def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
     """
     sound, remarks = sound_mesh(mesh)
     facets = measure_facets(sound)
-    band = max(max_move, 1e-3)
+    band = max(max_move, ROUND_OFF)
     bore = find_bore(facets, min(band, _MOST_BAND))
     outside = find_outside(facets, bore.cone, min(band, _MOST_BAND))
     direction = axis_direction(bore.cone.direction, flip=flip)

@@ -18,6 +18,7 @@ from ..values import (
     HIGH_END,
     LOW_END,
     OUTSIDE,
+    ROUND_OFF,
     FloatArray,
     IntArray,
     Mesh,
@@ -58,6 +59,7 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
         return TruedPart(survey.mesh, survey.labels, np.empty(0), before, 0.0)
     _check_wall(survey, settings)
     moved, greatest = _snap(survey, targets)
+    _check_moves(greatest, settings)
     rebuilt = _Rebuild(survey, targets, moved)
     mesh, labels = rebuilt.run()
     try:
@@ -96,6 +98,15 @@ def _check_wall(survey: Survey, settings: Settings) -> None:
             f"a wall of {survey.wall_least:.2f} mm at its thinnest between true surfaces",
             f"{settings.least_wall:.2f} mm",
             f"--least-wall {math.floor(survey.wall_least * 20.0) / 20.0:.2f}, or a thicker part",
+        )
+
+
+def _check_moves(greatest: float, settings: Settings) -> None:
+    if greatest > max(settings.max_move, ROUND_OFF):
+        raise TruingRefused(
+            f"a vertex that truing would move by {greatest:.3f} mm",
+            f"at most {settings.max_move:.3f} mm",
+            f"--max-move {math.ceil(greatest * 100.0) / 100.0:.2f}, or --true none",
         )
 
 

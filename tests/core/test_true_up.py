@@ -165,3 +165,14 @@ def test_a_fine_mesh_becomes_a_small_one() -> None:
 def test_a_wall_thinner_than_asked_is_refused() -> None:
     with pytest.raises(TruingRefused, match=r"0\.50 mm.*--least-wall 0\.45"):
         trued(pipe(outside=15.0))
+
+
+def test_moves_beyond_what_was_allowed_are_refused() -> None:
+    """A survey with a wider band than the settings hands over what truing may not move."""
+    survey, _ = trued(pipe())
+    dented = survey.mesh.vertices.copy()
+    corner = np.flatnonzero(np.abs(np.hypot(dented[:, 0], dented[:, 1]) - 11.0) < 1e-4)[0]
+    dented[corner, :2] *= 1.0 + 0.06 / 11.0
+    again = survey_part(Mesh(dented, survey.mesh.triangles), max_move=0.1)
+    with pytest.raises(TruingRefused, match=r"0\.060 mm.*at most 0\.050 mm.*--max-move 0\.0[67]"):
+        true_up(again, Settings((1.0, 1.0, 1.0), max_move=0.05))
