@@ -55,7 +55,8 @@ roof, 0.8; the rest is for the rounding of narrow facets to float32."""
 NARROWEST_FACET = 1e-3
 """Facets narrower than this, mm, are passed over: rounding turns them, none prints."""
 
-_SHOULDER_REACH = 1.0
+_SHOULDER_REACH = 0.5
+"""How far from the seam, mm, a level face may be its shoulder: less than a ring keeps off."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

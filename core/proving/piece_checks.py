@@ -4,13 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..values import CHORD_TOLERANCE, FIT_SLACK, Check, Frame, Mesh, Piece, Settings, Survey
+from ..values import (
+    CHORD_TOLERANCE,
+    FIT_SLACK,
+    Check,
+    Frame,
+    Mesh,
+    Ornament,
+    Piece,
+    Settings,
+    Survey,
+)
 from .bore_clearance import Stretch, bore_intrusion, stretches_inside, stretches_outside
 from .solid import Solid, euler_between
 from .verdicts import at_most, exactly
 
 ROUNDING = 1e-3
 """What float32 and the survey's own digits may take from a length, mm."""
+
+_BORE_MARGIN = 0.1
+"""Something that comes this near to the bore's radius, mm, has rims on it."""
 
 _MOST_TILT_DEG = 0.01
 _LEAST_RIGID = 1e-9
@@ -73,9 +86,15 @@ def _bore_features(survey: Survey, stretches: list[Stretch]) -> list[Stretch]:
     windows += [
         (ornament.start - ROUNDING, ornament.stop + ROUNDING)
         for ornament in survey.ornaments
-        if ornament.place == "bore"
+        if ornament.place == "bore" or _meets_bore(ornament, survey)
     ]
     return [window for stretch in stretches for window in stretches_inside(*stretch, windows)]
+
+
+def _meets_bore(ornament: Ornament, survey: Survey) -> bool:
+    """Does something that borders the outside reach through to the bore?"""
+    ends = (survey.bore.radius_at(ornament.start), survey.bore.radius_at(ornament.stop))
+    return ornament.least_radius <= max(ends) + _BORE_MARGIN
 
 
 def bore_checks(survey: Survey, settings: Settings, solid: Solid) -> list[Check]:

@@ -230,19 +230,20 @@ def find_ornaments(
     if count == 0:
         return ()
     corners = np.flatnonzero(patches >= 0)
-    vertex, patch = mesh.triangles[corners].ravel(), np.repeat(patches[corners], 3)
-    radii = np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 1])
-    stations = mesh.vertices[:, 2]
+    points = _corners_and_nearest(mesh.vertices[mesh.triangles[corners]])
+    patch = np.repeat(patches[corners], 6)
+    radii = np.hypot(points[:, 0], points[:, 1])
+    stations = points[:, 2]
     off_bore = np.abs(radii - bore.radii_at(stations))
-    off_outside = np.abs(outside_radii(mesh.vertices, outside))
+    off_outside = np.abs(outside_excess(points, outside))
     on_bore_side = np.zeros(count, bool)
     touched = patches[twin[_edges_of(labels == BORE, labels, twin)] // 3]
     on_bore_side[touched] = True
     outward = np.zeros(count, bool)
     outward[patches[twin[_edges_of(labels == OUTSIDE, labels, twin)] // 3]] = True
-    low, high = _extent(stations[vertex], patch, count)
-    least, greatest = _extent(radii[vertex], patch, count)
-    strays = _extent(np.minimum(off_bore, off_outside)[vertex], patch, count)[1]
+    low, high = _extent(stations, patch, count)
+    least, greatest = _extent(radii, patch, count)
+    strays = _extent(np.minimum(off_bore, off_outside), patch, count)[1]
     found = [
         Ornament(
             float(low[k]),
@@ -257,7 +258,20 @@ def find_ornaments(
     return tuple(sorted(found, key=lambda ornament: (ornament.start, ornament.stop)))
 
 
-def outside_radii(vertices: FloatArray, surface: RoundSurface) -> FloatArray:
+def _corners_and_nearest(triangles: FloatArray) -> FloatArray:
+    """(6 m, 3): each triangle's corners, and each edge's point nearest the axis.
+
+    The middle of a flat lies nearer the axis than any of its corners.
+    """
+    along = np.roll(triangles, -1, axis=1) - triangles
+    reach = (along[..., :2] ** 2).sum(axis=2)
+    share = -(triangles[..., :2] * along[..., :2]).sum(axis=2) / np.maximum(reach, 1e-30)
+    nearest = triangles + share.clip(0.0, 1.0)[..., None] * along
+    points: FloatArray = np.concatenate([triangles, nearest], axis=1).reshape(-1, 3)
+    return points
+
+
+def outside_excess(vertices: FloatArray, surface: RoundSurface) -> FloatArray:
     """(n,) mm, how far vertices stand out of a surface about its own centre line."""
     arms = vertices[:, :2] - np.array(surface.offset)
     excess: FloatArray = np.hypot(arms[:, 0], arms[:, 1]) - surface.radii_at(vertices[:, 2])

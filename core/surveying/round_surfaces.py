@@ -23,6 +23,8 @@ RADIAL_COSINE = math.cos(math.radians(30.0))
 _SIDE_COSINE = 0.35
 _HEIGHT_OVER_NOISE = 12.0
 _HEIGHT_OVER_BULGE = 4.0
+_MOST_USUAL = 4.0
+_LEVEL_COSINE = 0.9
 _SLIVER = 0.005
 """A triangle lower than this, mm, may lie any way by rounding."""
 
@@ -64,7 +66,7 @@ class Facets:
 class FoundSurface:
     """A cone or cylinder found, and how coarsely it is faceted.
 
-    facet_angle : radians, width of its widest usual facet
+    facet_angle : radians, width of its usual facet
     share : of the area that faces its way, how much lies on it
     """
 
@@ -74,7 +76,7 @@ class FoundSurface:
 
     @property
     def sagitta_share(self) -> float:
-        """Greatest chord error as a share of the radius."""
+        """Usual chord error as a share of the radius."""
         return 1.0 - math.cos(self.facet_angle / 2.0)
 
 
@@ -123,7 +125,9 @@ def find_outside(facets: Facets, bore: ConeFit, tolerance: float) -> FoundSurfac
 def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
     """(m,) which triangles lie on a surface: all corners near it, normal near radial.
 
-    The normal of a sliver says nothing and is not asked.
+    The normal of a sliver says nothing and is not asked. A facet much wider than
+    the usual ones is a flat, though its corners lie on the circle; one that lies
+    level is a floor.
     """
     cone = surface.cone
     rows = frame_rows(cone.direction)
@@ -136,7 +140,11 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     radial |= folded & (facets.heights < _FOLDED)
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
-    return all_near & radial
+    usual = cone.radius_at_point * surface.sagitta_share
+    shallow = _bulges(facets, local, radii) <= max(tolerance, _MOST_USUAL * usual)
+    level = np.abs(facets.normals @ cone.direction) > _LEVEL_COSINE
+    belonging: BoolArray = all_near & radial & ~(level & (facets.heights > _FOLDED))
+    return belonging & shallow if usual > 0.0 else belonging
 
 
 def _telling_height(
@@ -147,17 +155,25 @@ def _telling_height(
     Three points of a round surface that are almost in line span a plane that may
     stand at any angle to it: the bulge of the arc under them, or the noise, decides.
     """
-    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
-    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
-    bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
+    bulge = _bulges(facets, local, radii)
     noise = min(cone.rms_residual, tolerance / 4.0)
     least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
     height: FloatArray = np.maximum(_HEIGHT_OVER_BULGE * bulge, least)
     return height
 
 
-def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> BoolArray:
-    """(n,) vertices at which the chosen triangles bend by more than an angle.
+def _bulges(facets: Facets, local: FloatArray, radii: FloatArray) -> FloatArray:
+    """(m,) mm: how far the arc over each triangle's widest side stands off its chord."""
+    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
+    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
+    bulge: FloatArray = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
+    return bulge
+
+
+def bending_vertices(
+    facets: Facets, chosen: BoolArray, direction: FloatArray, least_bend: float
+) -> BoolArray:
+    """(n,) vertices at which the chosen triangles bend around the axis by more than an angle.
 
     A vertex within a flat facet lies on a chord of the circle; only where the
     surface bends do vertices lie on the circle itself.
@@ -166,7 +182,9 @@ def bending_vertices(facets: Facets, chosen: BoolArray, least_bend: float) -> Bo
     other = facets.twin // 3
     chosen = chosen & (facets.heights > _SLIVER)
     both = chosen[triangle] & chosen[other] & (triangle < other)
-    cosines = np.einsum("ij,ij->i", facets.normals[triangle[both]], facets.normals[other[both]])
+    across = facets.normals - (facets.normals @ direction)[:, None] * direction
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-300)
+    cosines = np.einsum("ij,ij->i", across[triangle[both]], across[other[both]])
     bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]
     corners = facets.mesh.triangles.ravel()
     found = np.zeros(len(facets.mesh.vertices), bool)
@@ -307,9 +325,17 @@ def _cone_guess(
     facets: Facets, chosen: BoolArray, centre: FloatArray, direction: FloatArray
 ) -> ConeFit:
     """The cone through the chosen triangles' vertices, its direction kept."""
-    points = facets.mesh.vertices[np.unique(facets.mesh.triangles[chosen])]
+    used = _corners_of(facets, chosen)
+    points = facets.mesh.vertices[used]
+    areas = _areas_around(facets, chosen)[used]
     try:
-        return fit_cone(points, direction, point_guess=centre, direction_free=False)
+        return fit_cone(
+            points,
+            direction,
+            weights=areas / areas.mean(),
+            point_guess=centre,
+            direction_free=False,
+        )
     except DegeneratePoints as problem:
         raise NotTubular(problem.found, problem.needed, problem.remedy) from problem
 
@@ -330,16 +356,19 @@ def _fit_on_circle(
     noise, is none.
     """
     least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
-    bending = bending_vertices(facets, on_it, least_bend)
-    points = facets.mesh.vertices[bending if bending.sum() >= 12 else _corners_of(facets, on_it)]
-    if most is not None and len(points) > most:
-        points = np.random.default_rng(0).choice(points, most, replace=False)
+    bending = bending_vertices(facets, on_it, guess.direction, least_bend)
+    used = np.flatnonzero(bending if bending.sum() >= 12 else _corners_of(facets, on_it))
+    if most is not None and len(used) > most:
+        used = np.random.default_rng(0).choice(used, most, replace=False)
+    points, areas = facets.mesh.vertices[used], _areas_around(facets, on_it)[used]
     try:
-        cone = _robust_cone(points, guess, slope_free=True, direction_free=direction_free)
+        cone = _robust_cone(points, areas, guess, slope_free=True, direction_free=direction_free)
         difference = abs(cone.slope) * float(np.ptp(points @ cone.direction))
         noise = 4.0 * cone.slope_error * float(np.ptp(points @ cone.direction))
         if 2.0 * difference < max(_STRAIGHT_DIFFERENCE, 2.0 * noise):
-            cone = _robust_cone(points, guess, slope_free=False, direction_free=direction_free)
+            cone = _robust_cone(
+                points, areas, guess, slope_free=False, direction_free=direction_free
+            )
     except DegeneratePoints as problem:
         raise NotTubular(problem.found, problem.needed, problem.remedy) from problem
     return cone
@@ -351,8 +380,23 @@ def _corners_of(facets: Facets, chosen: BoolArray) -> BoolArray:
     return used
 
 
+def _areas_around(facets: Facets, chosen: BoolArray) -> FloatArray:
+    """(n,) area, mm2, of the chosen triangles about each vertex: how much it speaks for."""
+    shares = np.repeat(facets.areas[chosen], 3)
+    corners = facets.mesh.triangles[chosen].ravel()
+    areas = np.zeros(len(facets.mesh.vertices))
+    np.add.at(areas, corners, shares)
+    return areas
+
+
+def _weighted_median(values: FloatArray, weights: FloatArray) -> float:
+    order = np.argsort(values)
+    growing = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(growing, 0.5 * growing[-1])])
+
+
 def _robust_cone(
-    points: FloatArray, guess: ConeFit, *, slope_free: bool, direction_free: bool
+    points: FloatArray, areas: FloatArray, guess: ConeFit, *, slope_free: bool, direction_free: bool
 ) -> ConeFit:
     """Geometric fit with Tukey's weights: what does not belong stops counting.
 
@@ -362,7 +406,8 @@ def _robust_cone(
     polynomials", Technometrics 16, 147-185 (the biweight; 4.685 by common practice).
     """
     cone = guess
-    weights = np.ones(len(points))
+    areas = areas / float(areas.mean())
+    weights: FloatArray = areas
     for _ in range(12):
         before = cone
         cone = fit_cone(
@@ -373,10 +418,10 @@ def _robust_cone(
             slope_free=slope_free,
             direction_free=direction_free,
         )
-        misses = np.abs(distances_to(cone, points))
-        scale = max(1.4826 * float(np.median(misses)), 1e-4)
+        misses: FloatArray = np.abs(distances_to(cone, points))
+        scale = max(1.4826 * _weighted_median(misses, areas), 1e-4)
         inlying: FloatArray = (1.0 - (misses / (_TUKEY * scale)) ** 2).clip(0.0)
-        weights = inlying**2
+        weights = areas * inlying * inlying
         if abs(cone.radius_at_point - before.radius_at_point) < 1e-9:
             break
     return cone
@@ -393,9 +438,9 @@ def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
 
 
 def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -> float:
-    """Angle that the widest usual facets span.
+    """Angle that the usual facets span.
 
-    The area-weighted 95th percentile over triangles whose corners all lie on the circle.
+    The area-weighted median over triangles whose corners all lie on the circle.
     """
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
@@ -408,7 +453,7 @@ def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -
         return 0.0
     order = np.argsort(spans[exact])
     growing = np.cumsum(facets.areas[on_it][exact][order])
-    return float(spans[exact][order][int(np.searchsorted(growing, 0.95 * growing[-1]))])
+    return float(spans[exact][order][int(np.searchsorted(growing, 0.5 * growing[-1]))])
 
 
 def _refuse_many_sided(found: FoundSurface, *, inward: bool) -> None:

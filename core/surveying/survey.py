@@ -25,7 +25,7 @@ from ..values import (
     Survey,
 )
 from .cylinder_fit import ConeFit, frame_rows
-from .openings import find_ornaments, find_side_holes, outside_radii, patches_of_other
+from .openings import find_ornaments, find_side_holes, patches_of_other
 from .round_surfaces import (
     RADIAL_COSINE,
     Facets,
@@ -227,9 +227,7 @@ def _walls(
     for ornament in ornaments:
         middle = min(max((ornament.start + ornament.stop) / 2.0, start), stop)
         left = ornament.least_radius - bore.radius_at(middle)
-        if ornament.place == "outside" and left > 0.0:
+        is_recess = left < min(ends) - outside.eccentricity - outside.sagitta - ROUND_OFF
+        if ornament.place == "outside" and is_recess and left > 0.0:
             least = min(least, left)
     return least, sum(ends) / 2.0
-
-
-__all__ = ["axis_direction", "outside_radii", "survey_part"]

@@ -30,6 +30,7 @@ from ..values import (
 from .unroll import Chain, place_lines, strip_faces
 
 _SHOWN_BEND = math.radians(1.0)
+_AXIS = np.array([0.0, 0.0, 1.0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +132,7 @@ def _snap(survey: Survey, targets: list[_Target]) -> tuple[FloatArray, float]:
         arms = vertices[corners, :2] - centre
         lengths = np.hypot(arms[:, 0], arms[:, 1])
         radii = target.surface.radii_at(vertices[corners, 2])
-        on_circle = bending_vertices(facets, chosen, _SHOWN_BEND)[corners]
+        on_circle = bending_vertices(facets, chosen, _AXIS, _SHOWN_BEND)[corners]
         moves = np.where(on_circle, np.abs(lengths - radii), np.maximum(lengths - radii, 0.0))
         greatest = max(greatest, float(moves.max(initial=0.0)))
         vertices[corners, :2] = centre + arms * (radii / lengths)[:, None]

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, NotTubular
 from borewright.core.surveying.survey import axis_direction, survey_part
-from borewright.core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, Survey
+from borewright.core.truing.true_up import true_up
+from borewright.core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, Settings, Survey
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -175,3 +176,46 @@ def test_a_max_move_that_reaches_across_the_wall_is_refused() -> None:
     part = tube(length=200.0, bore=14.0, outside=22.0)
     with pytest.raises(BadSetting, match=r"wall of some 4\.00 mm.*--max-move 1\.9\d or less"):
         survey_part(Mesh(part.mesh.vertices, part.mesh.faces), max_move=2.1)
+
+
+@pytest.mark.parametrize("depth", [0.4, 1.0, 3.0])
+def test_a_flat_on_the_outside_is_an_ornament_and_no_chord(depth: float) -> None:
+    """Its corners lie on the circle; its middle does not."""
+    import trimesh
+
+    body = tube(length=300.0, bore=14.0, outside=24.0, facets=96).mesh
+    box = trimesh.creation.box(bounds=[[12.0 - depth, -30.0, 100.0], [40.0, 30.0, 140.0]])
+    flat = trimesh.boolean.difference([body, box], engine="manifold")
+    survey = survey_part(Mesh(flat.vertices, flat.faces), max_move=0.1)
+    assert len(survey.ornaments) == 1
+    assert survey.ornaments[0].least_radius == pytest.approx(12.0 - depth, abs=0.02)
+    assert (survey.ornaments[0].start, survey.ornaments[0].stop) == pytest.approx((100.0, 140.0))
+    assert survey.wall_least == pytest.approx(5.0 - depth, abs=0.02)
+
+
+def test_rounded_ends_do_not_pull_the_fit() -> None:
+    """Fillets hold most of the vertices and little of the area."""
+    import trimesh
+
+    turn = np.linspace(0.0, math.pi / 2.0, 7)
+    low = np.column_stack([11.0 + np.sin(turn), 1.0 - np.cos(turn)])
+    inner = np.column_stack([8.0 - np.sin(turn), 1.0 - np.cos(turn)])[::-1]
+    half = np.vstack([low, [[12.0, 199.0]]])
+    top = np.column_stack([11.0 + np.cos(turn), 199.0 + np.sin(turn)])
+    top_inner = np.column_stack([8.0 - np.cos(turn), 199.0 + np.sin(turn)])[::-1]
+    outline = np.vstack([half, top[1:], top_inner, inner, low[:1]])
+    body = trimesh.creation.revolve(outline, sections=96)
+    survey = survey_part(Mesh(body.vertices, body.faces), max_move=0.1)
+    assert survey.bore.radius_at(100.0) == pytest.approx(7.0, abs=0.001)
+    assert survey.outside.radius_at(100.0) == pytest.approx(12.0, abs=0.001)
+
+
+def test_a_closed_end_is_no_bore() -> None:
+    import trimesh
+
+    outer = trimesh.creation.cylinder(radius=12.0, segment=[[0, 0, 0], [0, 0, 300]], sections=64)
+    core = trimesh.creation.cylinder(radius=7.0, segment=[[0, 0, 5], [0, 0, 301]], sections=64)
+    body = trimesh.boolean.difference([outer, core], engine="manifold")
+    survey = survey_part(Mesh(body.vertices, body.faces), max_move=0.1)
+    assert survey.bore.start == pytest.approx(5.0, abs=1e-3)
+    true_up(survey, Settings((200.0, 200.0, 200.0)))
