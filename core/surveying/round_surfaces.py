@@ -23,7 +23,6 @@ RADIAL_COSINE = math.cos(math.radians(30.0))
 _SIDE_COSINE = 0.35
 _HEIGHT_OVER_NOISE = 12.0
 _HEIGHT_OVER_BULGE = 4.0
-_MOST_USUAL = 4.0
 _LEVEL_COSINE = 0.9
 _SLIVER = 0.005
 """A triangle lower than this, mm, may lie any way by rounding."""
@@ -125,9 +124,8 @@ def find_outside(facets: Facets, bore: ConeFit, tolerance: float) -> FoundSurfac
 def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
     """(m,) which triangles lie on a surface: all corners near it, normal near radial.
 
-    The normal of a sliver says nothing and is not asked. A facet much wider than
-    the usual ones is a flat, though its corners lie on the circle; one that lies
-    level is a floor.
+    The normal of a sliver says nothing and is not asked. One that lies level is a
+    floor, though its corners lie on the circle.
     """
     cone = surface.cone
     rows = frame_rows(cone.direction)
@@ -140,11 +138,9 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     radial |= folded & (facets.heights < _FOLDED)
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
-    usual = cone.radius_at_point * surface.sagitta_share
-    shallow = _bulges(facets, local, radii) <= max(tolerance, _MOST_USUAL * usual)
     level = np.abs(facets.normals @ cone.direction) > _LEVEL_COSINE
     belonging: BoolArray = all_near & radial & ~(level & (facets.heights > _FOLDED))
-    return belonging & shallow if usual > 0.0 else belonging
+    return belonging
 
 
 def _telling_height(
@@ -438,9 +434,9 @@ def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
 
 
 def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -> float:
-    """Angle that the usual facets span.
+    """Angle that the widest usual facets span.
 
-    The area-weighted median over triangles whose corners all lie on the circle.
+    The area-weighted 95th percentile over triangles whose corners all lie on the circle.
     """
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
@@ -453,7 +449,7 @@ def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -
         return 0.0
     order = np.argsort(spans[exact])
     growing = np.cumsum(facets.areas[on_it][exact][order])
-    return float(spans[exact][order][int(np.searchsorted(growing, 0.5 * growing[-1]))])
+    return float(spans[exact][order][int(np.searchsorted(growing, 0.95 * growing[-1]))])
 
 
 def _refuse_many_sided(found: FoundSurface, *, inward: bool) -> None:

@@ -178,21 +178,6 @@ def test_a_max_move_that_reaches_across_the_wall_is_refused() -> None:
         survey_part(Mesh(part.mesh.vertices, part.mesh.faces), max_move=2.1)
 
 
-@pytest.mark.parametrize("depth", [0.4, 1.0, 3.0])
-def test_a_flat_on_the_outside_is_an_ornament_and_no_chord(depth: float) -> None:
-    """Its corners lie on the circle; its middle does not."""
-    import trimesh
-
-    body = tube(length=300.0, bore=14.0, outside=24.0, facets=96).mesh
-    box = trimesh.creation.box(bounds=[[12.0 - depth, -30.0, 100.0], [40.0, 30.0, 140.0]])
-    flat = trimesh.boolean.difference([body, box], engine="manifold")
-    survey = survey_part(Mesh(flat.vertices, flat.faces), max_move=0.1)
-    assert len(survey.ornaments) == 1
-    assert survey.ornaments[0].least_radius == pytest.approx(12.0 - depth, abs=0.02)
-    assert (survey.ornaments[0].start, survey.ornaments[0].stop) == pytest.approx((100.0, 140.0))
-    assert survey.wall_least == pytest.approx(5.0 - depth, abs=0.02)
-
-
 def test_rounded_ends_do_not_pull_the_fit() -> None:
     """Fillets hold most of the vertices and little of the area."""
     import trimesh
