@@ -16,6 +16,7 @@ import numpy as np
 from ..errors import CrowdedZone
 from ..meshes.cut_edges import cut_along, cut_at_stations
 from ..meshes.mesh_checks import compact
+from ..meshes.polygon import signed_area
 from ..values import (
     BoolArray,
     FloatArray,
@@ -246,6 +247,4 @@ def _open_loops(triangles: IntArray) -> list[IntArray]:
 
 
 def _counter_clockwise(vertices: FloatArray, loop: IntArray) -> IntArray:
-    x, y = vertices[loop, :2].T
-    area = float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum())
-    return loop if area > 0.0 else loop[::-1]
+    return loop if signed_area(vertices[loop, :2]) > 0.0 else loop[::-1]

@@ -151,19 +151,13 @@ def _telling_height(
     Three points of a round surface that are almost in line span a plane that may
     stand at any angle to it: the bulge of the arc under them, or the noise, decides.
     """
-    bulge = _bulges(facets, local, radii)
+    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
+    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
+    bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
     noise = min(cone.rms_residual, tolerance / 4.0)
     least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
     height: FloatArray = np.maximum(_HEIGHT_OVER_BULGE * bulge, least)
     return height
-
-
-def _bulges(facets: Facets, local: FloatArray, radii: FloatArray) -> FloatArray:
-    """(m,) mm: how far the arc over each triangle's widest side stands off its chord."""
-    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
-    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
-    bulge: FloatArray = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
-    return bulge
 
 
 def bending_vertices(
