@@ -9,6 +9,7 @@ the angle of the contract. `Frame` leads back to the source's coordinates.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -137,6 +138,47 @@ class RoundSurface:
 
 
 @dataclass(frozen=True, slots=True)
+class WallStretch:
+    """A stretch of the part where joints may go: round inside, and wall up to `outer`.
+
+    bores : which of the survey's bores a joint's footprint runs around, the first of
+        them being `inner`
+    inner : that bore
+    outer : nothing but wall lies between the bores and this surface: the round outside,
+        or the widest that the section holds about the bore's own centre line. With
+        several bores it stands for the outline around discs about their centre lines,
+        each wider than its bore by as much as `outer` is wider than `inner`.
+    start, stop : stations
+    """
+
+    bores: tuple[int, ...]
+    inner: RoundSurface
+    outer: RoundSurface
+    start: float
+    stop: float
+
+    def __post_init__(self) -> None:
+        assert self.bores and self.start < self.stop
+
+
+@dataclass(frozen=True, slots=True)
+class HoleWall:
+    """The cylinder that the wall of a round side hole follows, in the part frame.
+
+    point : (x, y, z) mm, where its centre line meets the outside
+    direction : unit vector along the centre line, outward
+    """
+
+    point: tuple[float, float, float]
+    direction: tuple[float, float, float]
+    radius: float
+
+    def __post_init__(self) -> None:
+        assert self.radius > 0.0
+        assert abs(math.hypot(*self.direction) - 1.0) < 1e-9
+
+
+@dataclass(frozen=True, slots=True)
 class SideHole:
     """A hole through the wall, from the outside into the bore.
 
@@ -144,6 +186,8 @@ class SideHole:
     angle : radians about the axis, in (-pi, pi]
     axial_width, across_width : mm at the outside, along and across the axis
     low, high : stations between which every edge of it lies, inside and outside
+    bore : which of the survey's bores it opens
+    wall : its own cylinder, where it is one
     """
 
     station: float
@@ -153,6 +197,7 @@ class SideHole:
     low: float
     high: float
     bore: int = 0
+    wall: HoleWall | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +216,8 @@ class Ornament:
     place: Literal["outside", "bore"] = "outside"
 
 
-BORE, OUTSIDE, LOW_END, HIGH_END, OTHER = 0, 1, 2, 3, 4
-"""Labels of triangles: which surface each belongs to."""
+BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE = 0, 1, 2, 3, 4, 5
+"""Labels of triangles: what kind of surface each belongs to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,14 +235,21 @@ class Settings:
     cuts: tuple[float, ...] = ()
     pieces: int | None = None
     flip: bool = False
+    bore: float | None = None
+    """Diameter, mm, that the bore is to have."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Survey:
     """What the part is. The mesh is welded, closed, and in the part frame.
 
-    labels : (m,) int, one of BORE, OUTSIDE, LOW_END, HIGH_END, OTHER a triangle
+    labels : (m,) int, one of BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE a triangle
+    numbers : (m,) int, which of its kind: of the bores, outsides or side holes; 0 on
+        the ends and on OTHER
     length : mm, between the ends: flat ends count as planes
+    bores : every straight or tapered stretch of every bore, the main one first
+    outsides : the same of the round outside; none where the outside is not round
+    walls : where joints may go, by station
     beyond_ends : mm, how far anything reaches past the low and the high end once
         flat ends are planes
     beyond_rough_ends : the same with the ends left as they are
@@ -205,10 +257,12 @@ class Survey:
 
     mesh: Mesh
     labels: IntArray
+    numbers: IntArray
     frame: Frame
     length: float
-    bore: RoundSurface
-    outside: RoundSurface
+    bores: tuple[RoundSurface, ...]
+    outsides: tuple[RoundSurface, ...]
+    walls: tuple[WallStretch, ...]
     side_holes: tuple[SideHole, ...]
     ornaments: tuple[Ornament, ...]
     wall_least: float
@@ -218,8 +272,19 @@ class Survey:
     beyond_rough_ends: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
-        assert len(self.labels) == len(self.mesh.triangles)
+        assert len(self.labels) == len(self.numbers) == len(self.mesh.triangles)
         read_only(self.labels)
+        read_only(self.numbers)
+
+    @property
+    def bore(self) -> RoundSurface:
+        """The main bore."""
+        return self.bores[0]
+
+    @property
+    def outside(self) -> RoundSurface:
+        """The main stretch of a round outside."""
+        return self.outsides[0]
 
     def ends(self, settings: Settings) -> tuple[float, float]:
         """Stations of the lowest and highest points once truing is done."""
@@ -238,14 +303,15 @@ class TruedPart:
 
     mesh: Mesh
     labels: IntArray
-    generators: FloatArray
+    generators: tuple[FloatArray, ...]
     triangles_before: int
     max_move: float
 
     def __post_init__(self) -> None:
         assert len(self.labels) == len(self.mesh.triangles)
         read_only(self.labels)
-        read_only(self.generators)
+        for angles in self.generators:
+            read_only(angles)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +340,9 @@ class Joint:
     joint_radius : the middle between tenon_radius and socket_radius
     land : mm, width of the flat at the tenon's tip, beside the bore
     bore_radius_at_tip : mm, of the bore at the tenon's highest point
-    roof_top : station at which the socket's roof meets the bore
+    roof_top : station up to which the joint reaches: where the socket's roof meets the
+        bore, or the ridge of the roof between two bores
+    wall : which of the survey's walls it lies in
     """
 
     station: float
@@ -286,6 +354,7 @@ class Joint:
     bore_radius_at_tip: float
     roof_top: float
     key: Key
+    wall: int = 0
 
     @property
     def tip(self) -> float:

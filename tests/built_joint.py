@@ -29,6 +29,8 @@ from borewright.core.values import (
 )
 from manifold3d import CrossSection, Manifold
 
+from tests.surveys import a_survey
+
 SEGMENTS = 160
 LENGTH = 60.0
 SEAM = 30.0
@@ -69,7 +71,7 @@ class BuiltJoint:
     ) -> dict[str, list[Check]]:
         """The checks by name, of pieces of one's own."""
         mesh = as_mesh(trued or self.part)
-        kept = TruedPart(mesh, labels_of(mesh), np.empty(0), len(mesh.triangles), 0.0)
+        kept = TruedPart(mesh, labels_of(mesh), (np.empty(0),), len(mesh.triangles), 0.0)
         seams = len(pieces) - 1
         plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),) * seams, (self.joint,) * seams)
         named: dict[str, list[Check]] = {}
@@ -80,7 +82,7 @@ class BuiltJoint:
     def survey(self) -> Survey:
         """What a survey would tell of the part."""
         mesh = as_mesh(self.part)
-        return Survey(
+        return a_survey(
             mesh=mesh,
             labels=labels_of(mesh),
             frame=posed_frame(),

@@ -67,7 +67,7 @@ class _Cutter:
 
     def __init__(self, survey: Survey, trued: TruedPart, joints: tuple[Joint, ...]) -> None:
         self.survey = survey
-        self.generators = trued.generators
+        self.generators = trued.generators[0]
         self.joints = joints
         self.vertices = trued.mesh.vertices.copy()
         self.triangles = trued.mesh.triangles

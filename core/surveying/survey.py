@@ -23,6 +23,7 @@ from ..values import (
     Ornament,
     RoundSurface,
     Survey,
+    WallStretch,
 )
 from .cylinder_fit import ConeFit, frame_rows
 from .openings import find_ornaments, find_side_holes, patches_of_other
@@ -156,10 +157,16 @@ def _describe(
     return Survey(
         mesh=part,
         labels=labels,
+        numbers=np.zeros(len(labels), np.int64),
         frame=frame,
         length=length,
-        bore=inner,
-        outside=outer,
+        bores=(inner,),
+        outsides=(outer,),
+        walls=(
+            WallStretch(
+                (0,), inner, outer, max(inner.start, outer.start), min(inner.stop, outer.stop)
+            ),
+        ),
         side_holes=holes,
         ornaments=ornaments,
         wall_least=least,

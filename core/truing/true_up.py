@@ -57,7 +57,8 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     before = len(survey.mesh.triangles)
     targets = _targets(survey, settings)
     if not targets:
-        return TruedPart(survey.mesh, survey.labels, np.empty(0), before, 0.0)
+        none = tuple(np.empty(0) for _ in survey.bores)
+        return TruedPart(survey.mesh, survey.labels, none, before, 0.0)
     _check_wall(survey, settings)
     moved, greatest = _snap(survey, targets)
     _check_moves(greatest, settings)
@@ -71,17 +72,27 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
             gap.needed,
             "--true none, or mend the mesh near there",
         ) from gap
-    return TruedPart(mesh, labels, rebuilt.generators, before, greatest)
+    return TruedPart(mesh, labels, (rebuilt.generators,), before, greatest)
 
 
 def as_trued(survey: Survey, settings: Settings) -> Survey:
     """The survey with no chord error left on the surfaces that are trued."""
     exact = {target.label for target in _targets(survey, settings)}
+    bores = tuple(_as_exact(bore, BORE in exact) for bore in survey.bores)
+    outsides = tuple(_as_exact(outside, OUTSIDE in exact) for outside in survey.outsides)
     return replace(
         survey,
-        bore=replace(survey.bore, sagitta=0.0) if BORE in exact else survey.bore,
-        outside=replace(survey.outside, sagitta=0.0) if OUTSIDE in exact else survey.outside,
+        bores=bores,
+        outsides=outsides,
+        walls=tuple(
+            replace(wall, inner=bores[wall.bores[0]], outer=_as_exact(wall.outer, OUTSIDE in exact))
+            for wall in survey.walls
+        ),
     )
+
+
+def _as_exact(surface: RoundSurface, is_exact: bool) -> RoundSurface:  # noqa: FBT001
+    return replace(surface, sagitta=0.0) if is_exact else surface
 
 
 def _targets(survey: Survey, settings: Settings) -> list[_Target]:

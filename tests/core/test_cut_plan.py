@@ -44,6 +44,8 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from tests.surveys import a_survey, with_surfaces
+
 ROUND_OFF = 1e-6
 LAND_AND_GAP = 1.0
 """Zone over the engagement, mm, of a straight bore: 0.2 of axial gap and 0.8 of land."""
@@ -73,7 +75,7 @@ def a_part(
     x, y = section[0] / 2.0, section[1] / 2.0
     vertices = np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, length], [-x, y, 0.0]])
     triangles = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])
-    return Survey(
+    return a_survey(
         mesh=Mesh(vertices, triangles),
         labels=np.full(4, OTHER),
         frame=Frame(np.zeros(3), np.eye(3)),
@@ -366,9 +368,9 @@ def test_zone_keeps_the_guard_from_a_step_in_the_bore() -> None:
 
 def test_zone_stays_within_the_round_bore_and_outside() -> None:
     survey = a_part(200.0)
-    stopped = replace(survey, bore=RoundSurface(7.1, 0.0, 0.0, 100.0))
+    stopped = with_surfaces(survey, bore=RoundSurface(7.1, 0.0, 0.0, 100.0))
     assert planned(stopped, 120.0).window == pytest.approx((80.0, 91.0))
-    blocked = replace(survey, outside=RoundSurface(10.7, 0.0, 90.0, 200.0))
+    blocked = with_surfaces(survey, outside=RoundSurface(10.7, 0.0, 90.0, 200.0))
     assert planned(blocked, 120.0).window == pytest.approx((90.0, 112.0))
 
 
@@ -777,7 +779,7 @@ def test_a_ring_from_end_to_end_is_named() -> None:
 
 
 def test_a_round_stretch_too_short_for_a_joint_is_named() -> None:
-    survey = replace(a_part(200.0), outside=RoundSurface(10.7, 0.0, 100.0, 105.0))
+    survey = with_surfaces(a_part(200.0), outside=RoundSurface(10.7, 0.0, 100.0, 105.0))
     problem = refused(survey, Settings((180.0, 180.0, 120.0)))
     assert isinstance(problem, NoPlan)
     assert "from 100.00 to 105.00 mm" in problem.found

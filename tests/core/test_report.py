@@ -22,9 +22,10 @@ from borewright.core.values import (
     RoundSurface,
     Settings,
     SideHole,
-    Survey,
     TruedPart,
 )
+
+from tests.surveys import a_survey
 
 CUBE = Mesh(
     np.array([[x, y, z] for x in (0.0, 20.0) for y in (0.0, 10.0) for z in (0.0, 50.0)]),
@@ -35,7 +36,7 @@ CUBE = Mesh(
 
 
 def record() -> PartRecord:
-    survey = Survey(
+    survey = a_survey(
         mesh=CUBE,
         labels=np.zeros(12, np.int64),
         frame=Frame(np.array([1.0, 2.0, 3.0]),
@@ -54,7 +55,7 @@ def record() -> PartRecord:
         name="pipe",
         source=Source("pipe.stl", "ab12", 4321, "cm", 10.0),
         survey=survey,
-        trued=TruedPart(CUBE, np.zeros(12, np.int64), np.zeros(3), 4300, 0.0125),
+        trued=TruedPart(CUBE, np.zeros(12, np.int64), (np.zeros(3),), 4300, 0.0125),
         plan=Plan((Cut(150.0, (140.0, 160.0), "Far from every hole."),), (joint,)),
         pieces=(Piece("pipe-01", CUBE, np.eye(4), 0.0, 160.0),),
         checks=(

@@ -28,6 +28,8 @@ from borewright.core.values import (
     Survey,
 )
 
+from tests.surveys import a_survey, with_surfaces
+
 BED = (180.0, 180.0, 180.0)
 
 
@@ -54,7 +56,7 @@ def random_part(seed: int) -> tuple[Survey, Settings]:
         for number, start in enumerate(rng.uniform(5.0, length - 20.0, 4))
     )
     corners = np.array([[0.0, 0.0, 0.0], [9.0, 0.0, 0.0], [0.0, 9.0, 0.0], [0.0, 0.0, length]])
-    survey = Survey(
+    survey = a_survey(
         mesh=Mesh(corners, np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])),
         labels=np.full(4, OTHER),
         frame=Frame(np.zeros(3), np.eye(3)),
@@ -176,13 +178,9 @@ def test_a_cap_shortens_to_it_but_not_below_the_trade(seed: int, cap: float) -> 
 def test_a_thick_wall_takes_a_longer_engagement_than_the_cap_for_the_sake_of_its_tip() -> None:
     # bore radius 3, outside 15: tenon 8.925, cone 8.925 - 3 - 0.8 = 5.125, so 7.125 at least
     survey, _ = random_part(0)
-    thick = replace(
-        survey,
-        bore=_cone(3.0, 3.0, survey.length),
-        outside=_cone(15.0, 15.0, survey.length),
-        side_holes=(),
-        ornaments=(),
-    )
+    bare = replace(survey, side_holes=(), ornaments=())
+    bore, outside = _cone(3.0, 3.0, survey.length), _cone(15.0, 15.0, survey.length)
+    thick = with_surfaces(bare, bore=bore, outside=outside)
     found = seam_stretches(thick, Settings(BED), 6.0)
     assert {stretch.engagement for stretch in found} == {7.5}
 

@@ -174,6 +174,6 @@ def test_socket_facets_never_come_nearer_than_the_clearance(
 def test_every_flank_angle_of_a_key_can_be_cut() -> None:
     """Wherever the key lies against the bore's facets, the pieces close."""
     survey, trued = prepared(outside=18.6)
-    for angle in (*np.linspace(-math.pi, math.pi, 13), *trued.generators[:3]):
+    for angle in (*np.linspace(-math.pi, math.pi, 13), *trued.generators[0][:3]):
         for piece in split(survey, trued, [120.0], float(angle))[1]:
             check_closed(piece.mesh)
