@@ -29,8 +29,8 @@ def main(argv: Sequence[str]) -> int:
     parser = _parser()
     try:
         arguments = parser.parse_args(argv)
-        if len(arguments.parts) != 1:
-            parser.error(f"found {len(arguments.parts)} parts; needed: 1; run once for each part")
+        if arguments.more:
+            parser.error(f"found {1 + len(arguments.more)} parts; needed: 1; run once for each")
     except SystemExit as stop:  # argparse has told why, or has helped
         return stop.code if isinstance(stop.code, int) else 2
     try:
@@ -68,12 +68,11 @@ def _run(arguments: argparse.Namespace) -> str:
 
     settings = _settings(arguments)
     clock = StageClock(_tell_nobody if arguments.quiet else _tell_stage)
-    (part,) = arguments.parts
     if arguments.command == "plan":
-        told = headless.plan(part, settings, clock=clock)
+        told = headless.plan(arguments.part, settings, clock=clock)
     else:
         told = headless.split(
-            part, settings, arguments.out, overwrite=arguments.overwrite, clock=clock
+            arguments.part, settings, arguments.out, overwrite=arguments.overwrite, clock=clock
         )
     return told.record if arguments.json else told.summary
 
@@ -91,6 +90,7 @@ def _settings(arguments: argparse.Namespace) -> Settings:
         cuts=tuple(sorted(arguments.cut)),
         pieces=arguments.pieces,
         flip=arguments.flip,
+        bore=arguments.bore,
     )
 
 
@@ -149,12 +149,9 @@ def _add_output(command: argparse.ArgumentParser, purpose: str, *, required: boo
 
 def _add_shared(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "parts",
-        nargs="+",
-        type=_checked(_path),
-        metavar="PART",
-        help="mesh file: .stl, .obj or .ply",
+        "part", type=_checked(_path), metavar="PART", help="mesh file: .stl, .obj or .ply"
     )
+    command.add_argument("more", nargs="*", default=[], help=argparse.SUPPRESS)
     command.add_argument(
         "--envelope",
         required=True,
@@ -163,7 +160,13 @@ def _add_shared(command: argparse.ArgumentParser) -> None:
         help=_help(options.ENVELOPE, "mm; required"),
     )
     _add_length(command, "--clearance", options.CLEARANCE, _DEFAULTS.clearance)
-    _add_length(command, "--engagement", options.ENGAGEMENT, _DEFAULTS.engagement)
+    _add_length(
+        command,
+        "--engagement",
+        options.ENGAGEMENT,
+        _DEFAULTS.engagement,
+        chosen="by the joint's diameter",
+    )
     _add_length(command, "--guard", options.GUARD, _DEFAULTS.guard)
     _add_length(command, "--max-move", options.MAX_MOVE, _DEFAULTS.max_move)
     _add_length(command, "--least-wall", options.LEAST_WALL, _DEFAULTS.least_wall)
@@ -173,6 +176,7 @@ def _add_shared(command: argparse.ArgumentParser) -> None:
         default=_DEFAULTS.true,
         help=f"which surfaces are made exact (default: {_DEFAULTS.true})",
     )
+    _add_length(command, "--bore", options.BORE, _DEFAULTS.bore, chosen="as found")
     command.add_argument(
         "--units",
         choices=(*UNITS_IN_MM, "auto"),
@@ -207,14 +211,17 @@ def _add_length(
     flag: str,
     option: options.LengthOption,
     default: float | None,
+    *,
+    chosen: str = "",
 ) -> None:
-    chosen = "by the joint's diameter" if default is None else f"{default:g}"
+    """`chosen` : what stands for a default that is no number."""
+    told = chosen if default is None else f"{default:g}"
     command.add_argument(
         flag,
         type=_checked(option.parse),
         default=default,
         metavar="MM",
-        help=_help(option, f"default: {chosen}"),
+        help=_help(option, f"default: {told}"),
     )
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ..core.job import plan_part, run_part
+from ..core.job import plan_parts, split_parts
 from ..core.recording.report import PartRecord, SavedFile, Source, job_document
 from ..core.recording.summary import job_summary
 from ..core.surveying.unit_guess import UnitChoice, choose_unit
-from ..core.values import Mesh, Piece, Settings
+from ..core.values import Mesh, Outcome, Settings
 from .convert import export_stl, import_mesh
 from .mesh_file import MeshFile, check_mesh_file
 from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output
@@ -32,8 +32,8 @@ class JobTold:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Part:
-    """A part as it was read."""
+class _Read:
+    """A file as it was read: one part, or several."""
 
     file: MeshFile
     mesh: Mesh
@@ -43,7 +43,7 @@ class _Part:
 def split(
     path: Path, settings: Settings, out: Path, *, overwrite: bool, clock: StageClock
 ) -> JobTold:
-    """Split a part and save its pieces, job.json and timings.json.
+    """Split every part of a file and save the pieces, job.json and timings.json.
 
     Raises
     ------
@@ -55,22 +55,12 @@ def split(
     part = _read_part(path, clock)
     imported = time.perf_counter()
     unit = choose_unit(part.mesh, settings.units)
-    outcome = run_part(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
+    outcomes = split_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
     proven = time.perf_counter()
     clock.start("save")
     with new_output(out, overwrite=overwrite) as folder:
-        files = _save_pieces(outcome.pieces, folder)
-        record = PartRecord(
-            name=path.stem,
-            source=_source(part, unit),
-            survey=outcome.survey,
-            trued=outcome.trued,
-            plan=outcome.plan,
-            pieces=outcome.pieces,
-            checks=outcome.checks,
-        )
-        warnings = (*part.remarks, _unit_remark(unit), *outcome.warnings)
-        told = _tell(settings, record, files, warnings)
+        files = _save_pieces(outcomes, folder)
+        told = _tell(settings, part, unit, outcomes, files)
         (folder / RECORD).write_text(told.record, encoding="utf-8")
         timings = {
             "import_s": imported - began,
@@ -91,14 +81,12 @@ def plan(path: Path, settings: Settings, *, clock: StageClock) -> JobTold:
     """
     part = _read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
-    survey, trued, planned = plan_part(part.mesh, settings, unit.scale_to_mm, clock.start)
+    outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
     clock.stop()
-    record = PartRecord(path.stem, _source(part, unit), survey, trued, planned)
-    warnings = (*part.remarks, _unit_remark(unit), *survey.remarks, *planned.remarks)
-    return _tell(settings, record, {}, warnings)
+    return _tell(settings, part, unit, outcomes, {})
 
 
-def _read_part(path: Path, clock: StageClock) -> _Part:
+def _read_part(path: Path, clock: StageClock) -> _Read:
     clock.start("import")
     file = check_mesh_file(path)
     imported = import_mesh(file)
@@ -107,10 +95,10 @@ def _read_part(path: Path, clock: StageClock) -> _Part:
         f"{lost} of {file.faces} faces of the file were left out by the import: without area, "
         "doubled, or with corners that the file does not hold."
     )
-    return _Part(file, imported.mesh, (remark,) if lost else ())
+    return _Read(file, imported.mesh, (remark,) if lost else ())
 
 
-def _source(part: _Part, unit: UnitChoice) -> Source:
+def _source(part: _Read, unit: UnitChoice) -> Source:
     return Source(
         file=part.file.path.name,
         sha256=part.file.sha256,
@@ -125,9 +113,9 @@ def _unit_remark(unit: UnitChoice) -> str:
     return "" if unit.unit == "mm" else unit.remark
 
 
-def _save_pieces(pieces: tuple[Piece, ...], folder: Path) -> dict[str, SavedFile]:
+def _save_pieces(outcomes: Sequence[Outcome], folder: Path) -> dict[str, SavedFile]:
     files = {}
-    for piece in pieces:
+    for piece in (piece for outcome in outcomes for piece in outcome.pieces):
         path = folder / f"{piece.name}.stl"
         export_stl(piece.mesh, path)
         files[piece.name] = SavedFile(path.name, file_sha256(path))
@@ -136,14 +124,17 @@ def _save_pieces(pieces: tuple[Piece, ...], folder: Path) -> dict[str, SavedFile
 
 def _tell(
     settings: Settings,
-    record: PartRecord,
+    part: _Read,
+    unit: UnitChoice,
+    outcomes: Sequence[Outcome],
     files: Mapping[str, SavedFile],
-    warnings: tuple[str, ...],
 ) -> JobTold:
-    said = tuple(filter(None, warnings))
+    source = _source(part, unit)
+    records = [PartRecord(source, outcome) for outcome in outcomes]
+    warnings = tuple(filter(None, (*part.remarks, _unit_remark(unit))))
     return JobTold(
-        record=_json(job_document(settings, record, files, said)),
-        summary=job_summary(settings, record, files, said),
+        record=_json(job_document(settings, records, files, warnings)),
+        summary=job_summary(settings, records, files, warnings),
     )
 
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 import bpy
 
 from ..core.errors import CoreError
-from ..core.job import run_part
-from ..core.values import Settings
+from ..core.job import split_parts
+from ..core.values import Outcome, Settings
 from . import convert, options
 
 if TYPE_CHECKING:
@@ -64,6 +64,12 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     )
     engagement: _length(options.ENGAGEMENT, 10.0)
     guard: _length(options.GUARD, _DEFAULTS.guard)
+    choose_bore: bpy.props.BoolProperty(
+        name="Set Bore",
+        description="Bring the bore to the diameter below rather than to the one found",
+        default=False,
+    )
+    bore: _length(options.BORE, 16.0)
     max_move: _length(options.MAX_MOVE, _DEFAULTS.max_move)
     true: bpy.props.EnumProperty(
         name="Make True",
@@ -113,10 +119,11 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         joint.prop(self, "clearance")
         joint.prop(self, "guard")
         joint.prop(self, "least_wall")
-        layout.prop(self, "choose_engagement")
-        engagement = layout.column()
-        engagement.enabled = self.choose_engagement
-        engagement.prop(self, "engagement")
+        for name in ("engagement", "bore"):
+            layout.prop(self, f"choose_{name}")
+            length = layout.column()
+            length.enabled = getattr(self, f"choose_{name}")
+            length.prop(self, name)
         surfaces = layout.column(align=True)
         surfaces.prop(self, "true")
         surfaces.prop(self, "max_move")
@@ -129,18 +136,17 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         assert source is not None  # poll has seen it
         try:
             part = convert.object_part(context, source, self.unit)
-            outcome = run_part(
+            outcomes = split_parts(
                 part.mesh, source.name, self._settings(), part.scale_to_mm, lambda _stage: None
             )
         except CoreError as problem:
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
-        convert.show_pieces(context, source.name, outcome.pieces, part.scale_to_mm)
-        for warning in outcome.warnings:
+        pieces = tuple(piece for outcome in outcomes for piece in outcome.pieces)
+        convert.show_pieces(context, source.name, pieces, part.scale_to_mm)
+        for warning in (said for outcome in outcomes for said in outcome.warnings):
             self.report({"INFO"}, warning)
-        count = len(outcome.pieces)
-        pieces = "1 piece: the part fits as it is" if count == 1 else f"{count} pieces"
-        self.report({"INFO"}, f"{pieces}; {len(outcome.checks)} proofs hold. {part.remark}".strip())
+        self.report({"INFO"}, f"{_told(outcomes)} {part.remark}".strip())
         return {"FINISHED"}
 
     def _settings(self) -> Settings:
@@ -154,7 +160,17 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             least_wall=self.least_wall,
             pieces=self.pieces if self.pieces > 1 else None,
             flip=self.flip,
+            bore=self.bore if self.choose_bore else None,
         )
+
+
+def _told(outcomes: tuple[Outcome, ...]) -> str:
+    """What was made, in one line."""
+    count = sum(len(outcome.pieces) for outcome in outcomes)
+    proofs = sum(len(outcome.checks) for outcome in outcomes)
+    pieces = "1 piece: the part fits as it is" if count == 1 else f"{count} pieces"
+    parts = "" if len(outcomes) == 1 else f" of {len(outcomes)} parts"
+    return f"{pieces}{parts}; {proofs} proofs hold."
 
 
 def draw_menu_entry(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:

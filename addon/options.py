@@ -42,6 +42,12 @@ ENGAGEMENT = LengthOption(
 )
 GUARD = LengthOption("Guard", 0.0, 100.0, "Least distance from a joint to the edge of a side hole")
 MAX_MOVE = LengthOption("Max Move", 0.0, 5.0, "Most that truing may move a vertex of the source")
+BORE = LengthOption(
+    "Bore Diameter",
+    0.5,
+    1000.0,
+    "Diameter that the bore is brought to, no vertex moving more than the max move",
+)
 LEAST_WALL = LengthOption("Least Wall", 0.2, 20.0, "No wall of a joint is made thinner than this")
 CUT = LengthOption(
     "Cut", 0.001, 10000.0, "A seam to make whatever the plan, measured from the low end"

@@ -1,64 +1,121 @@
-"""The main job on one part, stage by stage: survey, true up, plan, build, prove."""
+"""The main job, stage by stage: mend, then for each part survey, true up, plan, build, prove."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 
+from .errors import CoreError
 from .jointing.split import build_pieces
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up
-from .values import Mesh, Outcome, Plan, Settings, Survey, TruedPart
+from .values import Mesh, Outcome, Settings
+
+Progress = Callable[[str], None]
 
 
-def plan_part(
-    mesh: Mesh, settings: Settings, scale_to_mm: float, progress: Callable[[str], None]
-) -> tuple[Survey, TruedPart, Plan]:
-    """Survey, true up and plan, without building anything.
+def plan_parts(
+    mesh: Mesh, name: str, settings: Settings, scale_to_mm: float, progress: Progress
+) -> tuple[Outcome, ...]:
+    """Mend, survey, true up and plan, without building anything.
 
     Parameters
     ----------
-    mesh : as imported, in the file's units
+    mesh : as imported, in the file's units; each large body in it is a part
+    name : of the part; several are NAME-a, NAME-b and so on, the largest first
     scale_to_mm : how many mm one unit of the file is
     progress : told the name of each stage as it starts
 
     Raises
     ------
-    CoreError : in one of its kinds, when the part or the settings do not allow it
+    CoreError : in one of its kinds, when the part or the settings do not allow it;
+        with the part's name, where there are several
     """
-    progress("survey")
-    in_mm = Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
-    survey = survey_part(in_mm, max_move=settings.max_move, flip=settings.flip)
-    progress("true up")
-    trued = true_up(survey, settings)
-    survey = as_trued(survey, settings)
-    progress("plan")
-    return survey, trued, plan_cuts(survey, settings)
+    return _each_part(mesh, name, settings, scale_to_mm, progress, _plan_body)
 
 
-def run_part(
+def split_parts(
+    mesh: Mesh, name: str, settings: Settings, scale_to_mm: float, progress: Progress
+) -> tuple[Outcome, ...]:
+    """The whole job: proven pieces of every part, or a refusal.
+
+    Parameters
+    ----------
+    mesh, name, settings, scale_to_mm, progress : as in `plan_parts`; pieces are
+        numbered after the name of their part
+
+    Raises
+    ------
+    CoreError : as in `plan_parts`; `ProofFailed` where a finished piece breaks a promise
+    """
+    return _each_part(mesh, name, settings, scale_to_mm, progress, _split_body)
+
+
+def part_names(name: str, count: int) -> tuple[str, ...]:
+    """Names of the parts in one file: NAME alone, else NAME-a to NAME-z, NAME-aa, NAME-ab ..."""
+    return (name,) if count == 1 else tuple(f"{name}-{_letters(k)}" for k in range(count))
+
+
+def _letters(number: int) -> str:
+    """As the columns of a table are lettered: 0 is a, 25 is z, 26 is aa."""
+    before, last = divmod(number, 26)
+    return (_letters(before - 1) if before else "") + chr(ord("a") + last)
+
+
+def _each_part(
     mesh: Mesh,
     name: str,
     settings: Settings,
     scale_to_mm: float,
-    progress: Callable[[str], None],
-) -> Outcome:
-    """The whole job: proven pieces, or a refusal.
+    progress: Progress,
+    do_body: Callable[[Mesh, str, Settings, Progress], Outcome],
+) -> tuple[Outcome, ...]:
+    progress("mend")
+    in_mm = mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
+    bodies = (in_mm,)
+    names = part_names(name, len(bodies))
+    if len(bodies) == 1:
+        return (do_body(bodies[0], name, settings, progress),)
+    outcomes = []
+    for body, part in zip(bodies, names, strict=True):
+        with _named(part):
+            done = do_body(body, part, settings, lambda stage, of=part: progress(f"{stage} {of}"))
+        warnings = tuple(f"{part}: {warning}" for warning in done.warnings)
+        outcomes.append(replace(done, warnings=warnings))
+    return tuple(outcomes)
 
-    Parameters
-    ----------
-    mesh, scale_to_mm, progress : as in `plan_part`
-    name : of the part; pieces are numbered after it
 
-    Raises
-    ------
-    CoreError : in one of its kinds; `ProofFailed` where a finished piece breaks a promise
-    """
-    survey, trued, plan = plan_part(mesh, settings, scale_to_mm, progress)
+@contextmanager
+def _named(part: str) -> Iterator[None]:
+    """Have a refusal tell which of several parts it is about."""
+    try:
+        yield
+    except CoreError as problem:
+        problem.found = f"in part {part}: {problem.found}"
+        raise
+
+
+def _plan_body(body: Mesh, name: str, settings: Settings, progress: Progress) -> Outcome:
+    progress("survey")
+    survey = survey_part(body, max_move=settings.max_move, flip=settings.flip)
+    progress("true up")
+    trued = true_up(survey, settings)
+    survey = as_trued(survey, settings)
+    progress("plan")
+    plan = plan_cuts(survey, settings)
+    warnings = (*survey.remarks, *plan.remarks)
+    return Outcome(name, survey, trued, plan, warnings=tuple(dict.fromkeys(warnings)))
+
+
+def _split_body(body: Mesh, name: str, settings: Settings, progress: Progress) -> Outcome:
+    planned = _plan_body(body, name, settings, progress)
+    survey, trued, plan = planned.survey, planned.trued, planned.plan
     progress("build")
     pieces = build_pieces(survey, trued, plan, settings, name)
     progress("prove")
     checks = prove_pieces(survey, trued, plan, pieces, settings)
     check_proofs(checks)
-    return Outcome(survey, trued, plan, pieces, checks, (*survey.remarks, *plan.remarks))
+    return replace(planned, pieces=pieces, checks=checks)

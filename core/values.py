@@ -10,7 +10,7 @@ the angle of the contract. `Frame` leads back to the source's coordinates.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -320,9 +320,11 @@ class Key:
 
     kind : "rib" stands out of the tenon by `relief`; "notch" is cut through the
         tenon's whole wall and filled by a lug of the socket
-    angle : radians, of its middle
-    half_width : radians, half of the rib, or of the notch, at the tenon
-    side_gap : radians, gap on each flank; the play is plus and minus this
+    angle : radians, of its middle, seen from the middle of the centres of the joint's bores
+    half_width : radians, half of the rib, or of the notch, at the tenon; times the
+        tenon's radius it is a length along the tenon's outline
+    side_gap : radians as `half_width`, gap on each flank; the play about one bore is
+        plus and minus this
     """
 
     kind: Literal["rib", "notch"]
@@ -334,15 +336,24 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """One ring tenon and its socket. Heights are stations in the part frame.
+    """One tenon around one bore or two, and its socket. Heights are stations in the part frame.
+
+    Its outlines are hulls of discs about the centres of its bores, `swells` wider than
+    the first disc. Radii are of the first disc; the u of a point is the radius at which
+    the point lies on the hull's outline (`jointing/hull.py`): with one bore, its
+    distance from the bore's centre line.
 
     station : the seam plane; the tenon's highest point is station + engagement
-    joint_radius : the middle between tenon_radius and socket_radius
     land : mm, width of the flat at the tenon's tip, beside the bore
-    bore_radius_at_tip : mm, of the bore at the tenon's highest point
+    bore_radius_at_tip : mm, of the first bore at the tenon's tip
     roof_top : station up to which the joint reaches: where the socket's roof meets the
         bore, or the ridge of the roof between two bores
-    wall : which of the survey's walls it lies in
+    wall : which of the survey's walls the seam lies in
+    bores : which of the survey's bores it runs around
+    centres : (x, y) mm, of their centre lines
+    swells : mm, how much wider than the first each bore is at the tip
+    crest : mm, how far the tenon's ridge between two bores stands over its tip
+    outline_excess : mm, by which an outline is longer than the circle of its first disc
     """
 
     station: float
@@ -355,19 +366,38 @@ class Joint:
     roof_top: float
     key: Key
     wall: int = 0
+    bores: tuple[int, ...] = (0,)
+    centres: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+    swells: tuple[float, ...] = (0.0,)
+    crest: float = 0.0
+    outline_excess: float = 0.0
+
+    def __post_init__(self) -> None:
+        assert len(self.bores) == len(self.centres) == len(self.swells)
 
     @property
-    def tip(self) -> float:
+    def highest(self) -> float:
         """Station of the tenon's highest point."""
         return self.station + self.engagement
 
-    def tip_height_at(self, radius: float) -> float:
-        """Station of the tenon's end at a radius: flat land, then a 45 degree cone."""
-        return self.tip - max(0.0, radius - self.bore_radius_at_tip - self.land)
+    @property
+    def tip(self) -> float:
+        """Station of the flat at the tenon's end: its highest point, but for a ridge."""
+        return self.station + self.engagement - self.crest
 
-    def roof_height_at(self, radius: float) -> float:
-        """Station of the socket's roof, a 45 degree cone, at a radius."""
-        return self.tip + AXIAL_GAP - (radius - self.bore_radius_at_tip - self.land)
+    def tip_height_at(self, u: float) -> float:
+        """Station of the tenon's end: flat land, and a 45 degree cone outside of it.
+
+        Between two bores, u less than the bore's radius, it rises to a ridge at 45 degrees.
+        """
+        beyond = u - self.bore_radius_at_tip
+        if len(self.bores) > 1 and beyond < 0.0:
+            return self.tip - beyond
+        return self.tip - max(0.0, beyond - self.land)
+
+    def roof_height_at(self, u: float) -> float:
+        """Station of the socket's roof, a 45 degree cone, or a ridge between two bores."""
+        return self.tip + AXIAL_GAP - (u - self.bore_radius_at_tip - self.land)
 
     @property
     def parallel_length(self) -> float:
@@ -378,7 +408,7 @@ class Joint:
     def glue_area(self) -> float:
         """Area, mm2, of the tenon's parallel part; a notch is left out, a rib counts as plain."""
         arc = 2.0 * np.pi - (2.0 * self.key.half_width if self.key.kind == "notch" else 0.0)
-        return float(arc * self.tenon_radius * self.parallel_length)
+        return float((arc * self.tenon_radius + self.outline_excess) * self.parallel_length)
 
 
 @dataclass(frozen=True, slots=True)
@@ -444,11 +474,12 @@ class Check:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outcome:
-    """All that one part came to."""
+    """All that one part came to. A plan has no pieces and no checks."""
 
+    name: str
     survey: Survey
     trued: TruedPart
     plan: Plan
-    pieces: tuple[Piece, ...]
-    checks: tuple[Check, ...]
-    warnings: tuple[str, ...] = field(default_factory=tuple)
+    pieces: tuple[Piece, ...] = ()
+    checks: tuple[Check, ...] = ()
+    warnings: tuple[str, ...] = ()

@@ -7,7 +7,7 @@ radians goes out in degrees, and the axis in the source's coordinates.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,15 +16,16 @@ from ..meshes.mesh_checks import enclosed_volume
 from ..values import (
     Check,
     Cut,
+    HoleWall,
     Joint,
     Ornament,
+    Outcome,
     Piece,
-    Plan,
     RoundSurface,
     Settings,
     SideHole,
     Survey,
-    TruedPart,
+    WallStretch,
 )
 
 SCHEMA = "borewright.job/1"
@@ -57,54 +58,56 @@ class SavedFile:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PartRecord:
-    """All that is told of one part. A plan has no pieces and no checks."""
+    """A part, and the file that it came from."""
 
-    name: str
     source: Source
-    survey: Survey
-    trued: TruedPart
-    plan: Plan
-    pieces: tuple[Piece, ...] = ()
-    checks: tuple[Check, ...] = ()
+    outcome: Outcome
 
 
 def job_document(
     settings: Settings,
-    part: PartRecord,
+    parts: Sequence[PartRecord],
     files: Mapping[str, SavedFile],
     warnings: tuple[str, ...],
 ) -> dict[str, object]:
     """The whole of job.json. The same values give the same document.
 
     files : by the name of their piece
+    warnings : of the whole job; those of its parts follow
     """
+    told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
     return {
         "schema": SCHEMA,
         "settings": _settings(settings),
-        "parts": [
-            {
-                "name": part.name,
-                "source": {
-                    "file": part.source.file,
-                    "sha256": part.source.sha256,
-                    "triangles": part.source.triangles,
-                    "unit": part.source.unit,
-                    "scale_to_mm": part.source.scale_to_mm,
-                },
-                "survey": _survey(part.survey),
-                "truing": {
-                    "triangles_before": part.trued.triangles_before,
-                    "triangles_after": len(part.trued.mesh.triangles),
-                    "max_move": part.trued.max_move,
-                },
-                "cuts": [_cut(cut) for cut in part.plan.cuts],
-                "joints": [_joint(joint) for joint in part.plan.joints],
-                "pieces": [_piece(piece, files[piece.name]) for piece in part.pieces],
-            }
-        ],
+        "parts": [_part(part.source, part.outcome, files) for part in parts],
         "beds": [],
-        "checks": [_check(check, part.name) for check in part.checks],
-        "warnings": list(dict.fromkeys(warnings)),
+        "checks": [
+            _check(check, part.outcome.name) for part in parts for check in part.outcome.checks
+        ],
+        "warnings": list(dict.fromkeys(told)),
+    }
+
+
+def _part(source: Source, outcome: Outcome, files: Mapping[str, SavedFile]) -> dict[str, object]:
+    survey, trued, plan = outcome.survey, outcome.trued, outcome.plan
+    return {
+        "name": outcome.name,
+        "source": {
+            "file": source.file,
+            "sha256": source.sha256,
+            "triangles": source.triangles,
+            "unit": source.unit,
+            "scale_to_mm": source.scale_to_mm,
+        },
+        "survey": _survey(survey),
+        "truing": {
+            "triangles_before": trued.triangles_before,
+            "triangles_after": len(trued.mesh.triangles),
+            "max_move": trued.max_move,
+        },
+        "cuts": [_cut(cut) for cut in plan.cuts],
+        "joints": [_joint(joint, survey.walls[joint.wall]) for joint in plan.joints],
+        "pieces": [_piece(piece, files[piece.name]) for piece in outcome.pieces],
     }
 
 
@@ -116,6 +119,7 @@ def _settings(settings: Settings) -> dict[str, object]:
         "guard": settings.guard,
         "max_move": settings.max_move,
         "true": settings.true,
+        "bore": settings.bore,
         "least_wall": settings.least_wall,
         "units": settings.units,
         "cut": list(settings.cuts),
@@ -131,9 +135,10 @@ def _survey(survey: Survey) -> dict[str, object]:
             "direction": survey.frame.rows[2].tolist(),
         },
         "length": survey.length,
-        "bores": [_round_surface(survey.bore)],
-        "outer": _round_surface(survey.outside),
-        "side_holes": [_side_hole(hole) for hole in survey.side_holes],
+        "bores": [_round_surface(bore) for bore in survey.bores],
+        "outer": _round_surface(survey.outsides[0]) if survey.outsides else None,
+        "outsides": [_round_surface(outside) for outside in survey.outsides],
+        "side_holes": [_side_hole(hole, survey.bores[hole.bore]) for hole in survey.side_holes],
         "ornaments": [_ornament(ornament) for ornament in survey.ornaments],
         "wall": {"least": survey.wall_least, "median": survey.wall_median},
     }
@@ -162,23 +167,37 @@ def _ornament(ornament: Ornament) -> dict[str, object]:
     }
 
 
-def _side_hole(hole: SideHole) -> dict[str, object]:
-    return {
+def _side_hole(hole: SideHole, bore: RoundSurface) -> dict[str, object]:
+    """Its diameter and slant are told where its wall is a cylinder."""
+    told: dict[str, object] = {
         "station": hole.station,
         "angle_deg": math.degrees(hole.angle),
         "axial_width": hole.axial_width,
         "across_width": hole.across_width,
         "bore": hole.bore,
     }
+    if hole.wall is not None:
+        told["diameter"] = 2.0 * hole.wall.radius
+        told["slant_deg"] = hole_slant_deg(hole.wall, bore)
+    return told
+
+
+def hole_slant_deg(wall: HoleWall, bore: RoundSurface) -> float:
+    """Angle between a hole's centre line and the bore's radius to where it comes out."""
+    radius = np.array([wall.point[0] - bore.offset[0], wall.point[1] - bore.offset[1], 0.0])
+    sine = np.linalg.norm(np.cross(radius, wall.direction))
+    return math.degrees(math.atan2(float(sine), float(radius @ wall.direction)))
 
 
 def _cut(cut: Cut) -> dict[str, object]:
     return {"station": cut.station, "window": list(cut.window), "why": cut.why}
 
 
-def _joint(joint: Joint) -> dict[str, object]:
+def _joint(joint: Joint, wall: WallStretch) -> dict[str, object]:
+    """Its diameters are those about the first of its bores."""
     return {
         "kind": "tenon",
+        "bores": list(wall.bores),
         "station": joint.station,
         "engagement": joint.engagement,
         "tenon_diameter": 2.0 * joint.tenon_radius,

@@ -9,59 +9,104 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from ..meshes.mesh_checks import enclosed_volume
-from ..values import Check, Plan, RoundSurface, Settings, Survey
-from .report import PLA_DENSITY, PartRecord, SavedFile
+from ..values import Check, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
+from .report import PLA_DENSITY, PartRecord, SavedFile, Source, hole_slant_deg
 
 _WIDTH = 96
+
+_SHOWN = 0.005
+"""Half of the last digit that the table shows, mm."""
+
+_UPRIGHT_DEG = 0.5
+"""A hole that leans less than this is not called slanted."""
 
 
 def job_summary(
     settings: Settings,
-    part: PartRecord,
+    parts: Sequence[PartRecord],
     files: Mapping[str, SavedFile],
     warnings: tuple[str, ...],
 ) -> str:
-    """The table of one part. Of a plan: the same, without pieces and proofs.
+    """The table of every part. Of a plan: the same, without pieces and proofs.
 
     files : by the name of their piece
+    warnings : of the whole job; those of its parts follow
     """
-    count = len(part.plan.cuts) + 1
-    noun = "1 piece" if count == 1 else f"{count} pieces"
-    envelope = " x ".join(f"{size:g}" for size in settings.envelope)
-    sections = [
-        [f"{part.name}: {noun} for an envelope of {envelope} mm"],
-        ["Survey", *_survey_lines(part)],
-        ["Cuts", *_cut_lines(part.plan)],
-    ]
-    if part.plan.joints:
-        sections.append(["Joints", *_joint_lines(part.plan)])
-    if part.pieces:
-        sections.append(["Pieces", *_piece_lines(part, files)])
-        sections.append(["Proofs", *_proof_lines(part.checks)])
-    if warnings:
-        notes = [_wrapped(warning, "  ") for warning in dict.fromkeys(warnings)]
-        sections.append(["Notes", *notes])
+    sections = [section for part in parts for section in _part_sections(settings, part, files)]
+    told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
+    if told:
+        sections.append(["Notes", *(_wrapped(said, "  ") for said in dict.fromkeys(told))])
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
 
 
-def _survey_lines(part: PartRecord) -> list[str]:
-    survey, source, trued = part.survey, part.source, part.trued
+def _part_sections(
+    settings: Settings, part: PartRecord, files: Mapping[str, SavedFile]
+) -> list[list[str]]:
+    outcome = part.outcome
+    count = len(outcome.plan.cuts) + 1
+    noun = "1 piece" if count == 1 else f"{count} pieces"
+    envelope = " x ".join(f"{size:g}" for size in settings.envelope)
+    sections = [
+        [f"{outcome.name}: {noun} for an envelope of {envelope} mm"],
+        ["Survey", *_survey_lines(part.source, outcome)],
+        ["Cuts", *_cut_lines(outcome.plan)],
+    ]
+    if outcome.plan.joints:
+        sections.append(["Joints", *_joint_lines(outcome.plan)])
+    if outcome.pieces:
+        sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
+        sections.append(["Proofs", *_proof_lines(outcome.checks)])
+    return sections
+
+
+def _survey_lines(source: Source, outcome: Outcome) -> list[str]:
+    survey, trued = outcome.survey, outcome.trued
     triangles = f"{trued.triangles_before:,} triangles to {len(trued.mesh.triangles):,}"
     rows = [
         ("file", f"{source.file}, {source.triangles:,} triangles, 1 unit = 1 {source.unit}"),
         ("length", f"{survey.length:.2f} mm"),
-        ("bore", _round_surface(survey.bore)),
-        ("outside", _round_surface(survey.outside)),
+        *_surface_rows("bore", survey.bores, survey.length),
+        *_surface_rows("outside", survey.outsides, survey.length),
         ("wall", f"{survey.wall_least:.2f} mm at the least, {survey.wall_median:.2f} mm median"),
         ("trued", f"{triangles}, no vertex moved more than {trued.max_move:.3f} mm"),
     ]
     return _table("ll", rows) + _hole_lines(survey) + _ornament_lines(survey)
 
 
+def _surface_rows(
+    name: str, surfaces: Sequence[RoundSurface], length: float
+) -> list[tuple[str, str]]:
+    """A row for each stretch, numbered where there are several."""
+    if not surfaces:
+        return [(name, "not round: the wall is measured")]
+    if len(surfaces) == 1:
+        return [(name, _round_surface(surfaces[0], length))]
+    return [
+        (f"{name} {number}", _round_surface(surface, length))
+        for number, surface in enumerate(surfaces, 1)
+    ]
+
+
+def _round_surface(surface: RoundSurface, length: float) -> str:
+    """Diameters; where it lies, unless it is the whole length; how far off the axis it is."""
+    low = 2.0 * surface.radius_at(surface.start)
+    high = 2.0 * surface.radius_at(surface.stop)
+    said = f"{low:.2f} mm at its low end, {high:.2f} mm at its high end"
+    if f"{low:.2f}" == f"{high:.2f}":
+        said = f"{low:.2f} mm, straight"
+    if surface.start > _SHOWN or surface.stop < length - _SHOWN:
+        said += f", stations {surface.start:.2f} to {surface.stop:.2f}"
+    if surface.eccentricity > _SHOWN:
+        x, y = surface.offset
+        angle = _degrees(math.atan2(y, x))
+        said += f", {surface.eccentricity:.2f} mm off the axis at {angle} deg"
+    return said
+
+
 def _hole_lines(survey: Survey) -> list[str]:
     if not survey.side_holes:
         return ["  no side holes"]
-    header = ("side hole", "station", "angle", "along", "across")
+    header = ("side hole", "station", "angle", "along", "across", "bore", "shape")
     rows = [
         (
             str(number),
@@ -69,10 +114,21 @@ def _hole_lines(survey: Survey) -> list[str]:
             _degrees(hole.angle),
             f"{hole.axial_width:.2f}",
             f"{hole.across_width:.2f}",
+            str(hole.bore + 1),
+            _hole_shape(hole, survey.bores[hole.bore]),
         )
         for number, hole in enumerate(survey.side_holes, 1)
     ]
-    return _table("rrrrr", [header, *rows])
+    return _table("rrrrrrl", [header, *rows])
+
+
+def _hole_shape(hole: SideHole, bore: RoundSurface) -> str:
+    """What the survey knows of it; nothing where its wall is no cylinder."""
+    if hole.wall is None:
+        return ""
+    slant = hole_slant_deg(hole.wall, bore)
+    lean = "" if slant < _UPRIGHT_DEG else f", slanted {slant:.1f} deg"
+    return f"round, {2.0 * hole.wall.radius:.2f}{lean}"
 
 
 def _ornament_lines(survey: Survey) -> list[str]:
@@ -95,14 +151,6 @@ def _ornament_lines(survey: Survey) -> list[str]:
 def _degrees(angle: float) -> str:
     """To a tenth, and never as minus zero."""
     return f"{round(math.degrees(angle), 1) + 0.0:.1f}"
-
-
-def _round_surface(surface: RoundSurface) -> str:
-    low = 2.0 * surface.radius_at(surface.start)
-    high = 2.0 * surface.radius_at(surface.stop)
-    if f"{low:.2f}" == f"{high:.2f}":
-        return f"{low:.2f} mm, straight"
-    return f"{low:.2f} mm at the low end to {high:.2f} mm at the high end"
 
 
 def _cut_lines(plan: Plan) -> list[str]:
@@ -134,9 +182,9 @@ def _joint_lines(plan: Plan) -> list[str]:
     return _table("rrrrrlrr", [header, *rows])
 
 
-def _piece_lines(part: PartRecord, files: Mapping[str, SavedFile]) -> list[str]:
+def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
     rows = []
-    for piece in part.pieces:
+    for piece in pieces:
         volume = enclosed_volume(piece.mesh) / 1000.0
         size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
         rows.append((files[piece.name].file, size, f"{volume:.1f}", f"{volume * PLA_DENSITY:.1f}"))

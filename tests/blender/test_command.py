@@ -26,7 +26,7 @@ ENVELOPE = ["--envelope", "180x180x180"]
 JOB = [*ENVELOPE, "--engagement", "11"]
 """Half of this tube's joint diameter is 11.25, midway between two steps of engagement."""
 
-STAGES = ["import", "survey", "true up", "plan", "build", "prove", "save"]
+STAGES = ["import", "mend", "survey", "true up", "plan", "build", "prove", "save"]
 
 
 def tree(folder: Path) -> dict[str, object]:
@@ -405,12 +405,12 @@ def test_faces_that_the_import_leaves_out_are_told(
 def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixture[str]) -> None:
     options = ["--clearance", "0.2", "--engagement", "9", "--guard", "3", "--max-move", "0.05",
                "--true", "bore", "--least-wall", "0.9", "--units", "mm", "--cut", "150",
-               "--pieces", "2", "--flip"]  # fmt: skip
+               "--pieces", "2", "--flip", "--bore", "19.05"]  # fmt: skip
     assert main(["plan", str(tube_stl), *ENVELOPE, *options, "--json", "--quiet"]) == 0
     assert json.loads(capfd.readouterr().out)["settings"] == {
         "envelope": [180.0, 180.0, 180.0], "clearance": 0.2, "engagement": 9.0, "guard": 3.0,
         "max_move": 0.05, "true": "bore", "least_wall": 0.9, "units": "mm", "cut": [150.0],
-        "pieces": 2, "flip": True,
+        "pieces": 2, "flip": True, "bore": 19.05,
     }  # fmt: skip
 
 
@@ -508,7 +508,7 @@ def test_a_stop_by_the_person_is_told(
 
     part = tmp_path / "part.stl"
     part.write_bytes(stl_bytes(tube_corners()))
-    monkeypatch.setattr(headless, "run_part", stop)
+    monkeypatch.setattr(headless, "split_parts", stop)
     assert main(["split", str(part), *ENVELOPE, "--out", str(tmp_path / "out")]) == 130
     assert "stopped; 0 files" in capfd.readouterr().err
     assert not (tmp_path / "out").exists()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from borewright.core.values import (
     Key,
     Mesh,
     Ornament,
+    Outcome,
     Piece,
     Plan,
     RoundSurface,
@@ -51,9 +53,8 @@ def record() -> PartRecord:
     )  # fmt: skip
     joint = Joint(150.0, 10.0, 9.75, 9.9, 0.15, 0.8, 8.0, 162.0,
                   Key("rib", -math.pi / 4, 0.2, 0.01, 0.5))  # fmt: skip
-    return PartRecord(
+    outcome = Outcome(
         name="pipe",
-        source=Source("pipe.stl", "ab12", 4321, "cm", 10.0),
         survey=survey,
         trued=TruedPart(CUBE, np.zeros(12, np.int64), (np.zeros(3),), 4300, 0.0125),
         plan=Plan((Cut(150.0, (140.0, 160.0), "Far from every hole."),), (joint,)),
@@ -62,7 +63,9 @@ def record() -> PartRecord:
             Check("closed", 0.0, 0.0, ok=True, piece="pipe-01"),
             Check("clearance", 0.149, (0.12, 0.18), ok=True, joint=0),
         ),
+        warnings=("Noted.", "Noted too."),
     )
+    return PartRecord(Source("pipe.stl", "ab12", 4321, "cm", 10.0), outcome)
 
 
 FILES = {"pipe-01": SavedFile("pipe-01.stl", "cd34")}
@@ -70,12 +73,12 @@ SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
 
 
 def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
-    document = job_document(SETTINGS, record(), FILES, ("Noted.", "Noted."))
+    document = job_document(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
     assert document == {
         "schema": "borewright.job/1",
         "settings": {
             "envelope": [180.0, 180.0, 200.0], "clearance": 0.15, "engagement": None,
-            "guard": 2.0, "max_move": 0.1, "true": "both", "least_wall": 0.8, "units": "auto",
+            "guard": 2.0, "max_move": 0.1, "true": "both", "bore": None, "least_wall": 0.8, "units": "auto",
             "cut": [150.0], "pieces": None, "flip": False,
         },
         "parts": [{
@@ -89,6 +92,8 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
                            "offset": [0.1, 0.2], "from": 0.0, "to": 300.0, "rms": 0.003}],
                 "outer": {"diameter": 26.0, "end_diameters": [26.0, 26.0],
                           "offset": [0.0, 0.0], "from": 0.0, "to": 300.0, "rms": 0.0},
+                "outsides": [{"diameter": 26.0, "end_diameters": [26.0, 26.0],
+                              "offset": [0.0, 0.0], "from": 0.0, "to": 300.0, "rms": 0.0}],
                 "side_holes": [{"station": 96.0, "angle_deg": 90.0, "axial_width": 7.0,
                                 "across_width": 7.1, "bore": 0}],
                 "ornaments": [{"from": 30.0, "to": 38.0, "least_radius": 13.0,
@@ -97,7 +102,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
             },
             "truing": {"triangles_before": 4300, "triangles_after": 12, "max_move": 0.0125},
             "cuts": [{"station": 150.0, "window": [140.0, 160.0], "why": "Far from every hole."}],
-            "joints": [{"kind": "tenon", "station": 150.0, "engagement": 10.0,
+            "joints": [{"kind": "tenon", "bores": [0], "station": 150.0, "engagement": 10.0,
                         "tenon_diameter": 19.5, "socket_diameter": 19.8,
                         "radial_clearance": 0.15, "key_angle_deg": -45.0, "key_kind": "rib",
                         "glue_area": pytest.approx(2 * math.pi * 9.75 * (10.0 - 0.95))}],
@@ -113,22 +118,22 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
             {"name": "clearance", "part": "pipe", "joint": 0, "value": 0.149,
              "limit": [0.12, 0.18], "ok": True},
         ],
-        "warnings": ["Noted."],
+        "warnings": ["Read in cm.", "Noted.", "Noted too."],
     }  # fmt: skip
 
 
 def test_the_document_holds_plain_values_of_full_precision() -> None:
-    document = job_document(SETTINGS, record(), FILES, ())
+    document = job_document(SETTINGS, [record()], FILES, ())
     text = json.dumps(document, allow_nan=False)
     assert json.loads(text) == document
 
 
 def test_the_table_tells_what_is_in_the_values() -> None:
-    table = job_summary(SETTINGS, record(), FILES, ("Noted.", "Noted."))
+    table = job_summary(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
     for words in (
         "pipe: 2 pieces for an envelope of 180 x 180 x 200 mm",
         "pipe.stl, 4,321 triangles, 1 unit = 1 cm",
-        "16.00 mm at the low end to 10.00 mm at the high end",
+        "16.00 mm at its low end, 10.00 mm at its high end, 0.22 mm off the axis at 63.4 deg",
         "26.00 mm, straight",
         "4,300 triangles to 12, no vertex moved more than 0.013 mm",
         "station 150.00 mm, of 140.00 to 160.00 mm",
@@ -145,8 +150,7 @@ def test_the_table_tells_what_is_in_the_values() -> None:
 def test_a_failed_proof_stands_out_in_the_table() -> None:
     part = record()
     failed = Check("closed", 3.0, 0.0, ok=False, piece="pipe-02")
-    whole = PartRecord(part.name, part.source, part.survey, part.trued, part.plan, part.pieces,
-                       (*part.checks, failed))  # fmt: skip
-    table = job_summary(SETTINGS, whole, FILES, ())
+    outcome = replace(part.outcome, checks=(*part.outcome.checks, failed))
+    table = job_summary(SETTINGS, [replace(part, outcome=outcome)], FILES, ())
     assert "FAILS" in table
     assert "2 of 3 hold" in table
