@@ -1,0 +1,191 @@
+"""Where regions of a closed mesh end: their loops, and their connected patches.
+
+Only triangles at vertices that touch two regions are looked at, so that a mesh of
+millions of triangles costs a few passes and its borders little more.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..values import BoolArray, IntArray, read_only
+from .connected import connected_groups
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RegionLoop:
+    """A closed chain of edges along which one region ends, the region on its left.
+
+    Edge k runs from vertices[k] to vertices[k + 1], the last one back to vertices[0].
+
+    region : the region that ends here
+    triangles, corners : (k,) the region's triangle at each edge, and the corner of it
+        (0, 1 or 2) at which the edge starts
+    vertices : (k,) the vertex at which each edge starts
+    beyond_triangles, beyond_corners : (k,) the triangle across each edge, and the
+        corner of it at which the same edge starts, run the other way
+    beyond : (k,) the region across each edge
+    """
+
+    region: int
+    triangles: IntArray
+    corners: IntArray
+    vertices: IntArray
+    beyond_triangles: IntArray
+    beyond_corners: IntArray
+    beyond: IntArray
+
+    def __post_init__(self) -> None:
+        for array in (self.triangles, self.corners, self.vertices):
+            read_only(array)
+        for array in (self.beyond_triangles, self.beyond_corners, self.beyond):
+            read_only(array)
+
+
+def region_loops(triangles: IntArray, regions: IntArray, vertices_count: int) -> list[RegionLoop]:
+    """Every loop along which a region ends, ordered by region.
+
+    At a vertex that a region touches twice each fan of triangles keeps its own
+    loop, so that every loop is simple in the surface.
+
+    Parameters
+    ----------
+    triangles : (m, 3) int, a closed mesh, consistently oriented
+    regions : (m,) int, which region each triangle belongs to; within 32 bits
+    """
+    mixed = _mixed_vertices(triangles, regions, vertices_count)
+    chosen = triangles_at(triangles, mixed)
+    some = triangles[chosen]
+    twin = _twins_at(some, mixed)
+    region = regions[chosen]
+    across = np.where(twin >= 0, region[twin // 3], region.repeat(3))
+    edges = np.flatnonzero(across != region.repeat(3))
+    after = _following(edges, twin, region)
+    order, starts = _cycles(np.searchsorted(edges, after), region[edges // 3])
+    return [
+        _loop(half_edges, twin[half_edges], chosen, some, region)
+        for half_edges in np.split(edges[order], starts[1:])
+        if len(half_edges)
+    ]
+
+
+def triangles_at(triangles: IntArray, marked: BoolArray) -> IntArray:
+    """(k,) the triangles with a corner at a marked vertex."""
+    touched = marked[triangles[:, 0]]
+    touched |= marked[triangles[:, 1]]
+    touched |= marked[triangles[:, 2]]
+    return np.flatnonzero(touched)
+
+
+def inner_edges(triangles: IntArray) -> tuple[IntArray, IntArray]:
+    """Edges that two of the given triangles share: half-edge 3 t + k of each, two arrays.
+
+    Half-edge 3 t + k runs from corner k of triangle t to the next corner.
+    """
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    return _pairs(start, end)
+
+
+def connected_patches(triangles: IntArray, chosen: IntArray) -> IntArray:
+    """(k,) number of the patch that each chosen triangle belongs to.
+
+    Triangles of one patch hang together by edges. Patches are numbered from 0 in the
+    order of their first triangle in `chosen`.
+
+    Parameters
+    ----------
+    chosen : (k,) int, distinct triangles
+    """
+    first, second = inner_edges(triangles[chosen])
+    return connected_groups(len(chosen), first // 3, second // 3)
+
+
+def _mixed_vertices(triangles: IntArray, regions: IntArray, vertices_count: int) -> BoolArray:
+    """(n,) vertices that touch two regions: not all that touch them agree with the last."""
+    last = np.zeros(vertices_count, np.int32)
+    wanted = regions.astype(np.int32)
+    for k in range(3):
+        last[triangles[:, k]] = wanted
+    mixed = np.zeros(vertices_count, bool)
+    for k in range(3):
+        corner = triangles[:, k]
+        mixed[corner[last[corner] != wanted]] = True
+    return mixed
+
+
+def _twins_at(triangles: IntArray, mixed: BoolArray) -> IntArray:
+    """(3 k,) the opposite of each half-edge that touches a mixed vertex; -1 elsewhere."""
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    near = np.flatnonzero(mixed[start] | mixed[end])
+    first, second = _pairs(start[near], end[near])
+    assert 2 * len(first) == len(near), "a mesh that is not closed"
+    twin = np.full(len(start), -1)
+    twin[near[first]] = near[second]
+    twin[near[second]] = near[first]
+    return twin
+
+
+def _pairs(start: IntArray, end: IntArray) -> tuple[IntArray, IntArray]:
+    """Which directed edges are each other's opposite, as two arrays of places."""
+    span = int(max(start.max(initial=0), end.max(initial=0))) + 1
+    codes = np.minimum(start, end) * span + np.maximum(start, end)
+    order = np.argsort(codes, kind="stable")
+    ordered = codes[order]
+    same = np.flatnonzero(ordered[1:] == ordered[:-1])
+    return order[same], order[same + 1]
+
+
+def _following(edges: IntArray, twin: IntArray, region: IntArray) -> IntArray:
+    """(k,) the border edge that comes after each: found by turning through the fan."""
+    after = _next_corner(edges)
+    turning = np.arange(len(edges))
+    while len(turning):
+        beyond = twin[after[turning]]
+        inside = region[beyond // 3] == region[edges[turning] // 3]
+        turning = turning[inside]
+        after[turning] = _next_corner(beyond[inside])
+    return after
+
+
+def _next_corner(half_edges: IntArray) -> IntArray:
+    following: IntArray = half_edges - half_edges % 3 + (half_edges + 1) % 3
+    return following
+
+
+def _cycles(after: IntArray, region: IntArray) -> tuple[IntArray, IntArray]:
+    """The places of a permutation cycle by cycle, and where each cycle starts.
+
+    By pointer jumping: after k rounds every place knows the least of the 2^k places
+    from it on; then, with each cycle cut before its least, how far its end is.
+    """
+    least, jump = np.arange(len(after)), after
+    for _ in range(len(after).bit_length()):
+        least = np.minimum(least, least[jump])
+        jump = jump[jump]
+    is_last = after == least
+    left = np.where(is_last, 0, 1)
+    jump = np.where(is_last, np.arange(len(after)), after)
+    for _ in range(len(after).bit_length()):
+        left = left + left[jump]
+        jump = jump[jump]
+    order = np.lexsort((-left, least, region))
+    starts = np.flatnonzero(order == least[order])
+    return order, starts
+
+
+def _loop(
+    half_edges: IntArray, across: IntArray, chosen: IntArray, some: IntArray, region: IntArray
+) -> RegionLoop:
+    triangle, corner = np.divmod(half_edges, 3)
+    beyond, beyond_corner = np.divmod(across, 3)
+    return RegionLoop(
+        region=int(region[triangle[0]]),
+        triangles=chosen[triangle],
+        corners=corner,
+        vertices=some[triangle, corner],
+        beyond_triangles=chosen[beyond],
+        beyond_corners=beyond_corner,
+        beyond=region[beyond],
+    )
