@@ -296,9 +296,12 @@ class Survey:
 class TruedPart:
     """The part with exact round surfaces and ends, in the part frame.
 
-    generators : (k,) ascending angles in [-pi, pi) at which the bore's facets
-        meet, empty where the bore was left as it is
+    labels, numbers : (m,) int, what each triangle belongs to, as in `Survey`; no numbers
+        given: the first of its kind
+    generators : one array a bore, (k,) ascending angles in [-pi, pi) about its own centre
+        line at which its facets meet; empty where it was left as it is
     max_move : mm, greatest move of a vertex of the source, chord error apart
+    greatest_chord : mm, greatest chord error of the source that truing filled
     """
 
     mesh: Mesh
@@ -306,10 +309,15 @@ class TruedPart:
     generators: tuple[FloatArray, ...]
     triangles_before: int
     max_move: float
+    greatest_chord: float = 0.0
+    numbers: IntArray = field(default_factory=lambda: np.empty(0, np.int64))
 
     def __post_init__(self) -> None:
-        assert len(self.labels) == len(self.mesh.triangles)
+        if not len(self.numbers):
+            object.__setattr__(self, "numbers", np.zeros_like(self.labels))
+        assert len(self.labels) == len(self.numbers) == len(self.mesh.triangles)
         read_only(self.labels)
+        read_only(self.numbers)
         for angles in self.generators:
             read_only(angles)
 
