@@ -10,7 +10,7 @@ the angle of the contract. `Frame` leads back to the source's coordinates.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
