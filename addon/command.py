@@ -18,6 +18,7 @@ from ..core.surveying.unit_guess import UNITS_IN_MM
 from ..core.values import Settings
 from . import options
 from .stage_clock import StageClock
+from .stop_request import StopRequested, stop_on_request
 
 _Value = TypeVar("_Value")
 
@@ -34,13 +35,17 @@ def main(argv: Sequence[str]) -> int:
     except SystemExit as stop:  # argparse has told why, or has helped
         return stop.code if isinstance(stop.code, int) else 2
     try:
-        told = _run(arguments)
+        with stop_on_request():
+            told = _run(arguments)
     except CoreError as problem:
         _write(sys.stderr, f"borewright: {problem}\n")
         return 1
     except KeyboardInterrupt:
         _write(sys.stderr, "borewright: stopped; 0 files written\n")
         return 130
+    except StopRequested:
+        _write(sys.stderr, "borewright: told to stop; 0 files written\n")
+        return 143
     unheard = _write(sys.stdout, told)
     if unheard:
         _write(sys.stderr, f"borewright: done, but standard output takes no text: {unheard}\n")

@@ -6,6 +6,7 @@ import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 
 import bpy
 import numpy as np
@@ -219,14 +220,31 @@ def _call_importer(file: MeshFile) -> None:
 
 
 def _triangles(data: bpy.types.Mesh) -> Mesh:
-    """The mesh's triangles, faces of more corners divided; in the mesh's coordinates."""
+    """The mesh's triangles, faces of more corners divided; in the mesh's coordinates.
+
+    Read by attributes: by vertices and loops it takes three times as long.
+    """
+    if not len(data.polygons):
+        return Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64))
+    positions = cast("bpy.types.FloatVectorAttribute", data.attributes["position"])
     vertices = np.empty(3 * len(data.vertices), np.float32)
-    data.vertices.foreach_get("co", vertices)
-    triangles = np.empty(3 * len(data.loop_triangles), np.int32)
-    data.loop_triangles.foreach_get("vertices", triangles)
-    return Mesh(
-        vertices.reshape(-1, 3).astype(np.float64), triangles.reshape(-1, 3).astype(np.int64)
-    )
+    positions.data.foreach_get("vector", vertices)
+    corner_vertices = cast("bpy.types.IntAttribute", data.attributes[".corner_vert"])
+    corners = np.empty(len(data.loops), np.int32)
+    corner_vertices.data.foreach_get("value", corners)
+    if not _all_triangles(data):
+        loops = np.empty(3 * len(data.loop_triangles), np.int32)
+        data.loop_triangles.foreach_get("loops", loops)
+        corners = corners[loops]
+    return Mesh(vertices.reshape(-1, 3).astype(np.float64), corners.reshape(-1, 3).astype(np.int64))
+
+
+def _all_triangles(data: bpy.types.Mesh) -> bool:
+    if len(data.loops) != 3 * len(data.polygons):
+        return False
+    sizes = np.empty(len(data.polygons), np.int32)
+    data.polygons.foreach_get("loop_total", sizes)
+    return bool((sizes == 3).all())
 
 
 @contextlib.contextmanager

@@ -15,7 +15,7 @@ from ..core.surveying.unit_guess import UnitChoice, choose_unit
 from ..core.values import Mesh, Outcome, Settings
 from .convert import export_stl, import_mesh
 from .mesh_file import MeshFile, check_mesh_file
-from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output
+from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output, resolved
 from .stage_clock import StageClock
 
 
@@ -49,7 +49,7 @@ def split(
     ------
     CoreError : it cannot be done; the output folder and its parent are as they were
     """
-    out = out.resolve()
+    out = resolved(out)
     check_output(out, overwrite=overwrite)
     began = time.perf_counter()
     part = _read_part(path, clock)

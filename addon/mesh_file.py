@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -26,6 +27,16 @@ MOST_COORDINATE = 1e7
 
 _STL_HEADER, _STL_TRIANGLE = 84, 50
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+_SOME_TRIANGLES = 1 << 15
+_MOST_BLANK = 4096
+"""Bytes in which a text file's first or last word is looked for."""
+
+_BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+_STL_KEYWORD = re.compile(rb"(?im)^[ \t]*(facet|outer|vertex|endloop|endfacet)\b")
+_STL_VERTEX = re.compile(rb"(?m)^[ \t]*vertex[ \t]([^\r\n]*)")
+_OBJ_VERTEX = re.compile(rb"(?m)^[ \t]*v[ \t]+([^\r\n]*)")
+_OBJ_FACE = re.compile(rb"(?m)^[ \t]*f[ \t]")
+_PLY_VERTEX = re.compile(rb"(?m)^([^\r\n]*\S[^\r\n]*)")
 _PLY_KINDS = {
     "char": "i1", "uchar": "u1", "int8": "i1", "uint8": "u1",
     "short": "i2", "ushort": "u2", "int16": "i2", "uint16": "u2",
@@ -105,6 +116,11 @@ def _read(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise BadFile(f"1 folder: {path}", "1 mesh file", "a file in that folder")
+        if path.exists() and not path.is_file():
+            raise BadFile(
+                f"1 pipe or device, which might never end: {path}", "1 file on a disk",
+                "save it to a file first",
+            )  # fmt: skip
         data = path.read_bytes()
     except OSError as problem:
         raise BadFile(
@@ -119,48 +135,74 @@ def _read(path: Path) -> bytes:
 
 def _check_stl(data: bytes) -> int:
     whole = len(data) == _STL_HEADER + _STL_TRIANGLE * int.from_bytes(data[80:84], "little")
-    if data.lstrip()[:5].lower() == b"solid" and b"\0" not in data and not whole:
+    starts = data[:_MOST_BLANK].removeprefix(_BYTE_ORDER_MARK).lstrip()[:5].lower()
+    if starts == b"solid" and not whole and b"\0" not in data:
         return _check_ascii_stl(data)
     if len(data) < _STL_HEADER:
         raise BadFile(
             f"{len(data)} bytes", f"at least {_STL_HEADER} bytes of header", "export the part again"
         )
     corners = stl_corners(data)
-    _check_coordinates(corners.reshape(-1, 3), per_triangle=True)
+    if not _all_near(corners):
+        _check_coordinates(corners.reshape(-1, 3), per_triangle=True)
     return len(corners)
 
 
+def _all_near(corners: NDArray[np.float32]) -> bool:
+    """Whether each is a number in range; a little at a time, for the file may be large."""
+    for start in range(0, len(corners), _SOME_TRIANGLES):
+        some = corners[start : start + _SOME_TRIANGLES].reshape(-1)
+        if not (some.max() <= MOST_COORDINATE and some.min() >= -MOST_COORDINATE):
+            return False
+    return True
+
+
 def _check_ascii_stl(data: bytes) -> int:
-    text = data.lower()
-    lines = re.findall(rb"(?m)^[ \t]*vertex[ \t]([^\r\n]*)", text)
-    ends = len(re.findall(rb"\bendfacet\b", text))
-    last = text.rstrip().rsplit(b"\n", 1)[-1].split()
-    if last[:1] != [b"endsolid"]:
+    ends = data.count(b"endfacet")
+    _check_keywords(data, ends)
+    last = data[-_MOST_BLANK:].rstrip().rsplit(b"\n", 1)[-1].split()
+    if [word.lower() for word in last[:1]] != [b"endsolid"]:
         raise BadFile(
             f"{ends} whole triangles and then no 'endsolid'",
             "a last line of 'endsolid'",
             "export or copy the file again: it was cut short",
         )
-    if len(lines) != 3 * ends:
+    corners = _numbers(data, _STL_VERTEX, width=3)
+    if len(corners) != 3 * ends:
         raise BadFile(
-            f"{len(lines)} vertices in {ends} triangles",
-            f"{3 * ends} vertices, 3 a triangle",
+            f"{len(corners)} vertices in {ends} triangles",
+            f"{3 * ends} vertices, 3 a triangle, each in a line of its own",
             "export the part again",
         )
-    _check_coordinates(_numbers(lines, "vertex")[:, :3], per_triangle=True)
+    _check_coordinates(corners, per_triangle=True)
     return ends
 
 
+def _check_keywords(data: bytes, ends: int) -> None:
+    """Blender reads keywords in small letters only, and nothing where they are in capitals."""
+    if ends and ends == data.lower().count(b"endfacet"):
+        return
+    for found in _STL_KEYWORD.finditer(data):
+        if not found[1].islower():
+            raise BadFile(
+                f"{found[1].decode()!r} in line {_line_number(data, found.start(1))}",
+                f"keywords in small letters, as in {found[1].lower().decode()!r}",
+                "export the part again, as binary STL",
+            )
+
+
 def _check_obj(data: bytes) -> int:
-    lines = re.findall(rb"(?m)^[ \t]*v[ \t]+([^\r\n]*)", data)
-    faces = len(re.findall(rb"(?m)^[ \t]*f[ \t]", data))
-    if not lines or not faces:
+    first = _OBJ_VERTEX.search(data)
+    faces = len(_OBJ_FACE.findall(data))
+    if first is None or not faces:
+        vertices = len(_OBJ_VERTEX.findall(data))
         raise BadFile(
-            f"{len(lines)} vertices and {faces} faces",
+            f"{vertices} vertices and {faces} faces",
             "at least 4 of each",
             "export the part again",
         )
-    _check_coordinates(_numbers(lines, "v")[:, :3], per_triangle=False)
+    numbers = _numbers(data, _OBJ_VERTEX, width=max(3, len(first[1].split())))
+    _check_coordinates(numbers[:, :3], per_triangle=False)
     return faces
 
 
@@ -189,7 +231,7 @@ def _check_ply(data: bytes) -> int:
     elements = _ply_elements(header)
     faces = sum(element.count for element in elements if element.name == "face")
     if b"format ascii" in header:
-        _check_ascii_ply(body, elements)
+        _check_ascii_ply(body, elements, header.count(b"\n") + 1)
         return faces
     needed = sum(element.least_size for element in elements)
     if len(body) < needed:
@@ -246,7 +288,8 @@ def _ply_elements(header: bytes) -> list[_PlyElement]:
     return elements
 
 
-def _check_ascii_ply(body: bytes, elements: list[_PlyElement]) -> None:
+def _check_ascii_ply(body: bytes, elements: list[_PlyElement], before: int) -> None:
+    """`before` : lines of the header."""
     lines = [line for line in body.splitlines() if line.strip()]
     needed = sum(element.count for element in elements)
     if len(lines) != needed:
@@ -255,32 +298,55 @@ def _check_ascii_ply(body: bytes, elements: list[_PlyElement]) -> None:
             f"{needed} lines",
             "export or copy the file again",
         )
-    if elements and elements[0].name == "vertex" and not elements[0].lists:
-        numbers = _numbers(lines[: elements[0].count], "vertex")
+    first = elements[0] if elements else None
+    if first and first.name == "vertex" and not first.lists:
+        vertices = b"\n".join(lines[: first.count])
+        numbers = _numbers(vertices, _PLY_VERTEX, width=len(first.scalars), before=before)
         _check_coordinates(numbers[:, :3], per_triangle=False)
 
 
-def _numbers(lines: list[bytes], what: str) -> FloatArray:
-    """(n, k) numbers of n lines, k a line.
+def _numbers(data: bytes, line: re.Pattern[bytes], *, width: int, before: int = 0) -> FloatArray:
+    """(n, width) numbers of all lines of a kind.
+
+    line : its first group is what follows the keyword
+    before : lines of the file that are not in the data
 
     Raises
     ------
-    BadFile : a line has no numbers, or another count of them
+    BadFile : a line has a word for a number, or another count of them
     """
-    if not lines:
-        return np.empty((0, 3))
-    width = len(lines[0].split())
-    try:
-        numbers = np.array(b" ".join(lines).split(), np.bytes_).astype(np.float64)
-    except ValueError:
-        numbers = np.empty(0)
-    if width < 3 or len(numbers) != width * len(lines):
-        raise BadFile(
-            f"{len(numbers)} numbers in {len(lines)} '{what}' lines",
-            f"{max(width, 3) * len(lines)} numbers, as many in each line, 3 or more",
-            "export the part again",
-        )
-    return numbers.reshape(-1, width)
+    rows = line.findall(data)
+    numbers = _parsed(b" nan ".join([*rows, b""]))  # a nan where each row ends
+    if numbers is not None and len(numbers) == (width + 1) * len(rows):
+        table = numbers.reshape(-1, width + 1)
+        if np.isnan(table[:, -1]).all():
+            return table[:, :-1]
+    for found in line.finditer(data):
+        words = found[1].split()
+        odd = [word for word in words if _parsed(word) is None]
+        if odd or len(words) != width:
+            what = repr(odd[0].decode("latin-1")) if odd else f"{len(words)} numbers"
+            raise BadFile(
+                f"{what} in line {before + _line_number(data, found.start(1))}: "
+                f"{found[0].strip().decode('latin-1')[:60]!r}",
+                f"{width} numbers in that line",
+                "export the part again",
+            )
+    raise AssertionError("lines that are wrong together and right alone")
+
+
+def _parsed(text: bytes) -> FloatArray | None:
+    """Numbers parted by blanks; nothing where a word is no number."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", DeprecationWarning)
+        try:
+            return np.fromstring(text.decode("latin-1"), np.float64, sep=" ")
+        except (ValueError, DeprecationWarning):
+            return None
+
+
+def _line_number(data: bytes, place: int) -> int:
+    return data.count(b"\n", 0, place) + 1
 
 
 def _check_coordinates(points: FloatArray | NDArray[np.float32], *, per_triangle: bool) -> None:

@@ -97,14 +97,13 @@ def new_output(folder: Path, *, overwrite: bool) -> Iterator[Path]:
     OutputRefused : as `check_output`; or a file to write would replace one that
         is not from an earlier job; or the file system refuses
     """
-    folder = folder.resolve()
+    folder = resolved(folder)
     own = check_output(folder, overwrite=overwrite)
-    with _refusals(folder):
-        _sweep(folder)
-        made = folder.with_name(f"{_prefix(folder)}{os.getpid()}-{uuid.uuid4().hex[:8]}")
-        made.mkdir()
+    made = folder.with_name(f"{_prefix(folder)}{os.getpid()}-{uuid.uuid4().hex[:8]}")
     try:
         with _refusals(folder):
+            _sweep(folder)
+            made.mkdir()
             yield made
             if folder.is_dir():
                 shutil.copymode(folder, made)
@@ -113,6 +112,11 @@ def new_output(folder: Path, *, overwrite: bool) -> Iterator[Path]:
             _take_place(made, folder, overwrite=overwrite)
     finally:
         shutil.rmtree(made, ignore_errors=True)
+
+
+def resolved(folder: Path) -> Path:
+    """The folder's full path; one whose links lead in a circle stays as it is."""
+    return Path(os.path.realpath(folder))
 
 
 def file_sha256(path: Path) -> str:
@@ -200,11 +204,12 @@ def _take_place(made: Path, folder: Path, *, overwrite: bool) -> None:
         made.rename(folder)
     elif not _exchange(made, folder):
         aside = made.with_name(made.name + _ASIDE)
-        folder.rename(aside)
         try:
+            folder.rename(aside)
             made.rename(folder)
-        except OSError:
-            aside.rename(folder)
+        except BaseException:
+            if not folder.exists():
+                aside.rename(folder)
             raise
         shutil.rmtree(aside, ignore_errors=True)
 

@@ -8,11 +8,12 @@ from dataclasses import replace
 
 from .errors import CoreError
 from .jointing.split import build_pieces
+from .meshes.mend import MendedBody, mend_bodies
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up
-from .values import Mesh, Outcome, Settings
+from .values import Mesh, Outcome, Settings, TruedPart
 
 Progress = Callable[[str], None]
 
@@ -71,21 +72,26 @@ def _each_part(
     settings: Settings,
     scale_to_mm: float,
     progress: Progress,
-    do_body: Callable[[Mesh, str, Settings, Progress], Outcome],
+    do_body: Callable[[MendedBody, str, Settings, Progress], Outcome],
 ) -> tuple[Outcome, ...]:
     progress("mend")
     in_mm = mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
-    bodies = (in_mm,)
+    bodies = mend_bodies(in_mm)
     names = part_names(name, len(bodies))
     if len(bodies) == 1:
         return (do_body(bodies[0], name, settings, progress),)
     outcomes = []
     for body, part in zip(bodies, names, strict=True):
         with _named(part):
-            done = do_body(body, part, settings, lambda stage, of=part: progress(f"{stage} {of}"))
+            done = do_body(body, part, settings, _naming(progress, part))
         warnings = tuple(f"{part}: {warning}" for warning in done.warnings)
         outcomes.append(replace(done, warnings=warnings))
     return tuple(outcomes)
+
+
+def _naming(progress: Progress, part: str) -> Progress:
+    """Progress that tells which of several parts it is about."""
+    return lambda stage: progress(f"{stage} {part}")
 
 
 @contextmanager
@@ -98,19 +104,29 @@ def _named(part: str) -> Iterator[None]:
         raise
 
 
-def _plan_body(body: Mesh, name: str, settings: Settings, progress: Progress) -> Outcome:
+def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
     progress("survey")
-    survey = survey_part(body, max_move=settings.max_move, flip=settings.flip)
+    survey = survey_part(body.mesh, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
     survey = as_trued(survey, settings)
     progress("plan")
     plan = plan_cuts(survey, settings)
-    warnings = (*survey.remarks, *plan.remarks)
+    warnings = (*body.remarks, *survey.remarks, *_truing_remarks(trued, settings), *plan.remarks)
     return Outcome(name, survey, trued, plan, warnings=tuple(dict.fromkeys(warnings)))
 
 
-def _split_body(body: Mesh, name: str, settings: Settings, progress: Progress) -> Outcome:
+def _truing_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
+    if trued.greatest_chord <= settings.max_move:
+        return ()
+    told = (
+        f"Facets of the source lie up to {trued.greatest_chord:.3f} mm off the true surfaces "
+        "between their corners; truing made that good, which max-move does not limit."
+    )
+    return (told,)
+
+
+def _split_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
     planned = _plan_body(body, name, settings, progress)
     survey, trued, plan = planned.survey, planned.trued, planned.plan
     progress("build")

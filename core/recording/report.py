@@ -25,7 +25,6 @@ from ..values import (
     Settings,
     SideHole,
     Survey,
-    WallStretch,
 )
 
 SCHEMA = "borewright.job/1"
@@ -104,9 +103,10 @@ def _part(source: Source, outcome: Outcome, files: Mapping[str, SavedFile]) -> d
             "triangles_before": trued.triangles_before,
             "triangles_after": len(trued.mesh.triangles),
             "max_move": trued.max_move,
+            "greatest_chord": trued.greatest_chord,
         },
         "cuts": [_cut(cut) for cut in plan.cuts],
-        "joints": [_joint(joint, survey.walls[joint.wall]) for joint in plan.joints],
+        "joints": [_joint(joint) for joint in plan.joints],
         "pieces": [_piece(piece, files[piece.name]) for piece in outcome.pieces],
     }
 
@@ -193,11 +193,11 @@ def _cut(cut: Cut) -> dict[str, object]:
     return {"station": cut.station, "window": list(cut.window), "why": cut.why}
 
 
-def _joint(joint: Joint, wall: WallStretch) -> dict[str, object]:
+def _joint(joint: Joint) -> dict[str, object]:
     """Its diameters are those about the first of its bores."""
     return {
         "kind": "tenon",
-        "bores": list(wall.bores),
+        "bores": list(joint.bores),
         "station": joint.station,
         "engagement": joint.engagement,
         "tenon_diameter": 2.0 * joint.tenon_radius,

@@ -96,7 +96,28 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "ascii with a word": (
         "part.stl",
         lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"9 0 0", b"9 x 0") + b"endsolid a\n",
-        r"3 'vertex' lines.*9 numbers",
+        r"'x' in line 5: 'vertex 9 x 0'.*3 numbers",
+    ),
+    "ascii with 4 numbers": (
+        "part.stl",
+        lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"9 0 0", b"9 0 0 1") + b"endsolid a\n",
+        r"4 numbers in line 5.*3 numbers",
+    ),
+    "ascii with rows that only together are right": (
+        "part.stl",
+        lambda: b"solid a\n" + ASCII_TRIANGLE.replace(b"9 0 0\nvertex", b"9 0\nvertex 1")
+        + b"endsolid a\n",
+        r"2 numbers in line 5.*3 numbers",
+    ),
+    "ascii in capitals": (
+        "part.stl",
+        (b"solid a\n" + ASCII_TRIANGLE + b"endsolid a\n").upper,
+        r"'FACET' in line 2.*'facet'",
+    ),
+    "ascii of one line": (
+        "part.stl",
+        lambda: (b"solid a\n" + ASCII_TRIANGLE).replace(b"\n", b" ") + b"\nendsolid a\n",
+        r"0 vertices in 1 triangles.*3 a triangle, each in a line of its own",
     ),
     "ascii NaN": (
         "part.stl",
@@ -106,7 +127,9 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "obj without faces": ("part.obj", lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\n", r"0 faces"),
     "obj NaN": ("part.obj", lambda: b"v 0 0 0\nv 1 nan 0\nv 0 1 0\nf 1 2 3\n", r"vertex 1 .*nan"),
     "obj with a word": (
-        "part.obj", lambda: b"v 0 0 0\nv 1 x 0\nv 0 1 0\nf 1 2 3\n", r"3 'v' lines.*9 numbers"
+        "part.obj",
+        lambda: b"v 0 0 0\nv 1 x 0\nv 0 1 0\nf 1 2 3\n",
+        r"'x' in line 2: 'v 1 x 0'.*3 numbers",
     ),
     "obj without such vertices": (
         "part.obj", lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n", r"0 faces.*counts 1"
@@ -116,6 +139,12 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
         "part.ply", lambda: PLY_HEADER.replace(b"float z", b"real z"), r"line 6 of the PLY header"
     ),
     "ply cut short": ("part.ply", lambda: PLY_HEADER + PLY_VERTICES, r"4 lines.*8 lines"),
+    "ply with a word": (
+        "part.ply",
+        lambda: PLY_HEADER.replace(b"face 4", b"face 1")
+        + PLY_VERTICES.replace(b"90 0 0", b"90 0 O") + b"3 0 1 2\n",
+        r"'O' in line 11: '90 0 O'",
+    ),
     "ply NaN": (
         "part.ply",
         lambda: PLY_HEADER.replace(b"face 4", b"face 1") + PLY_VERTICES[:-3] + b"nan\n3 0 1 2\n",
@@ -190,6 +219,27 @@ def test_a_folder_is_refused(place: Path, capfd: pytest.CaptureFixture[str]) -> 
     assert tree(place) == before
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs pipes with a name")
+def test_a_pipe_is_refused_and_not_waited_for(
+    place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(place / "part.stl")
+    assert main(["plan", str(place / "part.stl"), *ENVELOPE]) == 1
+    refused(1, capfd.readouterr(), r"1 pipe.*1 file")
+
+
+def test_links_that_lead_in_a_circle_are_told(
+    tube_stl: Path, place: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    (place / "one.stl").symlink_to("two.stl")
+    (place / "two.stl").symlink_to("one.stl")
+    loop = str(place / "one.stl")
+    assert main(["plan", loop, *ENVELOPE]) == 1
+    refused(1, capfd.readouterr(), r"cannot be read.*error \d+")
+    assert main(["split", str(tube_stl), *ENVELOPE, "--out", loop]) == 1
+    refused(1, capfd.readouterr(), r"1 file in the place of a folder")
+
+
 WRONG_ARGUMENTS = {
     "none": ([], r"required"),
     "unknown command": (["trial", "a.stl"], r"invalid choice: 'trial'"),
@@ -211,6 +261,7 @@ WRONG_ARGUMENTS = {
     "guard": (["plan", "a.stl", *ENVELOPE, "--guard", "-0.5"], r"'-0\.5'.*from 0 to 100"),
     "max-move": (["plan", "a.stl", *ENVELOPE, "--max-move", "nan"], r"'nan'"),
     "least-wall": (["plan", "a.stl", *ENVELOPE, "--least-wall", "0"], r"'0'.*from 0\.2 to 20"),
+    "bore": (["plan", "a.stl", *ENVELOPE, "--bore", "0"], r"'0'.*from 0\.5 to 1000"),
     "cut": (["plan", "a.stl", *ENVELOPE, "--cut", "0"], r"'0'.*from 0\.001 to 10000"),
     "pieces": (["plan", "a.stl", *ENVELOPE, "--pieces", "0"], r"'0'.*from 1 to 100"),
     "a name in no alphabet": (["plan", "a\udcff.stl", *ENVELOPE], r"udcff.*character 2"),
@@ -232,6 +283,8 @@ def test_help_ends_with_0(command: list[str], capfd: pytest.CaptureFixture[str])
     assert main([*command, "--help"]) == 0
     out, err = capfd.readouterr()
     assert out.startswith("usage: borewright")
+    assert "PART ..." not in out
+    assert "[PART" not in out
     assert err == ""
 
 
@@ -512,3 +565,29 @@ def test_a_stop_by_the_person_is_told(
     assert main(["split", str(part), *ENVELOPE, "--out", str(tmp_path / "out")]) == 130
     assert "stopped; 0 files" in capfd.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+TOLD_TO_STOP = """
+import os, signal, sys
+from borewright.addon import headless
+from borewright.addon.command import main
+
+def stop(*_):
+    os.kill(os.getpid(), signal.SIGTERM)
+
+headless.export_stl = stop
+code = main(sys.argv[1:])
+assert signal.getsignal(signal.SIGTERM) == signal.SIG_DFL
+sys.exit(code)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="asks a process to end the POSIX way")
+def test_a_job_that_the_system_stops_while_it_saves_leaves_no_trace(
+    tube_stl: Path, place: Path
+) -> None:
+    before = tree(place)
+    done = run("-c", TOLD_TO_STOP, "split", str(tube_stl), *JOB, "--out", "out", folder=place)
+    assert (done.returncode, done.stdout) == (143, "")
+    assert done.stderr.endswith("borewright: told to stop; 0 files written\n")
+    assert tree(place) == before

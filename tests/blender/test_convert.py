@@ -45,6 +45,8 @@ WHOLE_FILES = {
     "four.stl": stl_bytes(VERTICES[TRIANGLES]),
     "ascii.stl": ascii_stl().encode(),
     "CAPITALS.STL": ascii_stl().encode(),
+    "marked.stl": b"\xef\xbb\xbf" + ascii_stl().encode(),
+    "indented.stl": ascii_stl().replace("\n", "\r\n\t ").replace("solid", "SOLID").encode(),
     "four.obj": obj().encode(),
     "windows.obj": obj().replace("\n", "\r\n").encode(),
     "coloured.obj": (
@@ -85,6 +87,16 @@ def test_faces_of_more_corners_are_divided(tmp_path: Path) -> None:
     path.write_text(lines(VERTICES, "v ") + "f 1 2 3 4\n")
     imported = import_mesh(check_mesh_file(path))
     assert (imported.faces, len(imported.mesh.triangles)) == (1, 2)
+
+
+def test_faces_that_have_three_corners_on_the_mean_only_are_divided(tmp_path: Path) -> None:
+    """A quad and an edge: 6 corners of 2 faces, of which the edge is left out."""
+    path = tmp_path / "mean.obj"
+    path.write_text(lines(VERTICES, "v ") + "f 1 2 3 4\nf 1 2\n")
+    mesh = import_mesh(check_mesh_file(path)).mesh
+    assert sorted(map(sorted, mesh.triangles.tolist())) in (
+        [[0, 1, 2], [0, 2, 3]], [[0, 1, 3], [1, 2, 3]],
+    )  # fmt: skip
 
 
 def test_faces_without_area_and_doubled_ones_are_counted_as_lost(tmp_path: Path) -> None:

@@ -189,6 +189,25 @@ def test_a_failing_swap_leaves_all_as_it_was(out: Path, monkeypatch: pytest.Monk
     assert names(out.parent) == ["out"]
 
 
+def test_a_stop_between_the_steps_of_a_swap_leaves_all_as_it_was(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rename = Path.rename
+
+    def stop_after(self: Path, target: Path) -> Path:
+        rename(self, target)
+        if target.name.endswith("-old"):
+            raise KeyboardInterrupt
+        return target
+
+    monkeypatch.setattr(output_folder, "_exchange", lambda _one, _other: False)
+    monkeypatch.setattr(Path, "rename", stop_after)
+    with pytest.raises(KeyboardInterrupt):
+        run_job(out, NEW, overwrite=True)
+    assert contents(out) == OLD
+    assert names(out.parent) == ["out"]
+
+
 KILLED = """
 import os, signal, sys
 from pathlib import Path

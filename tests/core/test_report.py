@@ -56,7 +56,7 @@ def record() -> PartRecord:
     outcome = Outcome(
         name="pipe",
         survey=survey,
-        trued=TruedPart(CUBE, np.zeros(12, np.int64), (np.zeros(3),), 4300, 0.0125),
+        trued=TruedPart(CUBE, np.zeros(12, np.int64), (np.zeros(3),), 4300, 0.0125, 0.14),
         plan=Plan((Cut(150.0, (140.0, 160.0), "Far from every hole."),), (joint,)),
         pieces=(Piece("pipe-01", CUBE, np.eye(4), 0.0, 160.0),),
         checks=(
@@ -78,8 +78,8 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
         "schema": "borewright.job/1",
         "settings": {
             "envelope": [180.0, 180.0, 200.0], "clearance": 0.15, "engagement": None,
-            "guard": 2.0, "max_move": 0.1, "true": "both", "bore": None, "least_wall": 0.8, "units": "auto",
-            "cut": [150.0], "pieces": None, "flip": False,
+            "guard": 2.0, "max_move": 0.1, "true": "both", "bore": None, "least_wall": 0.8,
+            "units": "auto", "cut": [150.0], "pieces": None, "flip": False,
         },
         "parts": [{
             "name": "pipe",
@@ -100,7 +100,8 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
                                "greatest_radius": 15.0, "on": "outside"}],
                 "wall": {"least": 4.9, "median": 5.5},
             },
-            "truing": {"triangles_before": 4300, "triangles_after": 12, "max_move": 0.0125},
+            "truing": {"triangles_before": 4300, "triangles_after": 12, "max_move": 0.0125,
+                       "greatest_chord": 0.14},
             "cuts": [{"station": 150.0, "window": [140.0, 160.0], "why": "Far from every hole."}],
             "joints": [{"kind": "tenon", "bores": [0], "station": 150.0, "engagement": 10.0,
                         "tenon_diameter": 19.5, "socket_diameter": 19.8,
