@@ -1,6 +1,8 @@
 # make demo              makes the demo part and splits it into build/demo/pieces
 # make test [HOST=5.2]   runs the tests on Blender 4.5 LTS (the default) or 5.2
 # make lint              style and types
+# make install           only makes the virtual environment that `make test` runs in
+# make find-python       tells which Python that would be made with
 # Each makes the virtual environment that it needs, once, and again when pyproject.toml changes.
 
 SHELL := bash

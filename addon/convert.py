@@ -173,8 +173,9 @@ def blender_mesh(name: str, mesh: Mesh) -> bpy.types.Mesh:
     data.vertices.add(len(mesh.vertices))
     data.loops.add(3 * count)
     data.polygons.add(count)
-    data.vertices.foreach_set("co", mesh.vertices.astype(np.float32).ravel())
-    data.loops.foreach_set("vertex_index", mesh.triangles.astype(np.int32).ravel())
+    if count:
+        _positions(data).foreach_set("vector", mesh.vertices.astype(np.float32).ravel())
+        _corners(data).foreach_set("value", mesh.triangles.astype(np.int32).ravel())
     data.polygons.foreach_set("loop_start", np.arange(0, 3 * count, 3, dtype=np.int32))
     data.update(calc_edges=True)
     data.shade_flat()
@@ -220,23 +221,32 @@ def _call_importer(file: MeshFile) -> None:
 
 
 def _triangles(data: bpy.types.Mesh) -> Mesh:
-    """The mesh's triangles, faces of more corners divided; in the mesh's coordinates.
-
-    Read by attributes: by vertices and loops it takes three times as long.
-    """
+    """The mesh's triangles, faces of more corners divided; in the mesh's coordinates."""
     if not len(data.polygons):
         return Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64))
-    positions = cast("bpy.types.FloatVectorAttribute", data.attributes["position"])
     vertices = np.empty(3 * len(data.vertices), np.float32)
-    positions.data.foreach_get("vector", vertices)
-    corner_vertices = cast("bpy.types.IntAttribute", data.attributes[".corner_vert"])
+    _positions(data).foreach_get("vector", vertices)
     corners = np.empty(len(data.loops), np.int32)
-    corner_vertices.data.foreach_get("value", corners)
+    _corners(data).foreach_get("value", corners)
     if not _all_triangles(data):
         loops = np.empty(3 * len(data.loop_triangles), np.int32)
         data.loop_triangles.foreach_get("loops", loops)
         corners = corners[loops]
     return Mesh(vertices.reshape(-1, 3).astype(np.float64), corners.reshape(-1, 3).astype(np.int64))
+
+
+def _positions(
+    data: bpy.types.Mesh,
+) -> bpy.types.bpy_prop_collection[bpy.types.FloatVectorAttributeValue]:
+    """Of the vertices. Read as an attribute, for by vertex it takes three times as long."""
+    return cast("bpy.types.FloatVectorAttribute", data.attributes["position"]).data
+
+
+def _corners(
+    data: bpy.types.Mesh,
+) -> bpy.types.bpy_prop_collection[bpy.types.IntAttributeValue]:
+    """The vertex at each corner of each face, read as an attribute for the same reason."""
+    return cast("bpy.types.IntAttribute", data.attributes[".corner_vert"]).data
 
 
 def _all_triangles(data: bpy.types.Mesh) -> bool:
