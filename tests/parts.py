@@ -239,21 +239,22 @@ def datums(truth: Truth) -> Datums:
 
 def collapse_short_edges(
     vertices: FloatArray, triangles: IntArray, meets: NDArray[np.bool_], least: float
-) -> tuple[FloatArray, IntArray]:
+) -> tuple[FloatArray, IntArray, IntArray]:
     """Take out the crumbs that a boolean leaves where a rim passes close to a ring.
 
     An edge shorter than `least` loses the end that meets no surface that the
     other end does not meet as well, where neither a fold nor a flipped triangle
-    comes of it; so until none goes.
+    comes of it; so until none goes. Returned third: which triangles are left.
     """
-    faces = triangles
+    faces, kept = triangles, np.arange(len(triangles))
     while True:
-        fewer = _collapse_once(vertices, faces, meets, least)
-        if len(fewer) == len(faces):
+        collapsed = _collapse_once(vertices, faces, meets, least)
+        left = collapsed[:, 0] >= 0
+        if left.all():
             break
-        faces = fewer
+        faces, kept = collapsed[left], kept[left]
     used, corners = np.unique(faces, return_inverse=True)
-    return vertices[used], corners.reshape(-1, 3)
+    return vertices[used], corners.reshape(-1, 3), kept
 
 
 def _collapse_once(
@@ -273,7 +274,7 @@ def _collapse_once(
                 gone, kept, faces, around, vertices
             ):
                 break
-    return faces[faces[:, 0] >= 0]
+    return faces
 
 
 def _collapses(
@@ -371,7 +372,8 @@ class _Builder:
             return vertices, triangles
         meets = self._meets(len(vertices), triangles, self._surface_of(raw))
         vertices = self._snap(vertices, meets)
-        return collapse_short_edges(vertices, triangles, meets, RIM_SEGMENT / 2.0)
+        vertices, triangles, _ = collapse_short_edges(vertices, triangles, meets, RIM_SEGMENT / 2.0)
+        return vertices, triangles
 
     # The turned solid
 
