@@ -44,8 +44,10 @@ def fit_cone(
     *,
     weights: FloatArray | None = None,
     point_guess: FloatArray | None = None,
+    start: ConeFit | None = None,
     slope_free: bool = True,
     direction_free: bool = True,
+    most_steps: int = _MOST_STEPS,
 ) -> ConeFit:
     """Cone (or cylinder) of small taper through noisy points, by geometric least squares.
 
@@ -60,6 +62,7 @@ def fit_cone(
     direction_guess : (3,), the axis within some 20 degrees
     weights : (n,) of each squared distance; equal where None
     point_guess : (3,) a point near the axis; from a linear circle fit where None
+    start : a cone near the one sought, in place of all guesses
     slope_free : False fits a cylinder
     direction_free : False keeps the direction as guessed
 
@@ -67,19 +70,14 @@ def fit_cone(
     ------
     DegeneratePoints : too few points, or they do not determine the surface
     """
-    _check_spread(points, 6)
     weights = np.ones(len(points)) if weights is None else weights
-    mean = np.average(points, axis=0, weights=weights)
-    rows = frame_rows(direction_guess)
-    local = (points - mean) @ rows.T
-    if point_guess is None:
-        start = _linear_circle(local[:, :2])[:2]
+    if start is None:
+        _check_spread(points, 6)
+        state = _first_state(points, direction_guess, weights, point_guess)
     else:
-        start = ((point_guess - mean) @ rows.T)[:2]
-    state = _ConeState(rows, mean + start @ rows[:2], 0.0, 0.0)
-    state.radius = float(np.average(state.polar(points)[0], weights=weights))
+        state = _state_of(start, points, slope_free=slope_free)
     normal = np.eye(6)
-    for _ in range(_MOST_STEPS):
+    for _ in range(most_steps):
         slopes, residuals = state.slopes(points)
         free = np.array([True, True, direction_free, direction_free, True, slope_free])
         weighted = slopes[:, free] * weights[:, None]
@@ -106,6 +104,33 @@ def fit_cone(
         float(np.sqrt(variance)),
         float(np.sqrt(spread)),
     )
+
+
+def _first_state(
+    points: FloatArray,
+    direction_guess: FloatArray,
+    weights: FloatArray,
+    point_guess: FloatArray | None,
+) -> _ConeState:
+    mean = np.average(points, axis=0, weights=weights)
+    rows = frame_rows(direction_guess)
+    local = (points - mean) @ rows.T
+    if point_guess is None:
+        centre = _linear_circle(local[:, :2])[:2]
+    else:
+        centre = ((point_guess - mean) @ rows.T)[:2]
+    state = _ConeState(rows, mean + centre @ rows[:2], 0.0, 0.0)
+    state.radius = float(np.average(state.polar(points)[0], weights=weights))
+    return state
+
+
+def _state_of(start: ConeFit, points: FloatArray, *, slope_free: bool) -> _ConeState:
+    """The cone as a state whose origin lies amid the points."""
+    along = float((points.mean(axis=0) - start.point) @ start.direction)
+    radius = start.radius_at_point + start.slope * along
+    origin = start.point + along * start.direction
+    slope = start.slope if slope_free else 0.0
+    return _ConeState(frame_rows(start.direction), origin, radius, slope)
 
 
 class _ConeState:

@@ -1,0 +1,72 @@
+"""Which way a part runs: directions that few of its walls face."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import FloatArray, IntArray, Mesh
+
+_SIDE_COSINE = 0.35
+_SOME = 100_000
+_ALIKE_COSINE = 0.999
+
+
+def axis_candidates(mesh: Mesh) -> list[FloatArray]:
+    """Unit directions that the part may run along, the likeliest first.
+
+    The directions that the walls face least, refined on the walls beside them; last
+    the direction of greatest extent, for parts with more ornament than wall.
+    """
+    normals, areas = _some_normals(mesh)
+    weighted = normals * areas[:, None]
+    facing = np.linalg.eigh(weighted.T @ normals)[1].T
+    points = mesh.vertices[:: max(1, len(mesh.vertices) // _SOME)]
+    points = points - points.mean(axis=0)
+    longest = np.linalg.eigh(points.T @ points)[1][:, -1]
+    directions: list[FloatArray] = []
+    for guess in (*facing, longest):
+        direction = _refined_axis(normals, areas, guess)
+        if all(abs(float(direction @ other)) < _ALIKE_COSINE for other in directions):
+            directions.append(direction)
+    return directions
+
+
+def _some_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
+    """Normals and areas of all triangles, or of many taken at even steps and by size.
+
+    The widest triangles are all among them: a bore may be a few slivers beside a
+    finely sculpted outside.
+    """
+    triangles = mesh.triangles
+    if len(triangles) > _SOME:
+        triangles = triangles[_some(mesh)]
+    a, b, c = (mesh.vertices[triangles[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    length = np.linalg.norm(cross, axis=1)
+    return cross / np.maximum(length, 1e-300)[:, None], length / 2.0
+
+
+def _some(mesh: Mesh) -> IntArray:
+    """Numbers of many triangles: at even steps, and those that reach farthest."""
+    step = len(mesh.triangles) // (_SOME // 2)
+    even = np.arange(0, len(mesh.triangles), step)
+    reach = np.zeros(len(mesh.triangles), np.float32)
+    for axis in range(3):
+        column = mesh.vertices[:, axis].astype(np.float32)
+        a, b, c = (column[mesh.triangles[:, k]] for k in range(3))
+        np.maximum(reach, np.maximum(np.abs(a - b), np.abs(b - c)), out=reach)
+    widest = np.argpartition(reach, -_SOME // 4)[-_SOME // 4 :]
+    return np.union1d(even, widest)
+
+
+def _refined_axis(normals: FloatArray, areas: FloatArray, direction: FloatArray) -> FloatArray:
+    """The direction most square to the normals of the walls beside it."""
+    axis = direction
+    for _ in range(5):
+        side = np.abs(normals @ axis) < _SIDE_COSINE
+        if side.sum() < 3:
+            return direction
+        beside = normals[side]
+        weights = areas[side] / (np.abs(beside @ axis) + 0.01)
+        axis = np.linalg.eigh((beside * weights[:, None]).T @ beside)[1][:, 0]
+    return axis

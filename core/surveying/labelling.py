@@ -1,0 +1,203 @@
+"""Which triangle belongs to which surface, told by where its corners lie.
+
+A handful of passes over whole columns: normals are asked of the few triangles only
+whose corners leave it open.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from ..values import (
+    HIGH_END,
+    LOW_END,
+    OTHER,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    RoundSurface,
+    read_only,
+)
+from .surface_fit import USUAL_FACETS
+
+_SQUARE_COSINE = math.cos(math.radians(30.0))
+_LEVEL_COSINE = 0.9
+_LOW_TRIANGLE = 0.35
+"""A triangle less tall than this share of its width might lie level: its normal is asked."""
+
+_FOLDED = 0.1
+"""A triangle lower than this, mm, may be folded over by whoever made the mesh."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A round surface as it is looked for, in the part frame.
+
+    label, number : what its triangles are marked with
+    window : stations between which the middles of its triangles lie
+    facet_angle : radians, of its usual facet
+    """
+
+    label: int
+    number: int
+    surface: RoundSurface
+    window: tuple[float, float]
+    facet_angle: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Regions:
+    """What kind of surface each triangle is of, and which of its kind."""
+
+    labels: IntArray
+    numbers: IntArray
+
+    def __post_init__(self) -> None:
+        read_only(self.labels)
+        read_only(self.numbers)
+
+
+def share_windows(surfaces: list[RoundSurface]) -> list[tuple[float, float]]:
+    """Stations up to which each surface may reach, where others follow on its centre line.
+
+    Two that meet in a bend part there; across a step, each may reach up to where the
+    other was seen.
+    """
+    low = [-math.inf] * len(surfaces)
+    high = [math.inf] * len(surfaces)
+    order = sorted(range(len(surfaces)), key=lambda k: surfaces[k].start)
+    for below, above in _neighbours(order, surfaces):
+        first, second = surfaces[below], surfaces[above]
+        meeting = _meeting(first, second)
+        high[below] = second.start if meeting is None else meeting
+        low[above] = first.stop if meeting is None else meeting
+    return list(zip(low, high, strict=True))
+
+
+def _neighbours(order: list[int], surfaces: list[RoundSurface]) -> list[tuple[int, int]]:
+    """Pairs that follow each other on one centre line."""
+    lines: dict[tuple[float, float], list[int]] = {}
+    for number in order:
+        lines.setdefault(surfaces[number].offset, []).append(number)
+    return [pair for line in lines.values() for pair in pairwise(line)]
+
+
+def _meeting(first: RoundSurface, second: RoundSurface) -> float | None:
+    """Station between two stretches at which their radii are equal, if there is one."""
+    turn = first.slope - second.slope
+    if abs(turn) < 1e-6:
+        return None
+    station = (second.radius_at_zero - first.radius_at_zero) / turn
+    gap = second.start - first.stop
+    return station if first.stop - gap <= station <= second.start + gap else None
+
+
+def label_round(
+    columns: list[FloatArray], triangles: IntArray, stretches: list[Stretch], tolerance: float
+) -> Regions:
+    """Mark the triangles of each stretch; all else is OTHER.
+
+    Parameters
+    ----------
+    columns : x, y, z of the vertices in the part frame
+    tolerance : mm, how far from a surface a corner may lie
+    """
+    labels = np.full(len(triangles), OTHER)
+    numbers = np.zeros(len(triangles), np.int64)
+    for stretch in stretches:
+        chosen = _on_stretch(columns, triangles, stretch, tolerance)
+        labels[chosen] = stretch.label
+        numbers[chosen] = stretch.number
+    return Regions(labels, numbers)
+
+
+def _on_stretch(
+    columns: list[FloatArray], triangles: IntArray, stretch: Stretch, tolerance: float
+) -> IntArray:
+    """Numbers of the triangles on a stretch."""
+    x, y, z = columns
+    surface = stretch.surface
+    across, up = x - surface.offset[0], y - surface.offset[1]
+    radii = surface.radii_at(z)
+    excess = np.hypot(across, up) - radii
+    sagitta = 1.0 - math.cos(stretch.facet_angle / 2.0)
+    near = (excess <= tolerance) & (excess >= -tolerance - sagitta * radii)
+    chosen = np.flatnonzero(all_corners(near, triangles))
+    corners = triangles[chosen]
+    stations = [z[corners[:, k]] for k in range(3)]
+    kept = np.ones(len(chosen), bool)
+    if np.isfinite(stretch.window).any():
+        middle = sum(stations) / 3.0
+        kept &= (middle >= stretch.window[0]) & (middle <= stretch.window[1])
+    width = _widths(np.arctan2(up, across), corners)
+    radius = surface.radii_at(stations[0])
+    bulge = radius * (1.0 - np.cos(width / 2.0))
+    kept &= (width <= USUAL_FACETS * stretch.facet_angle) | (bulge <= tolerance)
+    rise = np.maximum(np.maximum(*stations[:2]), stations[2])
+    rise -= np.minimum(np.minimum(*stations[:2]), stations[2])
+    asked = np.flatnonzero(kept & (rise < _LOW_TRIANGLE * radius * width))
+    kept[asked[_lie_level(columns, corners[asked])]] = False
+    found: IntArray = chosen[kept]
+    return found
+
+
+def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
+    """(m,) triangles of which all three corners are marked."""
+    both: BoolArray = marked[triangles[:, 0]] & marked[triangles[:, 1]] & marked[triangles[:, 2]]
+    return both
+
+
+def _widths(angles: FloatArray, corners: IntArray) -> FloatArray:
+    """(k,) the angle that each triangle spans about the centre line."""
+    a, b, c = (angles[corners[:, k]] for k in range(3))
+    widest = np.zeros(len(corners))
+    for first, second in ((a, b), (b, c), (c, a)):
+        turn = np.abs(first - second)
+        np.maximum(widest, np.minimum(turn, 2.0 * math.pi - turn), out=widest)
+    return widest
+
+
+def _lie_level(columns: list[FloatArray], corners: IntArray) -> BoolArray:
+    """Triangles that are floors, though their corners may all lie on a circle."""
+    cross, length, longest = _normals(columns, corners)
+    level = np.abs(cross[2]) > _LEVEL_COSINE * length
+    flat: BoolArray = level & (length / np.maximum(longest, 1e-300) > _FOLDED)
+    return flat
+
+
+def _normals(
+    columns: list[FloatArray], corners: IntArray
+) -> tuple[list[FloatArray], FloatArray, FloatArray]:
+    """Normals (not of unit length), their lengths, and the triangles' longest sides, mm."""
+    a, b, c = (np.stack([column[corners[:, k]] for column in columns]) for k in range(3))
+    u, v = b - a, c - a
+    cross = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
+    length = np.sqrt(cross[0] ** 2 + cross[1] ** 2 + cross[2] ** 2)
+    sides = [(side**2).sum(axis=0) for side in (u, v, c - b)]
+    return cross, length, np.sqrt(np.maximum(np.maximum(*sides[:2]), sides[2]))
+
+
+def label_ends(
+    columns: list[FloatArray], triangles: IntArray, labels: IntArray, band: float
+) -> tuple[float, float]:
+    """Mark the flat ends in `labels`; their stations, else those of the farthest vertices.
+
+    An end is square to the axis, near the part's extreme, and level within the band.
+    """
+    z = columns[2]
+    stations = []
+    for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
+        extreme = sign * float((sign * z).max())
+        near = np.flatnonzero(all_corners(np.abs(z - extreme) <= 2.0 * band, triangles))
+        cross, length, _ = _normals(columns, triangles[near])
+        near = near[sign * cross[2] > _SQUARE_COSINE * length]
+        plane = float(np.median(z[np.unique(triangles[near])])) if len(near) else extreme
+        level = near[all_corners(np.abs(z - plane) <= band, triangles[near])]
+        labels[level] = label
+        corners = np.unique(triangles[level])
+        stations.append(float(np.median(z[corners])) if len(corners) else extreme)
+    return stations[0], stations[1]

@@ -1,0 +1,166 @@
+"""Round outlines followed from plane to plane: centre lines, and their straight stretches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..values import BoolArray, FloatArray, IntArray, read_only
+from .sections import OutlineCircles, Sections
+
+LEAST_SHARE = 0.5
+"""Of an outline, at the least, must lie on a circle for it to be round."""
+
+PROFILE_TOLERANCE = 0.04
+"""How far the radius of one plane may lie off a straight stretch, mm."""
+
+_CENTRE_SHARE = 0.15
+_CENTRE_STEP = 0.3
+_LEAST_PLANES = 3
+_MOST_SLOPE = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Track:
+    """One round outline in planes that follow each other.
+
+    heights, radii : (k,) mm, ascending heights
+    centres : (k, 2) mm
+    """
+
+    heights: FloatArray
+    centres: FloatArray
+    radii: FloatArray
+
+    def __post_init__(self) -> None:
+        read_only(self.heights)
+        read_only(self.centres)
+        read_only(self.radii)
+
+    def line(self) -> tuple[FloatArray, FloatArray]:
+        """Centre at height 0 and drift a mm of height, (2,) each, by least squares."""
+        system = np.column_stack([np.ones(len(self.heights)), self.heights])
+        origin, drift = np.linalg.lstsq(system, self.centres, rcond=None)[0]
+        return origin, drift
+
+    def bend(self) -> tuple[float, float]:
+        """How far the centres lie off their straight line, mm, and the height of the worst."""
+        origin, drift = self.line()
+        misses = np.linalg.norm(self.centres - origin - np.outer(self.heights, drift), axis=1)
+        worst = int(misses.argmax())
+        return float(misses[worst]), float(self.heights[worst])
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileStretch:
+    """Heights along which a track's radius follows one line: radius_at_zero + slope z."""
+
+    low: float
+    high: float
+    radius_at_zero: float
+    slope: float
+
+
+def follow_outlines(
+    sections: Sections,
+    circles: OutlineCircles,
+    chosen: BoolArray,
+    least_share: float = LEAST_SHARE,
+) -> list[Track]:
+    """The chosen outlines linked into tracks, those of most planes first.
+
+    least_share : of each outline, on a circle
+
+    An outline goes on the track whose last centre is nearest; where one plane has
+    several about one centre, the radius tells them apart.
+    """
+    tracks: list[list[int]] = []
+    numbers = np.flatnonzero(chosen & (circles.shares >= least_share))
+    numbers = numbers[np.argsort(sections.plane[numbers], kind="stable")]
+    for number in numbers.tolist():
+        best, least = None, np.inf
+        for track in tracks:
+            last = track[-1]
+            if sections.plane[last] == sections.plane[number]:
+                continue
+            apart = float(np.hypot(*(circles.centres[number] - circles.centres[last])))
+            rise = sections.heights[sections.plane[number]] - sections.heights[sections.plane[last]]
+            reach = _CENTRE_STEP + 0.1 * rise + _CENTRE_SHARE * circles.radii[number]
+            cost = apart + 0.1 * abs(float(circles.radii[number] - circles.radii[last]))
+            if apart <= reach and cost < least:
+                best, least = track, cost
+        if best is None:
+            tracks.append([number])
+        else:
+            best.append(number)
+    tracks.sort(key=len, reverse=True)
+    return [_track(sections, circles, np.array(track)) for track in tracks]
+
+
+def _track(sections: Sections, circles: OutlineCircles, numbers: IntArray) -> Track:
+    return Track(
+        sections.heights[sections.plane[numbers]], circles.centres[numbers], circles.radii[numbers]
+    )
+
+
+def profile_stretches(track: Track, least: float, share: float) -> list[ProfileStretch]:
+    """Straight stretches of a track's radius, by height: lines that most planes follow.
+
+    The line through two planes that holds most others is taken out, then the next of
+    what is left, while it holds three. What is short is a mere feature and does not
+    count; a line that another interrupts is two stretches.
+
+    least, share : shortest stretch in mm, and as a share of its own diameter
+    """
+    z, r = track.heights, track.radii
+    owner = np.full(len(z), -1)
+    lines: list[tuple[float, float]] = []
+    while (owner < 0).sum() >= _LEAST_PLANES:
+        found = _best_line(z, r, owner < 0, PROFILE_TOLERANCE)
+        if found is None:
+            break
+        base, slope, on_it = found
+        owner[on_it] = len(lines)
+        lines.append((base, slope))
+    for run in _runs(owner):
+        length = float(z[run[-1]] - z[run[0]])
+        if len(run) < _LEAST_PLANES or length < max(least, 2.0 * share * float(r[run].mean())):
+            owner[run] = -1
+    return [
+        ProfileStretch(float(z[run[0]]), float(z[run[-1]]), *lines[int(owner[run[0]])])
+        for run in _runs(owner)
+    ]
+
+
+def _runs(owner: IntArray) -> list[IntArray]:
+    """Planes of one owner that follow each other, those of none left out."""
+    known = np.flatnonzero(owner >= 0)
+    if not len(known):
+        return []
+    return np.split(known, np.flatnonzero(np.diff(owner[known]) != 0) + 1)
+
+
+def _best_line(
+    z: FloatArray, r: FloatArray, free: BoolArray, tolerance: float
+) -> tuple[float, float, IntArray] | None:
+    """The line through two free planes that most free planes lie on, fitted to them."""
+    left = np.flatnonzero(free)
+    first, second = (left[k] for k in np.triu_indices(len(left), 1))
+    slopes = (r[second] - r[first]) / (z[second] - z[first])
+    usable = np.abs(slopes) < _MOST_SLOPE
+    first, slopes = first[usable], slopes[usable]
+    if not len(first):
+        return None
+    bases = r[first] - slopes * z[first]
+    misses = np.abs(bases[:, None] + slopes[:, None] * z[left] - r[left])
+    votes = (1.0 - misses / tolerance).clip(0.0).sum(axis=1)
+    best = int(votes.argmax())
+    on_it = left[misses[best] <= tolerance]
+    if len(on_it) < _LEAST_PLANES:
+        return None
+    slope, base = np.polyfit(z[on_it], r[on_it], 1)
+    on_it = left[np.abs(base + slope * z[left] - r[left]) <= tolerance]
+    if len(on_it) < _LEAST_PLANES:
+        return None
+    return float(base), float(slope), on_it

@@ -1,0 +1,379 @@
+"""Cylinders and cones that a part's walls follow, by robust geometric least squares.
+
+A guess from the outlines of plane sections is refined on the vertices that lie on the
+true circle. A fine mesh is looked at in slabs: some ten thousand vertices fix an axis
+as well as a million.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import DegeneratePoints, NotTubular
+from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
+from .cylinder_fit import ConeFit, fit_cone, frame_rows
+
+_RADIAL_COSINE = math.cos(math.radians(30.0))
+"""A triangle belongs to a round surface if its normal is this near to radial."""
+
+_HEIGHT_OVER_NOISE = 12.0
+_HEIGHT_OVER_BULGE = 4.0
+_LEVEL_COSINE = 0.9
+_SLIVER = 0.005
+"""A triangle lower than this, mm, may lie any way by rounding."""
+
+_FOLDED = 0.1
+"""A triangle lower than this, mm, may be folded over by whoever made the mesh."""
+
+_SAGITTA_THAT_SHOWS = 0.001
+_STRAIGHT_DIFFERENCE = 0.01
+_TUKEY = 4.685
+_MOST_TURNS, _FEW_STEPS = 20, 3
+_SETTLED = 1e-4
+_SOME_TRIANGLES = 40_000
+_SOME_POINTS = 5_000
+_FEW_POINTS = 1_500
+_SLABS = 16
+USUAL_FACETS = 2.2
+"""A facet wider than this many median ones is no usual one."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Facets:
+    """Triangles of a mesh that are looked at closely, and who is next to whom.
+
+    heights : (m,) mm, least height of each triangle
+    twin : (3 m,) for half-edge 3 t + k the opposite half-edge, its own number where the
+        neighbour is not among the triangles
+    """
+
+    mesh: Mesh
+    normals: FloatArray
+    areas: FloatArray
+    centroids: FloatArray
+    heights: FloatArray
+    twin: IntArray
+
+    def __post_init__(self) -> None:
+        read_only(self.normals)
+        read_only(self.areas)
+        read_only(self.centroids)
+        read_only(self.heights)
+        read_only(self.twin)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FoundSurface:
+    """A cylinder or cone found, and how coarsely it is faceted.
+
+    low, high : mm along the cone's direction, between which it was seen
+    facet_angle : radians, width of its usual facet
+    """
+
+    cone: ConeFit
+    low: float
+    high: float
+    facet_angle: float
+
+    @property
+    def sagitta_share(self) -> float:
+        """Usual chord error as a share of the radius."""
+        return 1.0 - math.cos(self.facet_angle / 2.0)
+
+    @property
+    def is_many_sided(self) -> bool:
+        """Few, long sides are meant; a coarse circle has more, or shorter ones."""
+        if self.facet_angle <= 0.0:
+            return False
+        return round(2.0 * math.pi / self.facet_angle) <= 12 and self.side > 3.0
+
+    @property
+    def side(self) -> float:
+        """Width, mm, of the usual facet."""
+        return 2.0 * self.cone.radius_at_point * math.sin(self.facet_angle / 2.0)
+
+
+def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
+    """Normals, areas and neighbours of a mesh, or of slabs across a direction of a fine one."""
+    triangles = mesh.triangles
+    if len(triangles) > _SOME_TRIANGLES:
+        triangles = triangles[_in_slabs(mesh, direction)]
+        used, corners = np.unique(triangles, return_inverse=True)
+        mesh = Mesh(mesh.vertices[used], corners.reshape(-1, 3))
+        triangles = mesh.triangles
+    a, b, c = (mesh.vertices[triangles[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    length = np.linalg.norm(cross, axis=1)
+    sides = np.sqrt(
+        np.max([((p - q) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))], axis=0)
+    )
+    return Facets(
+        mesh,
+        cross / np.maximum(length, 1e-300)[:, None],
+        length / 2.0,
+        (a + b + c) / 3.0,
+        length / np.maximum(sides, 1e-300),
+        _twins(triangles),
+    )
+
+
+def _in_slabs(mesh: Mesh, direction: FloatArray) -> IntArray:
+    """Triangles that start in one of many thin slabs, and all that reach through several."""
+    stations = mesh.vertices @ direction
+    low, span = float(stations.min()), float(np.ptp(stations))
+    place = (stations - low) / (span / _SLABS)
+    a, b, c = (place[mesh.triangles[:, k]] for k in range(3))
+    thin = _SOME_TRIANGLES / len(mesh.triangles)
+    reach = np.maximum(np.maximum(a, b), c) - np.minimum(np.minimum(a, b), c)
+    return np.flatnonzero((a - np.floor(a) < thin) | (reach > 0.5))
+
+
+def _twins(triangles: IntArray) -> IntArray:
+    start = triangles.ravel()
+    end = np.roll(triangles, -1, axis=1).ravel()
+    span = int(triangles.max()) + 1
+    forward, backward = start * span + end, end * span + start
+    order = np.argsort(forward)
+    at = np.searchsorted(forward, backward, sorter=order).clip(0, len(order) - 1)
+    found: IntArray = order[at]
+    return np.where(forward[found] == backward, found, np.arange(len(found)))
+
+
+def fit_surface(
+    facets: Facets,
+    guess: ConeFit,
+    span: tuple[float, float],
+    tolerance: float,
+    *,
+    inward: bool,
+    direction_free: bool,
+) -> FoundSurface:
+    """The cylinder or cone that the triangles about a guess follow.
+
+    Parameters
+    ----------
+    span : mm along the guess's direction, between which they are looked for
+    tolerance : mm, how far from the surface a vertex may lie and still be of it
+
+    Raises
+    ------
+    NotTubular : too few triangles lie there
+    """
+    facet_angle = 0.0
+    heights = facets.centroids @ guess.direction
+    within = (heights >= span[0]) & (heights <= span[1])
+    for widths, most in ((3.0, _FEW_POINTS), (1.0, _SOME_POINTS)):
+        gate = widths * tolerance
+        found = FoundSurface(guess, *span, facet_angle)
+        on_it = within & belongs(facets, found, gate, inward=inward)
+        if on_it.sum() < 4:
+            raise _too_little(guess, span, inward=inward)
+        guess = _fit_on_circle(facets, on_it, guess, direction_free=direction_free, most=most)
+        facet_angle = _facet_angle(facets, on_it, guess, gate)
+    return FoundSurface(guess, *span, facet_angle)
+
+
+def _too_little(guess: ConeFit, span: tuple[float, float], *, inward: bool) -> NotTubular:
+    name = "bore" if inward else "outside"
+    return NotTubular(
+        f"a {name} of about {2.0 * guess.radius_at_point:.2f} mm over {span[1] - span[0]:.1f} mm "
+        "with fewer than 4 triangles on it",
+        "a wall that follows one cylinder or cone",
+        "a part with a round bore, or a larger --max-move for a rough one",
+    )
+
+
+def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
+    """(m,) which triangles lie on a surface: all corners near it, normal near radial.
+
+    The normal of a sliver says nothing and is not asked. One that lies level is a
+    floor, though its corners lie on the circle.
+    """
+    cone = surface.cone
+    rows = frame_rows(cone.direction)
+    local = (facets.mesh.vertices - cone.point) @ rows.T
+    radii = cone.radius_at_point + cone.slope * local[:, 2]
+    excess = np.hypot(local[:, 0], local[:, 1]) - radii
+    near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
+    radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=_RADIAL_COSINE)
+    folded = _radial(facets, cone.point, cone.direction, inward=not inward, cosine=_RADIAL_COSINE)
+    radial |= folded & (facets.heights < _FOLDED)
+    radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
+    all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
+    level = np.abs(facets.normals @ cone.direction) > _LEVEL_COSINE
+    belonging: BoolArray = all_near & radial & ~(level & (facets.heights > _FOLDED))
+    return belonging
+
+
+def _telling_height(
+    facets: Facets, local: FloatArray, radii: FloatArray, cone: ConeFit, tolerance: float
+) -> FloatArray:
+    """(m,) mm: how high a triangle must be for its normal to tell what it lies on.
+
+    Three points of a round surface that are almost in line span a plane that may
+    stand at any angle to it: the bulge of the arc under them, or the noise, decides.
+    """
+    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
+    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
+    bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
+    noise = min(cone.rms_residual, tolerance / 4.0)
+    least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
+    height: FloatArray = np.maximum(_HEIGHT_OVER_BULGE * bulge, least)
+    return height
+
+
+def bending_vertices(
+    facets: Facets, chosen: BoolArray, direction: FloatArray, least_bend: float
+) -> BoolArray:
+    """(n,) vertices at which the chosen triangles bend around the axis by more than an angle.
+
+    A vertex within a flat facet lies on a chord of the circle; only where the
+    surface bends do vertices lie on the circle itself.
+    """
+    triangle = np.arange(len(facets.twin)) // 3
+    other = facets.twin // 3
+    chosen = chosen & (facets.heights > _SLIVER)
+    both = chosen[triangle] & chosen[other] & (triangle < other)
+    across = facets.normals - (facets.normals @ direction)[:, None] * direction
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-300)
+    cosines = np.einsum("ij,ij->i", across[triangle[both]], across[other[both]])
+    bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]
+    corners = facets.mesh.triangles.ravel()
+    found = np.zeros(len(facets.mesh.vertices), bool)
+    found[corners[bends]] = True
+    found[corners[facets.twin[bends]]] = True
+    return found
+
+
+def _radial(
+    facets: Facets, point: FloatArray, direction: FloatArray, *, inward: bool, cosine: float
+) -> BoolArray:
+    """(m,) triangles whose normal points to (or from) the axis."""
+    arms = facets.centroids - point
+    arms = arms - (arms @ direction)[:, None] * direction
+    facing = np.einsum("ij,ij->i", arms, facets.normals) * (-1.0 if inward else 1.0)
+    radial: BoolArray = facing > cosine * np.linalg.norm(arms, axis=1)
+    return radial
+
+
+def _fit_on_circle(
+    facets: Facets,
+    on_it: BoolArray,
+    guess: ConeFit,
+    *,
+    direction_free: bool,
+    most: int,
+) -> ConeFit:
+    """Robust geometric fit to the vertices that lie on the true circle.
+
+    most : how many of them, taken at random, are enough
+
+    A taper that makes less than 0.01 mm over the length, or cannot be told from
+    noise, is none.
+    """
+    least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
+    bending = bending_vertices(facets, on_it, guess.direction, least_bend)
+    used = np.flatnonzero(bending if bending.sum() >= 12 else _corners_of(facets, on_it))
+    if len(used) > most:
+        used = np.random.default_rng(0).choice(used, most, replace=False)
+    points, areas = facets.mesh.vertices[used], _areas_around(facets, on_it)[used]
+    try:
+        cone = _robust_cone(points, areas, guess, slope_free=True, direction_free=direction_free)
+        difference = abs(cone.slope) * float(np.ptp(points @ cone.direction))
+        noise = 4.0 * cone.slope_error * float(np.ptp(points @ cone.direction))
+        if 2.0 * difference < max(_STRAIGHT_DIFFERENCE, 2.0 * noise):
+            cone = _robust_cone(
+                points, areas, guess, slope_free=False, direction_free=direction_free
+            )
+    except DegeneratePoints as problem:
+        raise NotTubular(problem.found, problem.needed, problem.remedy) from problem
+    return cone
+
+
+def _corners_of(facets: Facets, chosen: BoolArray) -> BoolArray:
+    used = np.zeros(len(facets.mesh.vertices), bool)
+    used[facets.mesh.triangles[chosen].ravel()] = True
+    return used
+
+
+def _areas_around(facets: Facets, chosen: BoolArray) -> FloatArray:
+    """(n,) area, mm2, of the chosen triangles about each vertex: how much it speaks for."""
+    shares = np.repeat(facets.areas[chosen], 3)
+    corners = facets.mesh.triangles[chosen].ravel()
+    areas = np.zeros(len(facets.mesh.vertices))
+    np.add.at(areas, corners, shares)
+    return areas
+
+
+def _weighted_share(values: FloatArray, weights: FloatArray, share: float) -> float:
+    """The value under which a share of all weight lies."""
+    order = np.argsort(values)
+    growing = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(growing, share * growing[-1])])
+
+
+def _robust_cone(
+    points: FloatArray, areas: FloatArray, guess: ConeFit, *, slope_free: bool, direction_free: bool
+) -> ConeFit:
+    """Geometric fit with Tukey's weights: what does not belong stops counting.
+
+    References
+    ----------
+    A. E. Beaton, J. W. Tukey (1974), "The fitting of power series, meaning
+    polynomials", Technometrics 16, 147-185 (the biweight; 4.685 by common practice).
+    """
+    cone = guess
+    areas = areas / float(areas.mean())
+    weights: FloatArray = areas
+    for turn in range(_MOST_TURNS):
+        before = cone
+        cone = fit_cone(
+            points,
+            cone.direction,
+            weights=weights,
+            start=cone,
+            slope_free=slope_free,
+            direction_free=direction_free,
+            most_steps=_FEW_STEPS,
+        )
+        misses: FloatArray = np.abs(distances_to(cone, points))
+        scale = max(1.4826 * _weighted_share(misses, areas, 0.5), 1e-4)
+        inlying: FloatArray = (1.0 - (misses / (_TUKEY * scale)) ** 2).clip(0.0)
+        weights = areas * inlying * inlying
+        moved = abs(cone.radius_at_point - before.radius_at_point)
+        if turn > 1 and moved < _SETTLED * max(1e-4, cone.rms_residual):
+            break
+    return cone
+
+
+def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
+    """(n,) signed distances, mm, of points from a cone; positive outside it."""
+    arms = points - cone.point
+    stations = arms @ cone.direction
+    radii = np.linalg.norm(arms - stations[:, None] * cone.direction, axis=1)
+    shrink = 1.0 / math.sqrt(1.0 + cone.slope**2)
+    distances: FloatArray = (radii - cone.radius_at_point - cone.slope * stations) * shrink
+    return distances
+
+
+def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -> float:
+    """Angle that the widest usual facets span.
+
+    The area-weighted 95th percentile over triangles whose corners all lie on the circle;
+    those of more than twice the median width are flats, not facets.
+    """
+    rows = frame_rows(cone.direction)
+    local = (facets.mesh.vertices - cone.point) @ rows.T
+    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles[on_it]]
+    turns = np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))
+    spans = np.abs(turns).max(axis=1)
+    misses = np.abs(distances_to(cone, facets.mesh.vertices))[facets.mesh.triangles[on_it]]
+    exact = misses.max(axis=1) < gate
+    if not exact.any():
+        return 0.0
+    spans, areas = spans[exact], facets.areas[on_it][exact]
+    usual = spans <= USUAL_FACETS * _weighted_share(spans, areas, 0.5)
+    return _weighted_share(spans[usual], areas[usual], 0.95)
