@@ -5,15 +5,24 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
-from borewright.core.recording.report import PartRecord, SavedFile, Source, job_document
+from borewright.core.job import part_names
+from borewright.core.recording.report import (
+    PartRecord,
+    SavedFile,
+    Source,
+    hole_slant_deg,
+    job_document,
+)
 from borewright.core.recording.summary import job_summary
 from borewright.core.values import (
     Check,
     Cut,
     Frame,
+    HoleWall,
     Joint,
     Key,
     Mesh,
@@ -155,3 +164,87 @@ def test_a_failed_proof_stands_out_in_the_table() -> None:
     table = job_summary(SETTINGS, [replace(part, outcome=outcome)], FILES, ())
     assert "FAILS" in table
     assert "2 of 3 hold" in table
+
+
+def many() -> PartRecord:
+    """Two bores, one stepped, in an odd outside; a hole leans by 30 degrees into the other."""
+    whole = record()
+    lean = math.radians(30.0)
+    hole = SideHole(
+        100.0,
+        0.0,
+        8.0,
+        7.0,
+        95.0,
+        105.0,
+        bore=2,
+        wall=HoleWall((33.0, 0.0, 100.0), (math.cos(lean), 0.0, math.sin(lean)), 3.5),
+    )
+    survey = replace(
+        whole.outcome.survey,
+        bores=(RoundSurface(8.0, 0.0, 0.0, 200.0), RoundSurface(7.0, 0.0, 200.0, 300.0),
+               RoundSurface(6.0, 0.0, 5.0, 300.0, (20.0, 0.0))),
+        outsides=(),
+        side_holes=(hole, replace(hole, bore=0, wall=None)),
+    )  # fmt: skip
+    joint = replace(whole.outcome.plan.joints[0], bores=(0, 2), centres=((0.0, 0.0), (20.0, 0.0)),
+                    swells=(0.0, -2.0))  # fmt: skip
+    plan = replace(whole.outcome.plan, joints=(joint,))
+    return replace(whole, outcome=replace(whole.outcome, survey=survey, plan=plan))
+
+
+def test_every_stretch_of_every_bore_is_recorded_and_an_odd_outside_is_null() -> None:
+    part: Any = job_document(SETTINGS, [many()], FILES, ())["parts"]
+    survey = part[0]["survey"]
+    told = [
+        (bore["diameter"], bore["from"], bore["to"], bore["offset"]) for bore in survey["bores"]
+    ]
+    assert told == [(16.0, 0.0, 200.0, [0.0, 0.0]), (14.0, 200.0, 300.0, [0.0, 0.0]),
+                    (12.0, 5.0, 300.0, [20.0, 0.0])]  # fmt: skip
+    assert survey["outer"] is None
+    assert survey["outsides"] == []
+    assert [hole["bore"] for hole in survey["side_holes"]] == [2, 0]
+    assert part[0]["joints"][0]["bores"] == [0, 2]
+
+
+def test_the_slant_of_a_round_hole_is_against_the_radius_of_its_own_bore() -> None:
+    part: Any = job_document(SETTINGS, [many()], FILES, ())["parts"]
+    slanted, odd = part[0]["survey"]["side_holes"]
+    assert (slanted["diameter"], slanted["slant_deg"]) == (7.0, pytest.approx(30.0))
+    assert "diameter" not in odd
+    bore = RoundSurface(6.0, 0.0, 0.0, 300.0, (20.0, 0.0))
+    turned = HoleWall((20.0, 9.0, 50.0), (math.sin(0.2), math.cos(0.2), 0.0), 2.0)
+    assert hole_slant_deg(turned, bore) == pytest.approx(math.degrees(0.2))
+
+
+def test_the_table_tells_stretches_centres_and_shapes() -> None:
+    table = job_summary(SETTINGS, [many()], FILES, ())
+    for words in (
+        "bore 1   16.00 mm, straight, stations 0.00 to 200.00",
+        "bore 2   14.00 mm, straight, stations 200.00 to 300.00",
+        "bore 3   12.00 mm, straight, stations 5.00 to 300.00, 20.00 mm off the axis at 0.0 deg",
+        "outside  not round: the wall is measured",
+        "3  round, 7.00, slanted 30.0 deg",
+    ):
+        assert words in table, words
+
+
+def test_two_parts_follow_each_other_each_with_its_name() -> None:
+    first = record()
+    second = replace(first, outcome=replace(first.outcome, name="stub", warnings=("Odd.",)))
+    document: Any = job_document(SETTINGS, [first, second], FILES, ("Read in cm.",))
+    assert [part["name"] for part in document["parts"]] == ["pipe", "stub"]
+    assert [check["part"] for check in document["checks"]] == ["pipe", "pipe", "stub", "stub"]
+    assert document["warnings"] == ["Read in cm.", "Noted.", "Noted too.", "Odd."]
+    table = job_summary(SETTINGS, [first, second], FILES, ("Read in cm.",))
+    assert table.index("pipe: 2 pieces") < table.index("stub: 2 pieces") < table.index("Notes")
+    assert table.count("Notes") == 1
+
+
+def test_parts_of_one_file_are_lettered_as_columns_are() -> None:
+    assert part_names("pipe", 1) == ("pipe",)
+    assert part_names("pipe", 2) == ("pipe-a", "pipe-b")
+    names = part_names("pipe", 703)
+    assert (names[25], names[26], names[27]) == ("pipe-z", "pipe-aa", "pipe-ab")
+    assert (names[701], names[702]) == ("pipe-zz", "pipe-aaa")
+    assert len(set(names)) == 703
