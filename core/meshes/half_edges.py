@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..values import IntArray
-from .equal_rows import match_each
+from .equal_rows import first_equal, match_each
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,14 +62,14 @@ def half_edges(triangles: IntArray) -> tuple[HalfEdges, HalfEdges]:
     )
 
 
-def _picked(
-    sides: list[tuple[IntArray, IntArray, IntArray]], where: list[IntArray]
-) -> HalfEdges:
+def _picked(sides: list[tuple[IntArray, IntArray, IntArray]], where: list[IntArray]) -> HalfEdges:
     low, high, opposite = (
         np.concatenate([side[k][at] for side, at in zip(sides, where, strict=True)])
         for k in range(3)
     )
-    return HalfEdges(low, high, opposite, np.concatenate([3 * at + k for k, at in enumerate(where)]))
+    return HalfEdges(
+        low, high, opposite, np.concatenate([3 * at + k for k, at in enumerate(where)])
+    )
 
 
 def pair_edges(triangles: IntArray, vertices: int) -> Edges | None:
@@ -79,3 +79,18 @@ def pair_edges(triangles: IntArray, vertices: int) -> Edges | None:
         return None
     mates = match_each(rising.codes(vertices), falling.codes(vertices))
     return None if mates is None else Edges(rising, mates, falling)
+
+
+def edge_numbers(triangles: IntArray) -> tuple[IntArray, IntArray]:
+    """The edges of any mesh, closed or not.
+
+    Returns
+    -------
+    (m, 3) int, for half-edge 3 t + k the number of its edge; (e,) int, how many
+    triangles each edge has
+    """
+    start, end = triangles, triangles[:, [1, 2, 0]]
+    first = first_equal([np.minimum(start, end).ravel(), np.maximum(start, end).ravel()])
+    own = first == np.arange(len(first))
+    numbers = (np.cumsum(own) - 1)[first]
+    return numbers.reshape(-1, 3), np.bincount(numbers)

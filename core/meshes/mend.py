@@ -6,24 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..errors import BadMesh
 from ..values import IntArray, Mesh, read_only
-from .mesh_checks import sound_mesh
-
-
-@dataclass(frozen=True, slots=True)
-class Tear:
-    """A hole in the surface that was closed.
-
-    place : (x, y, z) mm, the middle of its rim
-    size : mm, the greatest extent of its rim
-    edges : of its rim
-    flatness : mm, how far the rim's vertices lie off their plane
-    """
-
-    place: tuple[float, float, float]
-    size: float
-    edges: int
-    flatness: float
+from .bodies import SPECK, Body, part_bodies
+from .connected import connected_groups
+from .cracks import split_at_cracks, weld_cracks
+from .doubles import drop_collapsed, drop_doubles
+from .fans import part_touching, touching_vertices
+from .half_edges import Edges, pair_edges
+from .mesh_checks import check_closed, compact, enclosed_volume, join_equal
+from .orient import check_edges, turn_alike
+from .places import bad_mesh, counted
+from .tears import Tear, close_tears
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,9 +42,116 @@ class MendedBody:
 def mend_bodies(mesh: Mesh) -> tuple[MendedBody, ...]:
     """The sound bodies that a mesh is made of, the largest first.
 
+    What the whole file needed is told with the first body.
+
     Raises
     ------
     BadMesh : what cannot be repaired, with its places and sizes
     """
-    sound, remarks = sound_mesh(mesh)
-    return (MendedBody(sound, remarks, np.full(len(sound.triangles), -1, np.int64), ()),)
+    _check_numbers(mesh)
+    welded = join_equal(mesh)
+    remarks = _welding(mesh, welded)
+    edges = pair_edges(welded.triangles, len(welded.vertices))
+    if edges is not None and _is_one_body(welded, edges):
+        return (MendedBody(welded, remarks, np.full(len(welded.triangles), -1), ()),)
+    return _mended(welded, remarks)
+
+
+def _welding(mesh: Mesh, welded: Mesh) -> tuple[str, ...]:
+    joined = len(mesh.vertices) - len(welded.vertices)
+    if not joined:
+        return ()
+    return (
+        f"{counted(joined, 'vertex', 'vertices')} at the place of another, or in no triangle, "
+        "went.",
+    )
+
+
+def _is_one_body(mesh: Mesh, edges: Edges) -> bool:
+    """Is a closed mesh one outward body that nowhere touches itself?"""
+    groups = connected_groups(len(mesh.vertices), edges.rising.low, edges.rising.high)
+    return (
+        not groups.any()
+        and not len(touching_vertices(edges, mesh))
+        and enclosed_volume(mesh)
+        >= max(SPECK, 1e-9 * float(np.ptp(mesh.vertices, axis=0).max()) ** 3)
+    )
+
+
+def _check_numbers(mesh: Mesh) -> None:
+    if len(mesh.triangles) < 4:
+        raise BadMesh(
+            f"{len(mesh.triangles)} triangles", "at least 4, closed", "another file or object"
+        )
+    if mesh.triangles.min() < 0 or mesh.triangles.max() >= len(mesh.vertices):
+        raise BadMesh(
+            f"triangles that name vertices outside 0 to {len(mesh.vertices) - 1}",
+            "only vertices that the mesh has",
+            "export the mesh again",
+        )
+    if not np.isfinite(mesh.vertices).all():
+        raise _not_finite(mesh)
+
+
+def _not_finite(mesh: Mesh) -> BadMesh:
+    """Told with the finite vertices beside those that are not, as places."""
+    finite = np.isfinite(mesh.vertices).all(axis=1)
+    wrong = np.flatnonzero(~finite)
+    beside = mesh.triangles[~finite[mesh.triangles].all(axis=1)].ravel()
+    beside = np.unique(beside[finite[beside]])
+    found = f"vertex {wrong[0]} is not a finite number, {len(wrong)} such vertices"
+    needed, remedy = "finite coordinates", "export the mesh again"
+    if not len(beside):
+        return BadMesh(found, needed, remedy)
+    return bad_mesh(f"{found}, beside others", mesh.vertices[beside], needed, remedy)
+
+
+def _mended(mesh: Mesh, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
+    remarks = [*welding]
+    for step in (
+        drop_collapsed, drop_doubles, weld_cracks, drop_collapsed, split_at_cracks, drop_doubles,
+    ):  # fmt: skip
+        mesh, done = step(mesh)
+        remarks += done
+        if len(mesh.triangles) < 4:
+            raise BadMesh(
+                f"{len(mesh.triangles)} triangles with an area",
+                "at least 4, closed",
+                "another file",
+            )
+    check_edges(mesh)
+    mesh, done = turn_alike(mesh)
+    remarks += done
+    mesh, fills, tears, done = close_tears(mesh)
+    remarks += done
+    mesh, done = part_touching(mesh, _closed_edges(mesh))
+    remarks += done
+    bodies, done = part_bodies(mesh)
+    remarks += done
+    return tuple(
+        _finished(mesh, fills, tears, body, remarks if k == 0 else [])
+        for k, body in enumerate(bodies)
+    )
+
+
+def _closed_edges(mesh: Mesh) -> Edges:
+    edges = pair_edges(mesh.triangles, len(mesh.vertices))
+    if edges is None:
+        check_closed(mesh)
+    assert edges is not None
+    return edges
+
+
+def _finished(
+    mesh: Mesh, fills: IntArray, tears: tuple[Tear, ...], body: Body, remarks: list[str]
+) -> MendedBody:
+    filled = fills[body.rows]
+    mine = np.unique(filled[filled >= 0])
+    number = np.full(len(tears) + 1, -1)
+    number[mine] = np.arange(len(mine))
+    return MendedBody(
+        compact(mesh.vertices, body.triangles),
+        (*remarks, *body.remarks),
+        number[filled],
+        tuple(tears[k] for k in mine),
+    )

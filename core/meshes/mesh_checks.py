@@ -7,6 +7,7 @@ import numpy as np
 from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .connected import connected_groups
+from .equal_rows import coordinate_bits, first_equal
 
 _MOST_PLACES = 20
 
@@ -16,24 +17,30 @@ def weld(mesh: Mesh) -> Mesh:
 
     The order of the first mention of each vertex is kept.
     """
-    vertices = mesh.vertices + 0.0  # -0.0 becomes 0.0, so that the two weld
-    order = np.lexsort(vertices.T)
-    ordered = vertices[order]
-    new = np.ones(len(order), bool)
-    new[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
-    group = np.empty(len(order), np.int64)
-    group[order] = np.cumsum(new) - 1
-    first = np.full(int(new.sum()), len(order), np.int64)
-    np.minimum.at(first, group, np.arange(len(order)))
-    triangles = first[group][mesh.triangles]
-    a, b, c = triangles.T
-    return compact(vertices, triangles[(a != b) & (b != c) & (c != a)])
+    joined = join_equal(mesh)
+    a, b, c = joined.triangles.T
+    whole = (a != b) & (b != c) & (c != a)
+    return joined if whole.all() else compact(joined.vertices, joined.triangles[whole])
+
+
+def join_equal(mesh: Mesh) -> Mesh:
+    """Vertices at equal coordinates made one, those that no triangle uses left out.
+
+    The order of the first mention of each vertex is kept. Where nothing is to be
+    done, nothing is copied.
+    """
+    first = first_equal(coordinate_bits(mesh.vertices))
+    if np.array_equal(first, np.arange(len(first))):
+        return compact(mesh.vertices, mesh.triangles)
+    return compact(mesh.vertices, first[mesh.triangles])
 
 
 def compact(vertices: FloatArray, triangles: IntArray) -> Mesh:
     """The mesh without vertices that no triangle uses; order kept."""
     used = np.zeros(len(vertices), bool)
     used[triangles.ravel()] = True
+    if used.all():
+        return Mesh(vertices, triangles)
     number = np.cumsum(used) - 1
     return Mesh(vertices[used], number[triangles])
 

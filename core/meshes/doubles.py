@@ -1,0 +1,105 @@
+"""Triangles that a mesh has more than once, and such as have collapsed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import BoolArray, IntArray, Mesh
+from .connected import connected_groups
+from .equal_rows import first_equal
+from .half_edges import edge_numbers
+from .places import centres, told
+
+
+def drop_collapsed(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
+    """The mesh without triangles two corners of which are one, and a remark."""
+    a, b, c = mesh.triangles.T
+    collapsed = (a == b) | (b == c) | (c == a)
+    if not collapsed.any():
+        return mesh, ()
+    remark = told(
+        centres(mesh, collapsed), "triangle with no area was", "triangles with no area were",
+        "dropped",
+    )  # fmt: skip
+    return Mesh(mesh.vertices, mesh.triangles[~collapsed]), (remark,)
+
+
+def drop_doubles(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
+    """The mesh with one triangle only on any three vertices, and remarks.
+
+    It faces as most of them do. As many one way as the other are a fin without
+    thickness, or a wall where two bodies touch: none stays. But where they are the
+    only surface, with no edge left open or crowded, one stays.
+    """
+    first = _first_of_each(mesh.triangles)
+    if np.array_equal(first, np.arange(len(first))):
+        return mesh, ()
+    way = np.where(_faces_even(mesh.triangles), 1, -1)
+    balance = np.bincount(first, way, len(first)).astype(np.int64)
+    rows = np.flatnonzero((balance[first] == 0) | (np.sign(balance[first]) == way))
+    kept = np.full(len(first), len(first))
+    np.minimum.at(kept, first[rows], rows)
+    kept = kept[first == np.arange(len(first))]
+    level = balance[first[kept]] == 0
+    fins = np.zeros(len(kept), bool)
+    if level.any():
+        fins = _fins(mesh.triangles[kept], level)
+    gone = np.zeros(len(first), bool)
+    gone[first[kept[fins]]] = True
+    in_fin = gone[first]
+    doubled = ~in_fin
+    doubled[kept] = False
+    remarks = []
+    if doubled.any():
+        remarks.append(
+            told(
+                centres(mesh, doubled), "doubled triangle was", "doubled triangles were", "dropped"
+            )
+        )
+    if in_fin.any():
+        remarks.append(
+            told(
+                centres(mesh, in_fin),
+                "triangle of a fin without thickness was",
+                "triangles of fins without thickness were",
+                "dropped",
+            )
+        )
+    return Mesh(mesh.vertices, mesh.triangles[kept[~fins]]), tuple(remarks)
+
+
+def _first_of_each(triangles: IntArray) -> IntArray:
+    """For each triangle the first that has the same three vertices."""
+    low, high = triangles.min(axis=1), triangles.max(axis=1)
+    return first_equal([low, triangles.sum(axis=1) - low - high, high])
+
+
+def _faces_even(triangles: IntArray) -> BoolArray:
+    """Which triangles run through their vertices in ascending order, from some corner on."""
+    ascents: BoolArray = (triangles < triangles[:, [1, 2, 0]]).sum(axis=1) == 2
+    return ascents
+
+
+def _fins(triangles: IntArray, level: BoolArray) -> BoolArray:
+    """Which of the triangles that faced both ways alike had better go.
+
+    Of each patch of them: those that leave fewer edges without two triangles when gone.
+    """
+    edges, counts = edge_numbers(triangles)
+    ours = edges[level]
+    neighbour = np.full(len(counts), -1)
+    rows = np.repeat(np.arange(len(ours)), 3)
+    neighbour[ours.ravel()] = rows
+    patch = connected_groups(len(ours), rows, neighbour[ours.ravel()])
+    patch_edges, which = np.unique(
+        np.column_stack((patch[rows], ours.ravel())), axis=0, return_counts=True
+    )
+    of_patch, edge = patch_edges.T
+    staying = counts[edge]
+    leaving = staying - which
+    worse = np.bincount(of_patch, staying != 2) - np.bincount(
+        of_patch, (leaving != 2) & (leaving != 0)
+    )
+    gone = np.zeros(len(triangles), bool)
+    gone[level] = worse[patch] > 0
+    return gone

@@ -1,0 +1,81 @@
+"""Triangles turned so that each faces as its neighbours do."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import IntArray, Mesh
+from .connected import connected_groups
+from .half_edges import edge_numbers
+from .places import bad_mesh, centres, counted, told
+
+
+def check_edges(mesh: Mesh) -> None:
+    """No edge has three triangles or more.
+
+    Raises
+    ------
+    BadMesh : with their places
+    """
+    numbers, counts = edge_numbers(mesh.triangles)
+    half = np.flatnonzero(counts[numbers.ravel()] > 2)
+    if not len(half):
+        return
+    half = half[np.unique(numbers.ravel()[half], return_index=True)[1]]
+    flat = mesh.triangles.ravel()
+    ends = mesh.vertices[flat[half]], mesh.vertices[flat[half - half % 3 + (half + 1) % 3]]
+    lengths = np.linalg.norm(ends[0] - ends[1], axis=1)
+    raise bad_mesh(
+        f"{counted(len(half), 'edge', 'edges')} shared by three or more triangles, where the mesh "
+        f"touches itself, {lengths.sum():.3f} mm long in all",
+        (ends[0] + ends[1]) / 2.0,
+        "0 such edges: a closed mesh",
+        "part the surfaces that touch there, or merge them into one, and run again",
+    )
+
+
+def turn_alike(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
+    """The mesh with every patch facing as its neighbours, and a remark.
+
+    Each triangle stands for two: as it faces, and turned. Those that go together hang
+    together; of each two such groups the one with more triangles as they face stays.
+
+    Raises
+    ------
+    BadMesh : a surface with one side only, with its place
+    """
+    first, second, alike = _neighbour_pairs(mesh.triangles)
+    count = len(mesh.triangles)
+    if alike.all():
+        return mesh, ()
+    here = np.concatenate((first, first + count))
+    there = np.concatenate((np.where(alike, second, second + count),
+                            np.where(alike, second + count, second)))  # fmt: skip
+    groups = connected_groups(2 * count, here, there)
+    as_is, turned = groups[:count], groups[count:]
+    one_sided = as_is == turned
+    if one_sided.any():
+        raise bad_mesh(
+            f"{one_sided.sum()} triangles of a surface that has one side only",
+            centres(mesh, one_sided),
+            "0 such triangles",
+            "part the surface there and run again",
+        )
+    stays = np.bincount(as_is, minlength=2 * count)
+    fewer, equal = stays[as_is] < stays[turned], stays[as_is] == stays[turned]
+    flipped = fewer | (equal & (as_is > turned))
+    triangles = np.where(flipped[:, None], mesh.triangles[:, ::-1], mesh.triangles)
+    remark = told(
+        centres(mesh, flipped), "triangle faced against its neighbours and was",
+        "triangles faced against their neighbours and were", "turned",
+    )  # fmt: skip
+    return Mesh(mesh.vertices, triangles), (remark,)
+
+
+def _neighbour_pairs(triangles: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+    """Triangles that share an edge with just one other, and whether they face alike."""
+    numbers, counts = edge_numbers(triangles)
+    half = np.flatnonzero(counts[numbers.ravel()] == 2)
+    half = half[np.argsort(numbers.ravel()[half], kind="stable")].reshape(-1, 2)
+    start = triangles.ravel()[half]
+    return half[:, 0] // 3, half[:, 1] // 3, start[:, 0] != start[:, 1]
