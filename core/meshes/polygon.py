@@ -4,11 +4,63 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..values import FloatArray, IntArray
-from .ear_clipping import Triple, clip_ears
+from ..values import BoolArray, FloatArray, IntArray
+from .ear_clipping import clip_ears
+
+_NEAREST = 32
+"""Bridges tried before all others are put in order."""
 
 
-def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> list[Triple]:
+def fill_section(points: FloatArray, rings: list[IntArray]) -> IntArray:
+    """Triangles of a plane section: any number of outlines, each with holes or without.
+
+    Parameters
+    ----------
+    points : (n, 2) float
+    rings : indices; counter-clockwise around material, clockwise around a hole in it
+
+    Returns
+    -------
+    (m, 3) indices, counter-clockwise
+    """
+    areas = [signed_area(points[ring]) for ring in rings]
+    outers = [ring for ring, area in zip(rings, areas, strict=True) if area > 0.0]
+    sizes = np.array([area for area in areas if area > 0.0])
+    held: list[list[IntArray]] = [[] for _ in outers]
+    for ring, area in zip(rings, areas, strict=True):
+        if area > 0.0:
+            continue
+        around = [_holds(points[outer], points[ring[0]]) for outer in outers]
+        assert any(around), "a hole lies in an outline"
+        held[int(np.where(around, sizes, np.inf).argmin())].append(ring)
+    faces = [_fill_ring(points, outer, holes) for outer, holes in zip(outers, held, strict=True)]
+    return np.vstack(faces)
+
+
+def _fill_ring(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArray:
+    """Stitched where that works, which is where both rings can be seen from one point."""
+    if len(holes) == 1:
+        inner = holes[0][::-1]
+        centre = points[inner].mean(axis=0)
+        angles = [np.arctan2(*(points[ring] - centre).T[::-1]) for ring in (outer, inner)]
+        faces: IntArray = np.concatenate([outer, inner])[stitch(*angles, closed=True)]
+        doubled = doubled_areas(points, faces)
+        whole = 2.0 * (signed_area(points[outer]) - signed_area(points[inner]))
+        if doubled.min() > 0.0 and abs(float(doubled.sum()) - whole) < 1e-9 * whole:
+            return faces
+    return fill_polygon(points, outer, holes)
+
+
+def _holds(outline: FloatArray, point: FloatArray) -> bool:
+    """Is the point inside the outline? By the crossings of a ray to the right."""
+    a, b = outline, np.roll(outline, -1, axis=0)
+    straddles = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
+    a, b = a[straddles], b[straddles]
+    reach = a[:, 0] + (point[1] - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
+    return bool((reach > point[0]).sum() % 2)
+
+
+def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArray:
     """Triangles of a polygon with holes, all corners kept.
 
     Parameters
@@ -24,7 +76,9 @@ def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> 
         starts = np.vstack([points[loop] for loop in loops])
         ends = np.vstack([points[np.roll(loop, -1)] for loop in loops])
         ring = _with_bridge(points, ring, waiting.pop().tolist(), starts, ends)
-    return [(ring[a], ring[b], ring[c]) for a, b, c in clip_ears(points[np.array(ring)])]
+    numbers = np.array(ring)
+    faces: IntArray = numbers[np.array(clip_ears(points[numbers]))]
+    return faces
 
 
 def _with_bridge(
@@ -35,15 +89,19 @@ def _with_bridge(
     The bridge is the shortest that crosses no edge (from starts to ends) and starts
     at no corner that already has one: there it would be open to which side it lies.
     """
-    counts = np.bincount(ring)
-    free = [k for k, corner in enumerate(ring) if counts[corner] == 1]
-    gaps = np.linalg.norm(points[[ring[k] for k in free]][:, None] - points[hole][None], axis=2)
-    for flat in np.argsort(gaps, axis=None, kind="stable"):
-        i, j = divmod(int(flat), len(hole))
-        if not _crosses(points[ring[free[i]]], points[hole[j]], starts, ends):
-            break
-    at = free[i]
-    return ring[: at + 1] + hole[j:] + hole[: j + 1] + ring[at:]
+    corners = np.array(ring)
+    free = np.flatnonzero(np.bincount(corners)[corners] == 1)
+    arms = points[corners[free]][:, None] - points[hole][None]
+    gaps = (arms**2).sum(axis=2).ravel()
+    some = np.argpartition(gaps, min(_NEAREST, len(gaps) - 1))[:_NEAREST]
+    shortest = some[np.argsort(gaps[some], kind="stable")]
+    for order in (shortest, np.argsort(gaps, kind="stable")):
+        for flat in order.tolist():
+            i, j = divmod(flat, len(hole))
+            at = int(free[i])
+            if not _crosses(points[ring[at]], points[hole[j]], starts, ends):
+                return ring[: at + 1] + hole[j:] + hole[: j + 1] + ring[at:]
+    raise AssertionError("outlines that do not cross leave a way to each hole")
 
 
 def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:
@@ -60,7 +118,7 @@ def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray)
     return bool((across & along).any())
 
 
-def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Triple]:
+def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> IntArray:
     """Triangles of the band between two chains of points about one centre.
 
     Parameters
@@ -72,39 +130,61 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> list[Tripl
 
     Returns
     -------
-    Triples of indices, the second chain's counted on from the first's.
+    (m, 3) indices, the second chain's counted on from the first's.
     """
     n, m = len(first), len(second)
     first, second = _unwrapped(first), _unwrapped(second)
-    if closed:
-        turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
-        second = _unwrapped(np.roll(second, -turn))
-        second += np.angle(np.exp(1j * (second[0] - first[0]))) + first[0] - second[0]
-        first = np.append(first, first[0] + 2.0 * np.pi)
-        second = np.append(second, second[0] + 2.0 * np.pi)
-    else:
-        turn = 0
-    i = j = 0
-    triangles: list[Triple] = []
-    while i < len(first) - 1 or j < len(second) - 1:
-        here, there = i % n, n + (j + turn) % m
-        step_first = i < len(first) - 1 and (
-            j == len(second) - 1 or first[i] + first[i + 1] <= second[j] + second[j + 1]
-        )
-        if step_first:
-            triangles.append((here, (i + 1) % n, there))
-            i += 1
-        else:
-            triangles.append((here, n + (j + 1 + turn) % m, there))
-            j += 1
-    return triangles
+    if not closed:
+        return zip_chains(first, second)
+    turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
+    second = _unwrapped(np.roll(second, -turn))
+    second += np.angle(np.exp(1j * (second[0] - first[0]))) + first[0] - second[0]
+    faces = zip_chains(
+        np.append(first, first[0] + 2.0 * np.pi), np.append(second, second[0] + 2.0 * np.pi)
+    )
+    on_first = faces <= n
+    closed_faces: IntArray = np.where(on_first, faces % n, n + (faces - n - 1 + turn) % m)
+    return closed_faces
+
+
+def zip_chains(first: FloatArray, second: FloatArray) -> IntArray:
+    """Triangles between two chains of points that run side by side.
+
+    Of the two steps that could come next, one on each chain, that one is taken whose
+    middle comes first.
+
+    Parameters
+    ----------
+    first, second : how far along each point lies, growing in the main
+
+    Returns
+    -------
+    (n + m - 2, 3) indices, the second chain's counted on from the first's; with the
+    first chain below and growing to the right, they are counter-clockwise.
+    """
+    n = len(first)
+    middles = [np.maximum.accumulate(keys[1:] + keys[:-1]) for keys in (first, second)]
+    is_first: BoolArray = np.argsort(np.concatenate(middles), kind="stable") < n - 1
+    i: IntArray = np.cumsum(is_first) - is_first
+    j: IntArray = n + np.cumsum(~is_first) - ~is_first
+    faces: IntArray = np.column_stack([i, np.where(is_first, i + 1, j + 1), j])
+    return faces
 
 
 def _unwrapped(angles: FloatArray) -> FloatArray:
     """The angles without jumps of a whole turn, from the first one on."""
-    steps = np.angle(np.exp(1j * np.diff(angles)))
+    steps = np.diff(angles)
+    steps -= np.round(steps / (2.0 * np.pi)) * (2.0 * np.pi)
     whole: FloatArray = angles[0] + np.concatenate([[0.0], np.cumsum(steps)])
     return whole
+
+
+def doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:
+    """(m,) twice the area of plane triangles, mm2; negative where they run clockwise."""
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    doubled: FloatArray = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    return doubled
 
 
 def signed_area(points: FloatArray) -> float:

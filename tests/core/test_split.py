@@ -159,16 +159,17 @@ def test_socket_facets_never_come_nearer_than_the_clearance(
         joint = design_joint(inner, outer, 50.0, engagement, clearance, 0.8, angle)
     except WallTooThin:  # for this clearance: another test's matter
         return
-    generators = place_lines(inner, []) if kind else np.empty(0)
+    generators = (place_lines(inner, []) if kind else np.empty(0),)
     tenon, socket = tenon_footprint(joint, generators), socket_footprint(joint, generators)
-    chord = np.diff(socket.angles)
-    level = np.abs(np.diff(socket.radii)) < 0.05
-    facets = socket.radii[:-1] * np.cos(chord / 2.0)
-    turned = np.abs(np.angle(np.exp(1j * (socket.angles[:-1] + chord / 2.0 - angle))))
+    angles = socket.places / joint.tenon_radius
+    chord = np.diff(angles)
+    level = np.abs(np.diff(socket.u)) < 0.05
+    facets = socket.u[:-1] * np.cos(chord / 2.0)
+    turned = np.abs(np.angle(np.exp(1j * (angles[:-1] + chord / 2.0))))
     off = level & (turned > joint.key.half_width + 0.3)
     assert facets[off].min() >= joint.socket_radius - 1e-9
     assert facets[off].max() <= joint.socket_radius + 3.0 * CHORD_TOLERANCE
-    assert tenon.radii.min() == pytest.approx(joint.tenon_radius, abs=1e-12)
+    assert tenon.u.min() == pytest.approx(joint.tenon_radius, abs=1e-12)
 
 
 def test_every_flank_angle_of_a_key_can_be_cut() -> None:

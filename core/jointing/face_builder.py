@@ -1,0 +1,76 @@
+"""Vertices and triangles added to a piece."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..meshes.ear_clipping import clip_ears
+from ..meshes.polygon import fill_section, signed_area, stitch
+from ..values import FloatArray, IntArray
+
+
+class FaceBuilder:
+    """A piece's vertices near joints, and what is added to them.
+
+    Rings and chains are vertex numbers that run with growing angle (counter-clockwise from above).
+    """
+
+    def __init__(self, vertices: FloatArray) -> None:
+        self.vertices = vertices
+        self.faces: list[IntArray] = []
+
+    def ring(self, points: FloatArray) -> IntArray:
+        """Numbers of new vertices."""
+        numbers = len(self.vertices) + np.arange(len(points))
+        self.vertices = np.vstack([self.vertices, points])
+        return numbers
+
+    def quads(self, first: IntArray, second: IntArray, *, closed: bool, up: bool) -> None:
+        """Faces between two rings with as many corners; `up` as in `band`."""
+        if closed:
+            first, second = np.append(first, first[0]), np.append(second, second[0])
+        a, b, c, d = first[:-1], first[1:], second[1:], second[:-1]
+        self._take(np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])]), up=up)
+
+    def band(
+        self,
+        first: IntArray,
+        second: IntArray,
+        centre: tuple[float, float],
+        *,
+        closed: bool,
+        up: bool,
+    ) -> None:
+        """Triangles between two rings about a centre.
+
+        up : it shows the side from which the first ring is seen below, angles growing
+            to the right
+        """
+        arms = [self.vertices[chain, :2] - np.array(centre) for chain in (first, second)]
+        angles = [np.arctan2(arm[:, 1], arm[:, 0]) for arm in arms]
+        numbers = np.concatenate([first, second])
+        self._take(numbers[stitch(*angles, closed=closed)], up=up)
+
+    def section(self, rings: list[IntArray], *, up: bool) -> None:
+        """A level face; rings run counter-clockwise around it and clockwise around holes."""
+        self._take(fill_section(self.vertices[:, :2], rings), up=up)
+
+    def plane(self, outline: IntArray, *, up: bool) -> None:
+        """A plane face that is not upright; its outline runs counter-clockwise from above."""
+        self._take(outline[np.array(clip_ears(self.vertices[outline, :2]))], up=up)
+
+    def upright(
+        self, outline: IntArray, centre: tuple[float, float], angle: float, *, up: bool
+    ) -> None:
+        """A radial face at an angle; `up` shows the side from which angles grow."""
+        corners = self.vertices[outline] - np.array([*centre, 0.0])
+        reach = corners[:, 0] * np.cos(angle) + corners[:, 1] * np.sin(angle)
+        points = np.column_stack([reach, corners[:, 2]])
+        if signed_area(points) < 0.0:
+            outline, points = outline[::-1], points[::-1]
+        self._take(outline[np.array(clip_ears(points))], up=up)
+
+    def _take(self, faces: IntArray, *, up: bool) -> None:
+        a, b, c = faces.T
+        whole = faces[(a != b) & (b != c) & (c != a)]
+        self.faces.append(whole if up else whole[:, ::-1])
