@@ -7,7 +7,7 @@ import numpy as np
 from ..values import FloatArray, IntArray, Mesh
 
 _SIDE_COSINE = 0.35
-_SOME = 100_000
+_SOME = 40_000
 _ALIKE_COSINE = 0.999
 
 

@@ -22,11 +22,12 @@ _LEAST_GAP = 0.2
 _MUCH_DRIFT = 0.005
 _SURE_SHARE = 0.5
 _LEAST_BORE, _LEAST_BORE_SHARE = 3.0, 0.25
-_LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE = 10.0, 0.5
+_LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE = 10.0, 0.35
 _LEAST_ROUND_SHARE = 0.4
 """Of a part's length its outside must be round for it to count as a round one."""
 
 _LEAST_PLANES = 3
+_LEAST_BENT = 8
 _ONE_LINE = 0.02
 """Centre lines this near, mm, are one."""
 
@@ -165,6 +166,8 @@ def _check_straight(view: _View) -> None:
     hollow = view.sections.areas < 0.0
     every = follow_outlines(view.sections, view.circles, hollow, 0.0)[0]
     for track in (view.hollows[0], every):
+        if len(track.heights) < _LEAST_BENT:
+            continue
         bend, height = track.bend()
         if bend > max(MOST_BEND, 0.02 * float(np.median(track.radii))):
             x, y, z = (float(v) for v in (*_centre_at(track, height), height) @ view.rows)
@@ -188,13 +191,18 @@ def _bore_lines(
     """The bores, line by line, the longest first, all along the first one's direction."""
     lines: list[list[FoundSurface]] = []
     remarks: list[str] = []
+    refusals: list[NotTubular] = []
     direction = None
     for track in view.hollows:
         stretches = profile_stretches(track, _LEAST_BORE, _LEAST_BORE_SHARE)
         if not stretches:
             continue
         main = max(stretches, key=lambda stretch: stretch.high - stretch.low)
-        free = _fit(view, facets, track, main, tolerance, inward=True, direction=None)
+        try:
+            free = _fit(view, facets, track, main, tolerance, inward=True, direction=None)
+        except NotTubular as refusal:
+            refusals.append(refusal)
+            continue
         if direction is None:
             _refuse_many_sided(free)
             direction = free.cone.direction
@@ -212,6 +220,8 @@ def _bore_lines(
             for stretch in stretches
         ]
         lines.append([_about(surface, free) for surface in found])
+    if not lines and refusals:
+        raise refusals[0]
     if not lines:
         raise NotTubular(
             f"a round hollow in {view.merit():.0f} of {len(view.sections.heights)} sections, but "

@@ -134,12 +134,12 @@ def _on_stretch(
         middle = sum(stations) / 3.0
         kept &= (middle >= stretch.window[0]) & (middle <= stretch.window[1])
     width = _widths(np.arctan2(up, across), corners)
-    radius = surface.radii_at(stations[0])
-    bulge = radius * (1.0 - np.cos(width / 2.0))
-    kept &= (width <= USUAL_FACETS * stretch.facet_angle) | (bulge <= tolerance)
+    wide = np.flatnonzero(width > USUAL_FACETS * stretch.facet_angle)
+    bulge = surface.radii_at(stations[0][wide]) * (1.0 - np.cos(width[wide] / 2.0))
+    kept[wide[bulge > tolerance]] = False
     rise = np.maximum(np.maximum(*stations[:2]), stations[2])
     rise -= np.minimum(np.minimum(*stations[:2]), stations[2])
-    asked = np.flatnonzero(kept & (rise < _LOW_TRIANGLE * radius * width))
+    asked = np.flatnonzero(rise < _LOW_TRIANGLE * surface.radii_at(stations[0]) * width)
     kept[asked[_lie_level(columns, corners[asked])]] = False
     found: IntArray = chosen[kept]
     return found

@@ -84,16 +84,16 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     ----------
     columns : x, y, z, each (n,) and contiguous
     triangles : (m, 3)
-    heights : (k,) ascending
+    heights : (k,) ascending, some thousands at the most
     """
-    level = np.searchsorted(heights, columns[2])
-    levels = level[triangles]
-    low, high = levels.min(axis=1), levels.max(axis=1)
+    level = np.searchsorted(heights, columns[2]).astype(np.int16)
+    a, b, c = (level[triangles[:, k]] for k in range(3))
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     crossing = np.flatnonzero(high > low)
-    counts = (high - low)[crossing]
+    counts = (high[crossing] - low[crossing]).astype(np.int64)
     pair = np.repeat(crossing, counts)
     plane = np.arange(len(pair)) - np.repeat(np.cumsum(counts) - counts, counts) + low[pair]
-    above = levels[pair] > plane[:, None]
+    above = level[triangles[pair]] > plane[:, None]
     few_above = above.sum(axis=1) == 1
     lone = np.where(few_above, above.argmax(axis=1), above.argmin(axis=1))
     corners = triangles[pair]
