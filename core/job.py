@@ -77,14 +77,17 @@ def _each_part(
     progress("mend")
     in_mm = mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
     bodies = mend_bodies(in_mm)
-    names = part_names(name, len(bodies))
     if len(bodies) == 1:
-        return (do_body(bodies[0], name, settings, progress),)
+        done = do_body(bodies[0], name, settings, progress)
+        return (replace(done, warnings=(*bodies[0].remarks, *done.warnings)),)
     outcomes = []
-    for body, part in zip(bodies, names, strict=True):
+    for body, part in zip(bodies, part_names(name, len(bodies)), strict=True):
         with _named(part):
             done = do_body(body, part, settings, _naming(progress, part))
-        warnings = tuple(f"{part}: {warning}" for warning in done.warnings)
+        mended, own = body.remarks, done.warnings
+        if outcomes:  # what the whole file needed is told with its first body
+            mended, own = (), (*mended, *own)
+        warnings = (*mended, *(f"{part}: {warning}" for warning in own))
         outcomes.append(replace(done, warnings=warnings))
     return tuple(outcomes)
 
@@ -112,8 +115,9 @@ def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progre
     survey = as_trued(survey, settings)
     progress("plan")
     plan = plan_cuts(survey, settings)
-    warnings = (*body.remarks, *survey.remarks, *_truing_remarks(trued, settings), *plan.remarks)
-    return Outcome(name, survey, trued, plan, warnings=tuple(dict.fromkeys(warnings)))
+    warnings = (*survey.remarks, *_truing_remarks(trued, settings), *plan.remarks)
+    own = tuple(said for said in dict.fromkeys(warnings) if said not in body.remarks)
+    return Outcome(name, survey, trued, plan, warnings=own)
 
 
 def _truing_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from types import ModuleType
 
 import numpy as np
 import pytest
+import trimesh
 from numpy.typing import NDArray
 
 from tests.parts import plain_tube
@@ -73,6 +74,18 @@ def extension(installed: str) -> Iterator[ModuleType]:
     module = addon_utils.enable(installed, default_set=True)
     yield module
     addon_utils.disable(installed, default_set=True)
+
+
+def two_tubes(*more: trimesh.Trimesh) -> trimesh.Trimesh:
+    """Tubes of 300 and of 240 side by side, upright, the smaller one first, and more."""
+    small = plain_tube(length=240.0, bore=15.0, outside=23.0, pose=shifted(60.0)).mesh
+    return trimesh.util.concatenate([small, plain_tube().mesh, *more])
+
+
+def shifted(x: float) -> NDArray[np.float64]:
+    pose = np.eye(4)
+    pose[0, 3] = x
+    return pose
 
 
 @pytest.fixture(scope="session")

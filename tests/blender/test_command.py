@@ -7,6 +7,7 @@ import io
 import json
 import os
 import re
+import shutil
 import struct
 import subprocess
 import sys
@@ -19,7 +20,7 @@ import trimesh
 from borewright.addon.command import main
 from numpy.typing import NDArray
 
-from tests.blender.conftest import blender_data, stl_bytes
+from tests.blender.conftest import blender_data, stl_bytes, two_tubes
 from tests.parts import plain_tube
 
 ENVELOPE = ["--envelope", "180x180x180"]
@@ -41,6 +42,12 @@ def tube_corners() -> NDArray[np.float64]:
     mesh = plain_tube().mesh
     corners: NDArray[np.float64] = mesh.vertices[mesh.faces]
     return corners
+
+
+def half_a_tube() -> NDArray[np.float64]:
+    """Without what lies beyond the middle plane: one tear along the whole of the tube."""
+    corners = tube_corners()
+    return corners[corners[:, :, 1].mean(axis=1) > 0.0]
 
 
 def changed(index: int, value: float) -> bytes:
@@ -81,7 +88,7 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "far away": ("part.stl", lambda: changed(94, 1e30), r"corner 1 of triangle 10 .*1e\+30"),
     "NaN in binary PLY": ("part.ply", lambda: ply_bytes(float("nan")), r"vertex 2 .*nan"),
     "far away in binary PLY": ("part.ply", lambda: ply_bytes(1e30), r"vertex 2 .*1e\+30"),
-    "torn": ("part.stl", lambda: stl_bytes(tube_corners()[1:]), r"3 open edges"),
+    "torn": ("part.stl", lambda: stl_bytes(half_a_tube()), r"edges.*\(-?\d+\.\d+, "),
     "single triangle": ("part.stl", lambda: stl_bytes(tube_corners()[:1]), r"1 triangles"),
     "other kind": ("part.txt", lambda: b"hello", r"1 file .*'\.txt'"),
     "no ending": ("part", lambda: b"hello", r"1 file .*'nothing'"),
@@ -487,6 +494,112 @@ def test_other_kinds_of_file_give_the_same_pieces(ending: str, job: Path, tmp_pa
         one, other = trimesh.load_mesh(job / name), trimesh.load_mesh(out / name)
         assert np.isclose(one.volume, other.volume, rtol=1e-5)
         assert np.allclose(one.bounds, other.bounds, atol=2e-4)
+
+
+@pytest.fixture(scope="module")
+def pair(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The output for a file of two tubes and a speck."""
+    folder = tmp_path_factory.mktemp("pair")
+    speck = trimesh.creation.icosahedron()
+    two_tubes(speck.apply_scale(0.2).apply_translation([100.0, 0.0, 50.0])).export(
+        folder / "pair.stl"
+    )
+    out = folder / "out"
+    assert main(["split", str(folder / "pair.stl"), *JOB, "--out", str(out), "--quiet"]) == 0
+    return out
+
+
+def test_two_bodies_are_two_parts_the_larger_first(pair: Path) -> None:
+    names = [f"pair-{part}-{piece}.stl" for part in "ab" for piece in ("01", "02")]
+    assert sorted(tree(pair)) == ["job.json", *names, "timings.json"]
+    record = json.loads((pair / "job.json").read_text())
+    assert [part["name"] for part in record["parts"]] == ["pair-a", "pair-b"]
+    assert [round(part["survey"]["length"], 3) for part in record["parts"]] == [300.0, 240.0]
+    assert record["parts"][0]["source"] == record["parts"][1]["source"]
+    listed = [piece["file"] for part in record["parts"] for piece in part["pieces"]]
+    assert listed == names
+
+
+def test_pieces_of_two_parts_lead_back_each_to_its_own_body(pair: Path) -> None:
+    truths = ((plain_tube(), 0.0), (plain_tube(length=240.0, bore=15.0, outside=23.0), 60.0))
+    record = json.loads((pair / "job.json").read_text())
+    for part, (truth, x) in zip(record["parts"], truths, strict=True):
+        placed = [
+            trimesh.load_mesh(pair / piece["file"]).apply_transform(piece["to_source"])
+            for piece in part["pieces"]
+        ]
+        bounds = np.array([piece.bounds for piece in placed])
+        middle = (bounds[:, 0] + bounds[:, 1])[:, :2] / 2.0
+        assert np.allclose(middle, [x, 0.0], atol=0.02)
+        assert np.allclose([bounds[:, 0, 2].min(), bounds[:, 1, 2].max()],
+                           [0.0, truth.truth.length], atol=1e-3)  # fmt: skip
+        whole = sum(piece.volume for piece in placed)
+        assert 0.98 * truth.mesh.volume < whole < 1.01 * truth.mesh.volume
+
+
+def test_checks_and_the_table_tell_the_part(pair: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    record = json.loads((pair / "job.json").read_text())
+    for name in ("pair-a", "pair-b"):
+        own = [check for check in record["checks"] if check["part"] == name]
+        assert {check["piece"] for check in own if "piece" in check} == {f"{name}-01", f"{name}-02"}
+        assert {check["joint"] for check in own if "joint" in check} == {0}
+    assert main(["plan", str(pair.parent / "pair.stl"), *JOB]) == 0
+    told = capfd.readouterr()
+    for name in ("pair-a", "pair-b"):
+        assert f"{name}: 2 pieces for an envelope" in told.out
+        assert re.search(rf"^survey {name} \d+\.\d\d s$", told.err, re.MULTILINE)
+
+
+def test_a_speck_that_was_dropped_is_told(pair: Path) -> None:
+    record = json.loads((pair / "job.json").read_text())
+    (told,) = [warning for warning in record["warnings"] if "speck" in warning]
+    assert re.search(r"\b1 speck\b", told), told
+
+
+def test_the_pieces_of_two_parts_are_replaced_as_one_job(pair: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    shutil.copytree(pair, out)
+    argv = ["split", str(pair.parent / "pair.stl"), *JOB, "--out", str(out), "--quiet"]
+    assert main([*argv, "--overwrite", "--cut", "130"]) == 0
+    first, second = (json.loads((folder / "job.json").read_text()) for folder in (pair, out))
+    assert len(tree(out)) == len(tree(pair))
+    for part in second["parts"]:
+        assert [cut["station"] for cut in part["cuts"]] == [130.0]
+    assert first["parts"] != second["parts"]
+
+
+def test_a_refusal_names_which_of_two_parts_it_is(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    two_tubes().export(tmp_path / "pair.stl")
+    argv = ["split", str(tmp_path / "pair.stl"), *ENVELOPE, "--out", str(tmp_path / "out")]
+    assert main([*argv, "--cut", "250", "--quiet"]) == 1
+    refused(1, capfd.readouterr(), r"found: in part pair-b: ")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_bore_is_brought_to_the_diameter_asked_for(
+    tube_stl: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    argv = ["split", str(tube_stl), *JOB, "--out", str(out), "--bore", "19.1", "--json", "--quiet"]
+    assert main(argv) == 0
+    record = json.loads(capfd.readouterr().out)
+    assert record["settings"]["bore"] == 19.1
+    assert np.isclose(record["parts"][0]["truing"]["max_move"], 0.05, atol=0.002)
+    for piece in record["parts"][0]["pieces"]:
+        mesh = trimesh.load_mesh(out / piece["file"]).apply_transform(piece["to_source"])
+        radii = np.linalg.norm(mesh.vertices[:, :2], axis=1)
+        assert np.isclose(np.median(radii[radii < 10.0]), 19.1 / 2.0, atol=0.001)
+
+
+def test_a_bore_beyond_max_move_is_refused(
+    tube_stl: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    argv = ["split", str(tube_stl), *JOB, "--out", str(tmp_path / "out"), "--bore", "19.5"]
+    assert main(argv) == 1
+    refused(1, capfd.readouterr(), r"0\.25")
+    assert not (tmp_path / "out").exists()
 
 
 def run(*command: str, folder: Path) -> subprocess.CompletedProcess[str]:

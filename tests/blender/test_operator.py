@@ -8,7 +8,7 @@ import bpy
 import numpy as np
 import pytest
 
-from tests.blender.conftest import EXTENSION
+from tests.blender.conftest import EXTENSION, two_tubes
 from tests.parts import in_pose, plain_tube, turned_pose
 
 POSE = turned_pose((1.0, 2.0, 2.0), 40.0, (12.0, -7.0, 3.0))
@@ -85,6 +85,37 @@ def test_piece_meshes_stand_as_they_print() -> None:
         assert points[:, 2].min() == 0.0
         assert (np.ptp(points, axis=0) <= ENVELOPE).all()
         assert not piece.data.validate()
+
+
+def test_pieces_of_every_body_come_in_one_collection(tube_object: bpy.types.Object) -> None:
+    pair = two_tubes()
+    tube_object.data.clear_geometry()
+    tube_object.data.from_pydata(pair.vertices.tolist(), [], pair.faces.tolist())
+    assert bpy.ops.borewright.split(envelope=ENVELOPE) == {"FINISHED"}
+    bpy.context.view_layer.update()
+    pieces = list(bpy.data.collections["Pipe Pieces"].objects)
+    assert [piece.name for piece in pieces] == [
+        f"Pipe-{part}-0{k}" for part in "ab" for k in (1, 2)
+    ]
+    middles = [world_triangles(piece)[0][:, :2].mean(axis=0) for piece in pieces]
+    assert np.allclose(np.array(middles)[:, 0], [0.0, 0.0, 60.0, 60.0], atol=1.0)
+
+
+def test_a_bore_is_set_only_when_asked(tube_object: bpy.types.Object) -> None:
+    assert bpy.ops.borewright.split(envelope=ENVELOPE, bore=19.1) == {"FINISHED"}
+    assert np.isclose(bore_radius("Pipe-01"), 9.5, atol=0.002)
+    bpy.context.view_layer.objects.active = tube_object
+    bpy.ops.borewright.split(envelope=ENVELOPE, choose_bore=True, bore=19.1)
+    assert np.isclose(bore_radius("Pipe-01.001"), 9.55, atol=0.002)
+
+
+def bore_radius(name: str) -> float:
+    """Of most vertices in the bore, about the axis of the tube in its pose."""
+    bpy.context.view_layer.update()
+    points = world_triangles(bpy.data.objects[name])[0]
+    upright = (points - POSE[:3, 3]) @ POSE[:3, :3]
+    radii = np.linalg.norm(upright[:, :2], axis=1)
+    return float(np.median(radii[radii < 10.0]))
 
 
 def scaled(source: bpy.types.Object, scale: float) -> None:
