@@ -13,7 +13,7 @@ from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up
-from .values import Mesh, Outcome, Settings, TruedPart
+from .values import Mesh, Outcome, Settings, Survey, TruedPart
 
 Progress = Callable[[str], None]
 
@@ -108,19 +108,35 @@ def _named(part: str) -> Iterator[None]:
 
 
 def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
+    """The survey in it is of the part as it was found."""
     progress("survey")
     survey = survey_part(body.mesh, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
-    survey = as_trued(survey, settings)
+    exact = as_trued(survey, settings)
     progress("plan")
-    plan = plan_cuts(survey, settings)
-    warnings = (*survey.remarks, *_truing_remarks(trued, settings), *plan.remarks)
-    own = tuple(said for said in dict.fromkeys(warnings) if said not in body.remarks)
+    plan = plan_cuts(exact, settings)
+    remarks = (
+        *survey.remarks,
+        *_bore_remarks(survey, exact),
+        *_chord_remarks(trued, settings),
+        *plan.remarks,
+    )
+    own = tuple(said for said in dict.fromkeys(remarks) if said not in body.remarks)
     return Outcome(name, survey, trued, plan, warnings=own)
 
 
-def _truing_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
+def _bore_remarks(survey: Survey, exact: Survey) -> tuple[str, ...]:
+    """Which bores were brought to another diameter than the one found."""
+    return tuple(
+        f"Bore {number} was found {2.0 * found.radius_at_zero:.3f} mm wide and brought to "
+        f"{2.0 * made.radius_at_zero:.3f} mm."
+        for number, (found, made) in enumerate(zip(survey.bores, exact.bores, strict=True), 1)
+        if made.radius_at_zero != found.radius_at_zero
+    )
+
+
+def _chord_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
     if trued.greatest_chord <= settings.max_move:
         return ()
     told = (
@@ -132,10 +148,10 @@ def _truing_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
 
 def _split_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
     planned = _plan_body(body, name, settings, progress)
-    survey, trued, plan = planned.survey, planned.trued, planned.plan
+    exact, trued, plan = as_trued(planned.survey, settings), planned.trued, planned.plan
     progress("build")
-    pieces = build_pieces(survey, trued, plan, settings, name)
+    pieces = build_pieces(exact, trued, plan, settings, name)
     progress("prove")
-    checks = prove_pieces(survey, trued, plan, pieces, settings)
+    checks = prove_pieces(exact, trued, plan, pieces, settings)
     check_proofs(checks)
     return replace(planned, pieces=pieces, checks=checks)

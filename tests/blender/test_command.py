@@ -586,6 +586,8 @@ def test_a_bore_is_brought_to_the_diameter_asked_for(
     assert main(argv) == 0
     record = json.loads(capfd.readouterr().out)
     assert record["settings"]["bore"] == 19.1
+    assert record["warnings"] == ["Bore 1 was found 19.000 mm wide and brought to 19.100 mm."]
+    assert np.isclose(record["parts"][0]["survey"]["bores"][0]["diameter"], 19.0, atol=1e-4)
     assert np.isclose(record["parts"][0]["truing"]["max_move"], 0.05, atol=0.002)
     for piece in record["parts"][0]["pieces"]:
         mesh = trimesh.load_mesh(out / piece["file"]).apply_transform(piece["to_source"])
