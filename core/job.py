@@ -80,7 +80,7 @@ def _each_part(
     if len(bodies) == 1:
         done = do_body(bodies[0], name, settings, progress)
         return (replace(done, warnings=(*bodies[0].remarks, *done.warnings)),)
-    outcomes = []
+    outcomes: list[Outcome] = []
     for body, part in zip(bodies, part_names(name, len(bodies)), strict=True):
         with _named(part):
             done = do_body(body, part, settings, _naming(progress, part))
