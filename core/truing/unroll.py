@@ -1,40 +1,21 @@
-"""Re-meshing a round surface: unroll it, cut it into narrow strips, roll it back.
+"""Lines along a round surface that divide it into strips.
 
-Only the loops that bound the surface matter. Straight lines along the surface,
-close enough for the chord error, divide it into strips; where a line meets a loop
-the loop gets a vertex. Between two lines the pieces of loops and of lines close
-to small polygons, which are triangulated in (arc length, station). Everything
-between the loops is new, and lies on the exact surface.
+They are close enough for the chord error, and clear of the vertices of all loops
+about the surface: a line through a vertex would make outlines that touch.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
 
 import numpy as np
 
-from ..errors import TruingRefused
-from ..meshes.ear_clipping import clip_ears
 from ..values import CHORD_TOLERANCE, FloatArray, RoundSurface
 
 _LEAST_STRIPS = 24
 _CLEAR_OF_VERTICES = 0.02
 _TRIES = 61
 _SHIFT = 0.3
-
-
-@dataclass(slots=True)
-class Chain:
-    """A loop as it is being rebuilt: vertex numbers, and where it crosses lines.
-
-    half_edges : for each vertex the half-edge that starts there, None on a
-        circle that is made anew
-    """
-
-    vertices: list[int]
-    half_edges: list[int] | None
-    lines: list[int] = field(default_factory=list)
 
 
 def strip_count(radius: float) -> int:
@@ -47,6 +28,7 @@ def place_lines(surface: RoundSurface, loops: list[FloatArray]) -> FloatArray:
 
     Parameters
     ----------
+    surface : the widest of those that the lines run along
     loops : the angles of each loop's vertices; a loop that closes on itself within
         a strip gets a line of its own. No strip is wider than the chord error allows.
     """
@@ -114,97 +96,3 @@ def _clearest(tries: FloatArray, taken: FloatArray, clear: float) -> FloatArray:
     column = np.where(good.any(axis=1), good.argmax(axis=1), gaps.argmax(axis=1))
     chosen: FloatArray = tries[np.arange(len(tries)), column]
     return chosen
-
-
-def strip_faces(
-    chains: list[Chain],
-    angles: FloatArray,
-    stations: FloatArray,
-    radius: float,
-    taken: set[tuple[int, int]],
-) -> list[tuple[int, int, int]]:
-    """Triangles between the chains that bound a surface.
-
-    Parameters
-    ----------
-    chains : with the surface on their left in (angle, station)
-    angles, stations : of every vertex, by its number
-    radius : mm, to weigh angle against station
-    taken : pairs of vertices, lower number first, that have an edge elsewhere
-
-    Raises
-    ------
-    TruingRefused : the chains cross each other
-    """
-    parts = _split_at_lines(chains)
-    partner = _line_partners(chains, stations)
-    by_start = {part[0]: part for part in parts}
-    triangles: list[tuple[int, int, int]] = []
-    while by_start:
-        start, part = next(iter(by_start.items()))
-        face: list[int] = []
-        following = start
-        while following in by_start:
-            part = by_start.pop(following)
-            face.extend(part)
-            following = partner[part[-1]]
-        if following != start:
-            raise _tangled(stations[start])
-        triangles.extend(_fill_face(face, angles, stations, radius, taken))
-    return triangles
-
-
-def _split_at_lines(chains: list[Chain]) -> list[list[int]]:
-    """The chains cut where they cross lines: each part lies between two lines."""
-    parts: list[list[int]] = []
-    for chain in chains:
-        crossings = [k for k, line in enumerate(chain.lines) if line >= 0]
-        assert crossings, "place_lines gives every loop a line"
-        ring = chain.vertices + chain.vertices
-        size = len(chain.vertices)
-        for this, following in zip(crossings, [*crossings[1:], crossings[0] + size], strict=True):
-            parts.append(ring[this : following + 1])
-    return parts
-
-
-def _line_partners(chains: list[Chain], stations: FloatArray) -> dict[int, int]:
-    """For each vertex on a line the one across the surface from it, along the line."""
-    on_line: dict[int, list[int]] = {}
-    for chain in chains:
-        for vertex, line in zip(chain.vertices, chain.lines, strict=True):
-            if line >= 0:
-                on_line.setdefault(line, []).append(vertex)
-    partner: dict[int, int] = {}
-    for vertices in on_line.values():
-        vertices.sort(key=lambda vertex: float(stations[vertex]))
-        if len(vertices) % 2:
-            raise _tangled(stations[vertices[0]])
-        for low, high in zip(vertices[::2], vertices[1::2], strict=True):
-            partner[low], partner[high] = high, low
-    return partner
-
-
-def _tangled(station: float) -> TruingRefused:
-    return TruingRefused(
-        f"a round surface whose edges cross each other near station {station:.2f} mm",
-        "edges that run about the surface or about openings in it, crossed 0 times",
-        "--true none, or mend the mesh there",
-    )
-
-
-def _fill_face(
-    face: list[int],
-    angles: FloatArray,
-    stations: FloatArray,
-    radius: float,
-    taken: set[tuple[int, int]],
-) -> list[tuple[int, int, int]]:
-    corners = np.array(face)
-    turned = angles[corners] - angles[corners[0]]
-    arcs = radius * np.angle(np.exp(1j * turned))
-    points = np.column_stack([arcs, stations[corners]])
-
-    def is_taken(a: int, b: int) -> bool:
-        return (min(face[a], face[b]), max(face[a], face[b])) in taken
-
-    return [(face[a], face[b], face[c]) for a, b, c in clip_ears(points, is_taken)]

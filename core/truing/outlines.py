@@ -1,0 +1,298 @@
+"""The loops between regions as they become: circles, rims, and loops crossed by lines.
+
+Both regions beside a loop take the same new vertices. A loop that is neither a
+circle nor a rim keeps its vertices, moved onto the surface, and gets a new one
+wherever it crosses a line along the surface.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..values import FloatArray, IntArray, RoundSurface, read_only
+from .lines import Crossings, cross_lines
+from .loop_kinds import Circle, Rim, angles_about, turns_of
+from .rims import across_and_along, rim_stations
+from .source import Source
+from .targets import Flat, Target
+from .unroll import place_lines
+
+_TOGETHER = 1e-7
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Chain:
+    """A loop as it is rebuilt: numbers of vertices, and the line that each lies on, or -1."""
+
+    vertices: IntArray
+    lines: IntArray
+
+    def __post_init__(self) -> None:
+        read_only(self.vertices)
+        read_only(self.lines)
+
+    def backward(self) -> Chain:
+        """The same run the other way."""
+        return Chain(self.vertices[::-1].copy(), self.lines[::-1].copy())
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EdgeVertices:
+    """New vertices on border edges that are kept, by edge and along each edge in order.
+
+    first : (e + 1,) place of each edge's first one; edges that are run backward by a
+        lower-numbered twin have none of their own
+    vertices, lines, sets : number, and the line of which set that each lies on
+    """
+
+    first: IntArray
+    vertices: IntArray
+    lines: IntArray
+    sets: IntArray
+
+    def __post_init__(self) -> None:
+        for array in (self.first, self.vertices, self.lines, self.sets):
+            read_only(array)
+
+
+class Outlines:
+    """All loops as they become, and the vertices for it."""
+
+    def __init__(
+        self, source: Source, circles: list[Circle], rims: list[Rim], flats: tuple[Flat, ...]
+    ) -> None:
+        self.source = source
+        self.points = source.mesh.vertices.copy()
+        self.new: list[FloatArray] = []
+        self.count = len(self.points)
+        replaced: list[Circle | Rim] = [*circles, *rims]
+        self.replaced = {loop for found in replaced for loop in (found.loop, found.back)}
+        self.chains: dict[int, Chain] = {}
+        self._move_borders(flats)
+        self.lines = self._place_lines(rims)
+        for circle in circles:
+            self._make_circle(circle)
+        for rim in rims:
+            self._make_rim(rim)
+        self.on_edges = self._cross_borders()
+
+    def chain(self, loop: int) -> Chain:
+        """A loop as it becomes, in its region's own sense."""
+        if loop not in self.chains:
+            self.chains[loop] = self._crossed(loop)
+        return self.chains[loop]
+
+    def positions(self, numbers: IntArray) -> FloatArray:
+        """(k, 3) mm of vertices."""
+        new = np.vstack([np.empty((0, 3)), *self.new])
+        is_new = numbers >= len(self.points)
+        found: FloatArray = self.points[np.where(is_new, 0, numbers)]
+        found[is_new] = new[numbers[is_new] - len(self.points)]
+        return found
+
+    def _add(self, points: FloatArray) -> IntArray:
+        numbers = self.count + np.arange(len(points))
+        self.new.append(points)
+        self.count += len(points)
+        return numbers
+
+    def _kept_loops(self) -> list[int]:
+        loops = self.source.borders.loops
+        return [number for number in range(len(loops)) if number not in self.replaced]
+
+    def _move_borders(self, flats: tuple[Flat, ...]) -> None:
+        """Vertices of loops that are kept put exactly onto ends, then onto round surfaces."""
+        ends = {flat.region: flat.station for flat in flats if flat.is_end}
+        loops = self.source.borders.loops
+        for number in self._kept_loops():
+            if loops[number].region in ends:
+                self.points[loops[number].vertices, 2] = ends[loops[number].region]
+        for number in self._kept_loops():
+            target = self.source.targets.get(loops[number].region)
+            if target is None:
+                continue
+            vertices = loops[number].vertices
+            angles = angles_about(self.points[vertices], target.surface)
+            self.points[vertices] = on_surface(target.surface, angles, self.points[vertices, 2])
+
+    def _place_lines(self, rims: list[Rim]) -> dict[int, FloatArray]:
+        """Lines for each set of surfaces about one centre, clear of all their loops."""
+        lines = {}
+        for number in {target.lines for target in self.source.targets.values()}:
+            members = [t for t in self.source.targets.values() if t.lines == number]
+            regions = {target.region for target in members}
+            centre = members[0].surface
+            loops = [
+                angles_about(self.points[self.source.borders.loops[loop].vertices], centre)
+                for loop in self._kept_loops()
+                if self.source.borders.loops[loop].region in regions
+            ]
+            loops += [angles_about(rim.points, centre) for rim in rims if rim.side.lines == number]
+            widest = max((target.surface for target in members), key=_greatest_radius)
+            lines[number] = place_lines(widest, loops)
+        return lines
+
+    def _make_circle(self, circle: Circle) -> None:
+        """A vertex on each line of the surfaces that meet here."""
+        sides = circle.sides
+        both = [self.lines[side.lines] for side in sides]
+        if len(sides) == 2 and sides[0].lines == sides[1].lines:
+            both = both[:1]
+        angles, owners = _joined(both)
+        surface = sides[0].surface
+        round_ = np.column_stack([np.cos(angles), np.sin(angles)])
+        numbers = self._add(
+            np.column_stack(
+                [surface.offset + circle.radius * round_, np.full(len(angles), circle.station)]
+            )
+        )
+        old = self.source.borders.loops[circle.loop].vertices
+        forward = turns_of(angles_about(self.source.mesh.vertices[old], surface)) > 0
+        here = Chain(numbers, owners[0])
+        back = Chain(numbers, owners[-1])
+        self.chains[circle.loop] = here if forward else here.backward()
+        self.chains[circle.back] = back.backward() if forward else back
+
+    def _make_rim(self, rim: Rim) -> None:
+        """Evenly spread points about the hole, and one on each line that they cross."""
+        surface = rim.side.surface
+        lines = self.lines[rim.side.lines]
+        angles = angles_about(rim.points, surface)
+        crossings = cross_lines(angles, np.roll(angles, -1), lines)
+        half = np.pi / len(rim.points)
+        stations = rim_stations(
+            surface, rim.wall.wall, lines[crossings.line], 2.0 * half * crossings.edge + half, half
+        )
+        chord = _along(rim.points[:, 2], np.roll(rim.points[:, 2], -1), crossings)
+        stations = np.where(np.isfinite(stations), stations, chord)
+        edges = np.bincount(crossings.edge, minlength=len(angles))
+        vertices, owners = interleaved(
+            self._add(rim.points),
+            edges,
+            self._add(on_surface(surface, lines[crossings.line], stations)),
+            crossings.line,
+        )
+        chain = Chain(vertices, owners)
+        old = self.source.mesh.vertices[self.source.borders.loops[rim.loop].vertices]
+        across = across_and_along(old, rim.wall.wall)[0]
+        forward = turns_of(np.arctan2(across[:, 1], across[:, 0])) > 0
+        self.chains[rim.loop] = chain if forward else chain.backward()
+        self.chains[rim.back] = self.chains[rim.loop].backward()
+
+    def _cross_borders(self) -> EdgeVertices:
+        """New vertices wherever edges that are kept cross the lines of a surface beside them."""
+        borders = self.source.borders
+        sets = np.full(len(borders.loops), -1)
+        for number, loop in enumerate(borders.loops):
+            if loop.region in self.source.targets:
+                sets[number] = self.source.targets[loop.region].lines
+        regions = np.array([loop.region for loop in borders.loops])
+        kept = np.array([number not in self.replaced for number in range(len(regions))])
+        first = np.arange(len(borders.twin)) < borders.twin
+        beyond = borders.loop[borders.twin]
+        rows = [np.empty((0, 4))]
+        points = [np.empty((0, 3))]
+        for target in self.source.targets.values():
+            own = regions[borders.loop] == target.region
+            across = (regions[beyond] == target.region) & (sets[borders.loop] != target.lines)
+            edges = np.flatnonzero(kept[borders.loop] & first & (own | across))
+            crossings, there = self._cross_edges(edges, target)
+            owner = np.full(len(there), target.lines)
+            points.append(there)
+            rows.append(
+                np.column_stack([edges[crossings.edge], crossings.share, crossings.line, owner])
+            )
+        edge, share, line, owner = np.vstack(rows).T
+        order = np.lexsort((share, edge))
+        return EdgeVertices(
+            first=np.searchsorted(edge[order], np.arange(len(borders.twin) + 1)),
+            vertices=self._add(np.vstack(points)[order]),
+            lines=line[order].astype(np.int64),
+            sets=owner[order].astype(np.int64),
+        )
+
+    def _cross_edges(self, edges: IntArray, target: Target) -> tuple[Crossings, FloatArray]:
+        """Where edges cross a surface's lines, and the points of the surface there."""
+        borders, lines = self.source.borders, self.lines[target.lines]
+        start, end = self.points[borders.start[edges]], self.points[borders.end[edges]]
+        ways = angles_about(start, target.surface), angles_about(end, target.surface)
+        crossings = cross_lines(*ways, lines)
+        stations = _along(start[:, 2], end[:, 2], crossings)
+        return crossings, on_surface(target.surface, lines[crossings.line], stations)
+
+    def _crossed(self, loop: int) -> Chain:
+        """A loop that is kept, with the new vertices on its edges."""
+        borders, added = self.source.borders, self.on_edges
+        edges = borders.edges_of(loop)
+        target = self.source.targets.get(borders.loops[loop].region)
+        vertices, which, counts = self.along(edges)
+        owns = target is not None and added.sets[which] == target.lines
+        lines = np.where(owns, added.lines[which], -1)
+        return Chain(*interleaved(borders.start[edges], counts, vertices, lines))
+
+    def along(self, edges: IntArray) -> tuple[IntArray, IntArray, IntArray]:
+        """New vertices on border edges, each edge in its own sense.
+
+        Returns
+        -------
+        Their numbers, their places in `on_edges`, and how many each edge has.
+        """
+        borders, added = self.source.borders, self.on_edges
+        lower = np.minimum(edges, borders.twin[edges])
+        counts = added.first[lower + 1] - added.first[lower]
+        edge = np.repeat(np.arange(len(edges)), counts)
+        rank = np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
+        backward = (lower != edges)[edge]
+        which = added.first[lower][edge] + np.where(backward, counts[edge] - 1 - rank, rank)
+        return added.vertices[which], which, counts
+
+
+def on_surface(surface: RoundSurface, angles: FloatArray, stations: FloatArray) -> FloatArray:
+    """(n, 3) mm, points of a round surface at angles about its own centre line."""
+    radii = surface.radii_at(stations)
+    x, y = surface.offset
+    return np.column_stack([x + radii * np.cos(angles), y + radii * np.sin(angles), stations])
+
+
+def _greatest_radius(surface: RoundSurface) -> float:
+    return max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
+
+
+def _along(start: FloatArray, end: FloatArray, crossings: Crossings) -> FloatArray:
+    """Values at crossings, straight from the start to the end of each edge."""
+    values: FloatArray = start[crossings.edge] + crossings.share * (end - start)[crossings.edge]
+    return values
+
+
+def interleaved(
+    starts: IntArray, counts: IntArray, added: IntArray, lines: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Each edge's start followed by the vertices added on it; and their lines."""
+    edge = np.repeat(np.arange(len(starts)), counts)
+    place = np.arange(len(added)) + edge + 1
+    vertices, owners = np.empty((2, len(starts) + len(added)), np.int64)
+    is_start = np.ones(len(vertices), bool)
+    is_start[place] = False
+    vertices[place], owners[place] = added, lines
+    vertices[is_start], owners[is_start] = starts, -1
+    return vertices, owners
+
+
+def _joined(lines: list[FloatArray]) -> tuple[FloatArray, list[IntArray]]:
+    """The lines of one or two sets together, and for each set which of its own each one is.
+
+    Lines of two sets that all but meet become one.
+    """
+    angles = np.concatenate(lines)
+    order = np.argsort(angles, kind="stable")
+    fresh = np.diff(angles[order], prepend=-np.inf) > _TOGETHER
+    place = np.empty(len(angles), np.int64)
+    place[order] = np.cumsum(fresh) - 1
+    owners = []
+    for some, start in zip(lines, np.cumsum([0, *map(len, lines)]), strict=False):
+        owner = np.full(int(fresh.sum()), -1)
+        owner[place[start : start + len(some)]] = np.arange(len(some))
+        owners.append(owner)
+    return angles[order][fresh], owners

@@ -1,0 +1,130 @@
+"""The trued mesh put together: kept triangles, and new ones between the loops."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import TruingRefused
+from ..values import HOLE, FloatArray, IntArray, Mesh, Survey, read_only
+from .faces import flat_faces, round_faces, wall_faces
+from .kept import Kept, kept_triangles
+from .loop_kinds import Circle, Rim
+from .outlines import Outlines
+from .source import Source
+from .strips import edge_pairs
+from .targets import Flat
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rebuilt:
+    """The trued mesh, what each triangle belongs to, and the lines of each set."""
+
+    mesh: Mesh
+    labels: IntArray
+    numbers: IntArray
+    lines: dict[int, FloatArray]
+
+    def __post_init__(self) -> None:
+        read_only(self.labels)
+        read_only(self.numbers)
+
+
+def rebuild(
+    survey: Survey,
+    source: Source,
+    circles: list[Circle],
+    rims: list[Rim],
+    flats: tuple[Flat, ...],
+    *,
+    careful: bool,
+) -> Rebuilt:
+    """The mesh with everything asked for made anew.
+
+    Parameters
+    ----------
+    careful : mind every edge that is already made; slower
+
+    Raises
+    ------
+    TruingRefused : the loops cross each other, or new and kept do not close
+    """
+    outlines = Outlines(source, circles, rims, flats)
+    walls = [[rim for rim in rims if rim.wall.region == region] for region in _walls(rims)]
+    targets = tuple(source.targets.values())
+    made = {target.region for target in targets} | {flat.region for flat in flats}
+    kept = kept_triangles(outlines, made | set(_walls(rims)))
+    parts = [(wall_faces(outlines, pair), HOLE, pair[0].wall.number) for pair in walls] + [
+        (flat_faces(outlines, flat), flat.label, 0) for flat in flats
+    ]
+    near = _near_borders(source, kept)
+    fixed = np.vstack([near, kept.parts, *(faces for faces, _, _ in parts)])
+    taken = edge_pairs(fixed) if careful else None
+    strips = [(round_faces(outlines, t, taken), t.label, t.number) for t in targets]
+    _check_joined(outlines, np.vstack([fixed, *(faces for faces, _, _ in strips)]))
+    return _put_together(survey, outlines, kept, parts + strips)
+
+
+def _walls(rims: list[Rim]) -> list[int]:
+    return list(dict.fromkeys(rim.wall.region for rim in rims))
+
+
+def _near_borders(source: Source, kept: Kept) -> IntArray:
+    """(k, 3) whole kept triangles that have an edge between two vertices of borders."""
+    on_border = np.zeros(len(source.mesh.vertices), bool)
+    on_border[source.borders.start] = True
+    corners = source.mesh.triangles[kept.whole]
+    near: IntArray = corners[on_border[corners].sum(axis=1) >= 2]
+    return near
+
+
+def _check_joined(outlines: Outlines, triangles: IntArray) -> None:
+    """Every edge between vertices of borders has exactly two triangles, run both ways.
+
+    All other edges are as they were in the source.
+    """
+    source = outlines.source
+    on_border = np.zeros(outlines.count, bool)
+    on_border[source.borders.start] = True
+    on_border[len(source.mesh.vertices) :] = True
+    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
+    asked = on_border[start] & on_border[end]
+    start, end = start[asked], end[asked]
+    codes, which, counts = np.unique(
+        np.minimum(start, end) * outlines.count + np.maximum(start, end),
+        return_inverse=True,
+        return_counts=True,
+    )
+    balance = np.bincount(which.reshape(-1), np.where(start < end, 1.0, -1.0), len(codes))
+    wrong = codes[(counts != 2) | (balance != 0.0)]
+    if len(wrong):
+        place = outlines.positions(wrong[:1] // outlines.count)[0]
+        raise TruingRefused(
+            f"true surfaces that do not close with the rest: {len(wrong)} edges without just two "
+            f"triangles, the first near station {place[2]:.2f} mm",
+            "0 such edges",
+            "--true none, or mend the mesh near there",
+        )
+
+
+def _put_together(
+    survey: Survey, outlines: Outlines, kept: Kept, made: list[tuple[IntArray, int, int]]
+) -> Rebuilt:
+    origin = np.concatenate([kept.whole, kept.origin])
+    sizes = [len(faces) for faces, _, _ in made]
+    labels = np.repeat([label for _, label, _ in made], sizes)
+    numbers = np.repeat([number for _, _, number in made], sizes)
+    triangles = np.vstack(
+        [survey.mesh.triangles[kept.whole], kept.parts, *(faces for faces, _, _ in made)]
+    )
+    used = np.zeros(outlines.count, bool)
+    used[triangles.ravel()] = True
+    chosen = np.flatnonzero(used)
+    number = np.cumsum(used) - 1
+    return Rebuilt(
+        mesh=Mesh(outlines.positions(chosen), number[triangles]),
+        labels=np.concatenate([survey.labels[origin], labels]),
+        numbers=np.concatenate([survey.numbers[origin], numbers]),
+        lines=outlines.lines,
+    )

@@ -1,0 +1,62 @@
+"""The source as truing sees it: regions, their borders, and who belongs to which."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..meshes.borders import region_loops
+from ..values import IntArray, Mesh, Settings, Survey, read_only
+from .borders import Borders, match_borders
+from .targets import Regions, Target, regions_of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """The part's mesh, taken apart into regions.
+
+    targets : by region
+    last : (n,) a region that each vertex has a triangle of; at borders one of several
+    max_move : mm, how far off a surface a vertex may lie and still belong to it
+    """
+
+    mesh: Mesh
+    regions: Regions
+    borders: Borders
+    targets: dict[int, Target]
+    last: IntArray
+    max_move: float
+
+    def __post_init__(self) -> None:
+        read_only(self.last)
+
+    def members(self, region: int) -> IntArray:
+        """Vertices of a region."""
+        edges = [loop.vertices for loop in self.borders.loops if loop.region == region]
+        return np.concatenate([np.flatnonzero(self.last == region), *edges])
+
+    def triangles_of(self, region: int) -> IntArray:
+        """Triangles of a region."""
+        return np.flatnonzero(self.regions.ids == region)
+
+
+def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) -> Source:
+    """The survey's mesh by regions, with the loops between them."""
+    mesh = survey.mesh
+    regions = regions_of(survey, targets, settings)
+    return Source(
+        mesh=mesh,
+        regions=regions,
+        borders=match_borders(region_loops(mesh.triangles, regions.ids, len(mesh.vertices))),
+        targets={target.region: target for target in targets},
+        last=_by_vertex(mesh, regions.ids),
+        max_move=settings.max_move,
+    )
+
+
+def _by_vertex(mesh: Mesh, ids: IntArray) -> IntArray:
+    last = np.full(len(mesh.vertices), -1)
+    for corner in range(3):
+        last[mesh.triangles[:, corner]] = ids
+    return last

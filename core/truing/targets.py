@@ -1,0 +1,165 @@
+"""Which surfaces are made exact, and which triangles of the source each has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..values import (
+    BORE,
+    HIGH_END,
+    HOLE,
+    LOW_END,
+    OTHER,
+    OUTSIDE,
+    FloatArray,
+    HoleWall,
+    IntArray,
+    RoundSurface,
+    Settings,
+    Survey,
+    read_only,
+)
+
+_LEVEL_COSINE = 0.9
+_KINDS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A round surface to be made exact. Unrolled as (turn * angle, station), its front faces up.
+
+    region : the number of its triangles in `Regions`
+    lines : which set of lines along the part divides it; those about one centre share theirs
+    """
+
+    region: int
+    label: int
+    number: int
+    surface: RoundSurface
+    turn: int
+    lines: int
+
+
+@dataclass(frozen=True, slots=True)
+class Flat:
+    """A flat end, or the flat ring of a step, square to the axis; it faces up (1) or down."""
+
+    region: int
+    label: int
+    station: float
+    facing: int
+
+    @property
+    def is_end(self) -> bool:
+        """Is it one of the part's two ends?"""
+        return self.label != OTHER
+
+
+@dataclass(frozen=True, slots=True)
+class DrilledWall:
+    """The wall of a side hole, with the cylinder that it follows."""
+
+    region: int
+    number: int
+    wall: HoleWall
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Regions:
+    """The source's triangles, by what is to become of them.
+
+    ids : (m,) int, region of each triangle
+    """
+
+    ids: IntArray
+    targets: tuple[Target, ...]
+    flats: tuple[Flat, ...]
+    walls: tuple[DrilledWall, ...]
+
+    def __post_init__(self) -> None:
+        read_only(self.ids)
+
+
+def targets_of(survey: Survey, settings: Settings) -> tuple[Target, ...]:
+    """The round surfaces that the settings ask to make exact."""
+    wanted = []
+    if settings.true in {"both", "bore"}:
+        wanted.append((BORE, survey.bores, -1))
+    if settings.true in {"both", "outside"}:
+        wanted.append((OUTSIDE, survey.outsides, 1))
+    sets: dict[tuple[int, tuple[float, float]], int] = {}
+    stride = _stride(survey)
+    return tuple(
+        Target(
+            label * stride + number,
+            label,
+            number,
+            surface,
+            turn,
+            sets.setdefault((label, surface.offset), len(sets)),
+        )
+        for label, surfaces, turn in wanted
+        for number, surface in enumerate(surfaces)
+    )
+
+
+def regions_of(survey: Survey, targets: tuple[Target, ...], settings: Settings) -> Regions:
+    """Every triangle's region, flat rings of steps found among what has no other label."""
+    stride = _stride(survey)
+    ids = (survey.labels * stride + survey.numbers).astype(np.int32)
+    flats = [
+        Flat(LOW_END * stride, LOW_END, 0.0, -1),
+        Flat(HIGH_END * stride, HIGH_END, survey.length, 1),
+    ]
+    first = _KINDS * stride
+    for chosen, station, facing in _step_rings(survey, targets, settings.max_move):
+        ids[chosen] = first
+        flats.append(Flat(first, OTHER, station, facing))
+        first += 1
+    walls = [
+        DrilledWall(HOLE * stride + number, number, hole.wall)
+        for number, hole in enumerate(survey.side_holes)
+        if hole.wall is not None and settings.true == "both"
+    ]
+    return Regions(ids.astype(np.int64), targets, tuple(flats), tuple(walls))
+
+
+def _stride(survey: Survey) -> int:
+    kinds = survey.bores, survey.outsides, survey.side_holes
+    return 1 + max(int(survey.numbers.max(initial=0)), *(len(kind) for kind in kinds))
+
+
+def _step_rings(
+    survey: Survey, targets: tuple[Target, ...], band: float
+) -> Iterator[tuple[IntArray, float, int]]:
+    """Level triangles at a station where a target ends: which, their station, their facing."""
+    other = np.flatnonzero(survey.labels == OTHER)
+    ends = [end for target in targets for end in (target.surface.start, target.surface.stop)]
+    stations = sorted(end for end in ends if 2.0 * band < end < survey.length - 2.0 * band)
+    if not len(other) or not stations:
+        return
+    heights = np.ascontiguousarray(survey.mesh.vertices[:, 2])
+    corners = heights[survey.mesh.triangles[other]]
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    last = -np.inf
+    for station in stations:
+        if station - last <= 2.0 * band:
+            continue
+        last = station
+        near = other[(low >= station - band) & (high <= station + band)]
+        cosines = _level_cosines(survey, near)
+        for facing in (-1, 1):
+            chosen = near[facing * cosines > _LEVEL_COSINE]
+            if len(chosen):
+                yield chosen, float(np.median(heights[survey.mesh.triangles[chosen]])), facing
+
+
+def _level_cosines(survey: Survey, chosen: IntArray) -> FloatArray:
+    """(k,) how far each triangle faces along the axis: 1 up, -1 down, 0 without an area."""
+    a, b, c = (survey.mesh.vertices[survey.mesh.triangles[chosen, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    cosines: FloatArray = cross[:, 2] / np.maximum(np.linalg.norm(cross, axis=1), 1e-300)
+    return cosines
