@@ -6,7 +6,19 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from borewright.core.values import RoundSurface, Survey, WallStretch
+from borewright.core.values import Mesh, RoundSurface, Survey, WallStretch
+
+
+def a_box(width: float, depth: float, length: float) -> Mesh:
+    """A closed block about the axis, for parts of which only the hull counts."""
+    x, y = width / 2.0, depth / 2.0
+    ring = [[-x, -y], [x, -y], [x, y], [-x, y]]
+    vertices = [[*corner, z] for z in (0.0, length) for corner in ring]
+    sides = [[k, (k + 1) % 4, (k + 1) % 4 + 4, k + 4] for k in range(4)]
+    quads = [[3, 2, 1, 0], [4, 5, 6, 7], *sides]
+    return Mesh(
+        np.array(vertices), np.array([t for a, b, c, d in quads for t in ([a, b, c], [a, c, d])])
+    )
 
 
 def one_wall(bore: RoundSurface, outside: RoundSurface) -> WallStretch:

@@ -8,7 +8,9 @@ import numpy as np
 
 from ..errors import WallTooThin
 from ..values import FACET_ALLOWANCE, FloatArray, Joint, Key, RoundSurface
-from .joint_line import LEAST_PARALLEL, JointLine, least_joint_wall, rib_relief
+from .hull import outline_excess
+from .joint_line import LEAST_PARALLEL, JointLine, rib_relief
+from .wall_run import run_of
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
 SHORT_ENGAGEMENT_SHARE = 0.35
@@ -24,11 +26,6 @@ MOST_PLAY = math.radians(1.25)
 
 FLANK_LEAN = 0.05
 """How far a rib's flank leans, mm along the arc, over its relief."""
-
-
-def mid_wall_diameter(bore: RoundSurface, outside: RoundSurface, station: float) -> float:
-    """Diameter, mm, of the circle midway between bore and outside at a station."""
-    return bore.radius_at(station) + outside.radius_at(station) - outside.eccentricity
 
 
 def usual_engagement(joint_diameter: float) -> float:
@@ -52,73 +49,93 @@ def design_joint(
     least_wall: float,
     key_angle: float,
 ) -> Joint:
-    """A ring tenon in mid wall at a station.
+    """`joint_on` a wall of one bore and one outside."""
+    run = run_of([outside], (bore,), [bore.start, bore.stop])
+    line = JointLine(run, engagement, radial_clearance, least_wall)
+    return joint_on(line, station, key_angle)
+
+
+def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:
+    """A tenon in mid wall at a station, around the bore or both bores of a run of wall.
 
     On a taper the wall is the one left over the whole zone: the widest bore and
-    the narrowest outside of it.
+    the narrowest outer surface of it.
 
     Raises
     ------
     WallTooThin : the wall cannot hold tenon, clearance and socket, or the
         engagement is too short for the 45 degree tip that the wall asks for
     """
-    line = JointLine(bore, outside, engagement, radial_clearance, least_wall)
     here = np.array([station])
     _check_wall(line, here)
     _check_parallel(line, here)
+    run = line.run
     tenon_radius = float(line.tenon_radius(here)[0])
-    tip = station + engagement
-    is_rib = bool(line.rib_spare(here)[0] >= 0.0)
+    rise = float(line.rise(here)[0])
+    at_tip = [bore.radius_at(station + rise) for bore in run.surfaces]
     return Joint(
         station=station,
-        engagement=engagement,
+        engagement=line.engagement,
         tenon_radius=tenon_radius,
-        socket_radius=tenon_radius + radial_clearance,
-        radial_clearance=radial_clearance,
+        socket_radius=tenon_radius + line.radial_clearance,
+        radial_clearance=line.radial_clearance,
         land=float(line.land(here)[0]),
-        bore_radius_at_tip=bore.radius_at(tip),
+        bore_radius_at_tip=at_tip[0],
         roof_top=station + float(line.zone(here)[0]),
-        key=_design_key(tenon_radius, radial_clearance, key_angle, rib=is_rib),
+        key=_design_key(line, tenon_radius, line.relief(station), key_angle),
+        wall=run.wall_number(station),
+        bores=run.bores,
+        centres=run.centres,
+        swells=tuple(radius - at_tip[0] for radius in at_tip),
+        crest=line.engagement - rise,
+        outline_excess=outline_excess(np.array(run.centres), np.array(at_tip)),
     )
 
 
 def _check_wall(line: JointLine, here: FloatArray) -> None:
-    wall, needed = (
-        float(line.wall(here)[0]),
-        least_joint_wall(line.radial_clearance, line.least_wall),
-    )
     if line.wall_spare(here)[0] < 0.0:
         raise WallTooThin(
-            f"wall {wall:.2f} mm at station {here[0]:.2f} mm",
-            f"{needed:.2f} mm for a tenon and a socket of {line.least_wall:.2f} mm each, "
-            f"{FACET_ALLOWANCE:.2f} mm each for facets and {line.radial_clearance:.2f} mm of "
-            "clearance",
+            f"wall {line.wall(here)[0]:.2f} mm at station {here[0]:.2f} mm",
+            wall_need(line),
             "a thicker part, --least-wall or --clearance smaller",
         )
+
+
+def wall_need(line: JointLine) -> str:
+    """The wall that a joint needs, in words."""
+    around = " around both bores" if line.rib_only else ""
+    rib = f", {rib_relief(line.radial_clearance):.2f} mm for a rib" if line.rib_only else ""
+    return (
+        f"{line.wall_needed:.2f} mm of wall{around} for a tenon and a socket of "
+        f"{line.least_wall:.2f} mm each, {FACET_ALLOWANCE:.2f} mm each for facets{rib} and "
+        f"{line.radial_clearance:.2f} mm of clearance"
+    )
 
 
 def _check_parallel(line: JointLine, here: FloatArray) -> None:
     spare = float(line.parallel_spare(here)[0])
     if spare < 0.0:
-        cone = line.engagement - LEAST_PARALLEL - spare
+        left = LEAST_PARALLEL + spare
         raise WallTooThin(
             f"an engagement of {line.engagement:.2f} mm at station {here[0]:.2f} mm leaves "
-            f"{line.engagement - cone:.2f} mm parallel under a 45 degree tip of {cone:.2f} mm",
+            f"{left:.2f} mm parallel under a 45 degree tip of {line.engagement - left:.2f} mm",
             f"at least {LEAST_PARALLEL:.2f} mm parallel",
-            f"--engagement {cone + LEAST_PARALLEL:.1f} or more",
+            f"--engagement {math.ceil((line.engagement - spare) * 10.0 - 1e-9) / 10.0:.1f} or more",
         )
 
 
-def _design_key(tenon_radius: float, clearance: float, angle: float, *, rib: bool) -> Key:
+def _design_key(line: JointLine, tenon_radius: float, relief: float, angle: float) -> Key:
     width = max(LEAST_KEY_WIDTH, KEY_WIDTH_SHARE * tenon_radius)
     half_width = min(0.5 * width / tenon_radius, math.pi / 4.0)
-    relief = rib_relief(clearance) if rib else 0.0
-    # the radial clearance lets a leaning flank turn on before it touches
-    turned_on = clearance * FLANK_LEAN / relief / tenon_radius if rib else 0.0
+    side_gap = line.radial_clearance / tenon_radius
+    if len(line.run.bores) == 1:
+        # the radial clearance lets a leaning flank turn on before it touches
+        turned_on = side_gap * FLANK_LEAN / relief if relief else 0.0
+        side_gap = min(side_gap, MOST_PLAY - turned_on)
     return Key(
-        kind="rib" if rib else "notch",
+        kind="rib" if relief else "notch",
         angle=angle,
         half_width=half_width,
-        side_gap=min(clearance / tenon_radius, MOST_PLAY - turned_on),
+        side_gap=side_gap,
         relief=relief,
     )

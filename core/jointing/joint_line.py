@@ -1,33 +1,28 @@
-"""The sizes of `joint_design.design_joint` at many stations at once, for one engagement.
+"""The sizes of `joint_design.joint_on` at many stations at once, for one engagement.
 
-Bore and outside are cylinders or cones, so every size is linear in the station,
-but for three kinks: where the land becomes its full or its least width, and where
-a rib gives way to a notch. `linear_parts` cuts a span there; on each part a limit is solved
-from its two ends.
+Bores and outer surfaces are cylinders or cones, so every size is linear in the station,
+but for kinks: where the narrowest outer surface of the zone becomes another one, where
+the land becomes its full or its least width, and where a rib gives way to a notch.
+`linear_parts` cuts a span there; on each part a limit is solved from its two ends.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
 from ..planning.intervals import Span
-from ..values import (
-    AXIAL_GAP,
-    FACET_ALLOWANCE,
-    KEY_RELIEF,
-    LEAD_IN,
-    FloatArray,
-    RoundSurface,
-)
+from ..values import AXIAL_GAP, FACET_ALLOWANCE, KEY_RELIEF, LEAD_IN, FloatArray
+from .wall_run import WallRun
 
 Limit = Callable[[FloatArray], FloatArray]
 """Something that is fine where it is not negative, linear in the station."""
 
 _NUDGE = 1e-10
+_BESIDE = (slice(None, -1), slice(1, None))
 
 LEAST_PARALLEL = 2.0
 """Shortest parallel part of a tenon, mm, that still guides it."""
@@ -44,45 +39,87 @@ def rib_relief(radial_clearance: float) -> float:
     return max(KEY_RELIEF, radial_clearance + KEY_OVERLAP)
 
 
-def least_joint_wall(radial_clearance: float, least_wall: float) -> float:
-    """Thinnest wall, mm, that holds a tenon, the clearance and a socket."""
-    return 2.0 * (least_wall + FACET_ALLOWANCE) + radial_clearance
-
-
 @dataclass(frozen=True, slots=True)
 class JointLine:
-    """One joint, as its station moves along the part."""
+    """One joint, as its station moves along a run of wall. Radii are u's of the hull."""
 
-    bore: RoundSurface
-    outside: RoundSurface
+    run: WallRun
     engagement: float
     radial_clearance: float
     least_wall: float
 
+    @property
+    def rib_only(self) -> bool:
+        """Whether it has to have a rib: around two bores there is no notch."""
+        return len(self.run.bores) > 1
+
+    @property
+    def wall_needed(self) -> float:
+        """Thinnest wall, mm, that holds tenon, clearance and socket, and a rib where it has to."""
+        bare = 2.0 * (self.least_wall + FACET_ALLOWANCE) + self.radial_clearance
+        return bare + (rib_relief(self.radial_clearance) if self.rib_only else 0.0)
+
+    @property
+    def reach(self) -> float:
+        """How far above the seam, mm, the outer surface counts."""
+        return self.engagement + AXIAL_GAP + self.least_wall
+
+    def rise(self, stations: FloatArray) -> FloatArray:
+        """From the seam up to the tenon's tip, mm: the engagement, but for a ridge over it."""
+        run = self.run
+        over = self.engagement - run.crest_at_zero - run.crest_slope * stations
+        rise: FloatArray = over / (1.0 + run.crest_slope)
+        return rise
+
+    def _bore_at_tip(self, stations: FloatArray) -> FloatArray:
+        return self.run.surfaces[0].radii_at(stations + self.rise(stations))
+
     def bore_radius(self, stations: FloatArray) -> FloatArray:
         """The widest bore beside the tenon, mm."""
-        tips = stations + self.engagement
-        return np.maximum(self.bore.radii_at(stations), self.bore.radii_at(tips))
+        tips = stations + self.rise(stations)
+        wider = [bore.radii_at(stations) - bore.radii_at(tips) for bore in self.run.surfaces]
+        widest: FloatArray = self.run.surfaces[0].radii_at(tips) + np.maximum(
+            np.max(wider, axis=0), 0.0
+        )
+        return widest
 
-    def outside_radius(self, stations: FloatArray) -> FloatArray:
-        """The narrowest outside over the zone, mm, about the bore's axis."""
-        reach = self.engagement + AXIAL_GAP + self.least_wall
-        low, high = self.outside.radii_at(stations), self.outside.radii_at(stations + reach)
-        narrowest: FloatArray = np.minimum(low, high) - self.outside.eccentricity
-        return narrowest - self.outside.sagitta
+    def outer_radius(self, stations: FloatArray) -> FloatArray:
+        """The narrowest outer surface over the zone, mm.
+
+        A second bore of another taper swells or shrinks over the zone, and what is
+        left for the hull with it.
+        """
+        return self.run.narrowest(stations, self.reach) - self.run.drift * self.reach
 
     def wall(self, stations: FloatArray) -> FloatArray:
         """The wall left over the whole zone, mm."""
-        return self.outside_radius(stations) - self.bore_radius(stations)
+        return self.outer_radius(stations) - self.bore_radius(stations)
 
     def wall_spare(self, stations: FloatArray) -> FloatArray:
         """Wall beyond what tenon, clearance and socket need, mm."""
-        return self.wall(stations) - least_joint_wall(self.radial_clearance, self.least_wall)
+        return self.wall(stations) - self.wall_needed
+
+    def _beyond_tenon(self, relief: float) -> float:
+        """Wall needed outside the tenon, mm, with a key of that relief."""
+        return self.radial_clearance + relief + self.least_wall + FACET_ALLOWANCE
+
+    def rib_spare(self, stations: FloatArray) -> FloatArray:
+        """Wall outside a socket in mid wall beyond what a rib needs, mm.
+
+        Negative: about one bore it is a notch, about two the tenon lies farther in.
+        """
+        outside_tenon = (self.wall(stations) + self.radial_clearance) / 2.0
+        spare: FloatArray = outside_tenon - self._beyond_tenon(rib_relief(self.radial_clearance))
+        return spare
 
     def tenon_radius(self, stations: FloatArray) -> FloatArray:
-        """Radius, mm, of the tenon's parallel part."""
-        total = self.bore_radius(stations) + self.outside_radius(stations)
-        return (total - self.radial_clearance) / 2.0
+        """Radius, mm, of the tenon's parallel part: in mid wall, or farther in for a rib."""
+        total = self.bore_radius(stations) + self.outer_radius(stations)
+        middle: FloatArray = (total - self.radial_clearance) / 2.0
+        if not self.rib_only:
+            return middle
+        farther_in: FloatArray = middle + np.minimum(self.rib_spare(stations), 0.0)
+        return farther_in
 
     def land(self, stations: FloatArray) -> FloatArray:
         """Width, mm, of the flat at the tenon's tip, beside the bore."""
@@ -90,72 +127,115 @@ class JointLine:
 
     def _beside_lead_in(self, stations: FloatArray) -> FloatArray:
         """Wall of the tenon beside the whole lead-in, mm."""
-        at_tip = self.bore.radii_at(stations + self.engagement)
-        return self.tenon_radius(stations) - LEAD_IN - at_tip
+        return self.tenon_radius(stations) - LEAD_IN - self._bore_at_tip(stations)
 
     def parallel_spare(self, stations: FloatArray) -> FloatArray:
         """Length of the tenon's parallel part beyond the least that guides it, mm."""
-        at_tip = self.bore.radii_at(stations + self.engagement)
-        cone = self.tenon_radius(stations) - at_tip - self.land(stations)
-        spare: FloatArray = (self.engagement - cone) - LEAST_PARALLEL
-        return spare
-
-    def rib_spare(self, stations: FloatArray) -> FloatArray:
-        """Wall outside the socket beyond what a rib needs, mm; negative: a notch it is."""
-        relief = rib_relief(self.radial_clearance)
-        spare: FloatArray = self.outside_radius(stations) - self.radius_needed(stations, relief)
+        beside = self._beside_lead_in(stations)
+        cone = beside + LEAD_IN - np.clip(beside, LEAST_LAND, self.least_wall)
+        spare: FloatArray = (self.rise(stations) - cone) - LEAST_PARALLEL
         return spare
 
     def zone(self, stations: FloatArray) -> FloatArray:
-        """Height of the joint's zone, mm: seam plane to the top of the roof."""
-        over_tip = AXIAL_GAP + self.land(stations) + self.bore.sagitta
-        rise: FloatArray = self.engagement + over_tip / (1.0 + self.bore.slope)
-        return rise
+        """Height of the joint's zone, mm: seam plane to the top of the roof.
+
+        With one bore the roof ends where it meets the bore, in that bore's taper. With
+        two it ends in a ridge, as far over the tenon's ridge as over its tip.
+        """
+        over_tip: FloatArray = AXIAL_GAP + self.land(stations)
+        if not self.rib_only:
+            bore = self.run.surfaces[0]
+            over_tip = (over_tip + bore.sagitta) / (1.0 + bore.slope)
+        return self.engagement + over_tip
 
     def relief(self, station: float) -> float:
         """How far the key at a station stands out of the tenon, mm; 0 where it is a notch."""
-        is_rib = self.rib_spare(np.array([station]))[0] >= 0.0
+        is_rib = self.rib_only or self.rib_spare(np.array([station]))[0] >= 0.0
         return rib_relief(self.radial_clearance) if is_rib else 0.0
 
     def radius_needed(self, stations: FloatArray, relief: float) -> FloatArray:
-        """Least radius of the outside over the zone, mm, for a key of that relief."""
-        socket = self.tenon_radius(stations) + self.radial_clearance
-        needed: FloatArray = socket + relief + self.least_wall + FACET_ALLOWANCE
+        """Least u, mm, that must be wall over the zone, for a key of that relief."""
+        needed: FloatArray = self.tenon_radius(stations) + self._beyond_tenon(relief)
         return needed
 
     def linear_parts(self, low: float, high: float) -> list[Span]:
         """Parts of a span on which every size above is linear."""
-        cuts = {low, high}
-        kinks = (
-            lambda s: self._beside_lead_in(s) - self.least_wall,
-            lambda s: self._beside_lead_in(s) - LEAST_LAND,
-            self.rib_spare,
-        )
-        for kink in kinks:
-            values = kink(np.array([low, high]))
-            if values[0] * values[1] < 0.0:
-                cuts.add(_root(low, high, values))
-        ends = sorted(cuts)
-        return list(pairwise(ends)) or [(low, high)]
+        parts = self._between_edges(low, high)
+        parts = split_at(parts, self.rib_spare)
+        beside = self._beside_lead_in
+        parts = split_at(parts, lambda stations: beside(stations) - self.least_wall)
+        return split_at(parts, lambda stations: beside(stations) - LEAST_LAND)
+
+    def _between_edges(self, low: float, high: float) -> list[Span]:
+        """Parts of a span on which the narrowest outer surface is linear.
+
+        Ends at an edge between two cones are drawn inward by 1e-10 mm, so that each
+        part sees one of them only.
+        """
+        inner, reach = self.run.edges[1:-1], self.reach
+        if not len(inner):
+            return [(low, high)]
+        edges = np.concatenate([inner, inner - reach])
+        ends = np.unique(np.concatenate([[low, high], edges.clip(low, high)]))
+        drawn = np.where(np.abs(ends[:, None] - edges).min(axis=1) < _NUDGE, _NUDGE, 0.0)
+        pairs = zip((ends + drawn)[:-1].tolist(), (ends - drawn)[1:].tolist(), strict=True)
+        parts = [(start, stop) for start, stop in pairs if start <= stop]
+        outer, lowest = self.run.outer_at, self._lowest_edge
+        parts = split_at(parts, lambda stations: outer(stations) - outer(stations + reach))
+        parts = split_at(parts, lambda stations: outer(stations) - lowest(stations))
+        return split_at(parts, lambda stations: outer(stations + reach) - lowest(stations))
+
+    def _lowest_edge(self, ends: FloatArray) -> FloatArray:
+        """(m,) least u at an edge between cones within reach of each of (2, m) ends of parts."""
+        run, middles = self.run, ends.mean(axis=0)[:, None]
+        inner = run.edges[1:-1]
+        beside = [run.outer_at_zero[k] + run.outer_slopes[k] * inner for k in _BESIDE]
+        within = (inner > middles) & (inner < middles + self.reach)
+        lowest: FloatArray = np.where(within, np.minimum(*beside), math.inf).min(axis=1)
+        return lowest
 
 
-def where_kept(span: Span, limit: Limit) -> list[Span]:
-    """The part of a span on which a linear limit is not negative: one span or none.
+def split_at(spans: list[Span], kink: Limit) -> list[Span]:
+    """Spans cut where a function that is linear on each of them changes its sign."""
+    ends = np.array(spans).T
+    values = kink(ends)
+    if not (values[0] * values[1] < 0.0).any():
+        return spans
+    parts = []
+    for (low, high), first, last in zip(spans, *values.tolist(), strict=True):
+        if first * last < 0.0:
+            root = _root(low, high, first, last)
+            parts += [(low, root), (root, high)]
+        else:
+            parts.append((low, high))
+    return parts
+
+
+def where_kept(spans: list[Span], limit: Limit) -> list[Span]:
+    """What is left of each span where a limit, linear on each of them, is not negative.
 
     A solved end is drawn inward by 1e-10 mm, so that the limit holds at the
     very end too, round-off and all.
     """
-    low, high = span
-    values = limit(np.array([low, high]))
-    if values.min() >= 0.0:
-        return [span]
-    if values.max() < 0.0:
+    if not spans:
         return []
-    root = _root(low, high, values)
-    kept = (low, max(low, root - _NUDGE)) if values[0] >= 0.0 else (min(high, root + _NUDGE), high)
-    return [kept]
+    values = limit(np.array(spans).T)
+    if values.min() >= 0.0:
+        return spans
+    kept = []
+    for (low, high), first, last in zip(spans, *values.tolist(), strict=True):
+        if first < 0.0 and last < 0.0:
+            continue
+        if first >= 0.0 and last >= 0.0:
+            kept.append((low, high))
+            continue
+        root = _root(low, high, first, last)
+        if first >= 0.0:
+            kept.append((low, max(low, root - _NUDGE)))
+        else:
+            kept.append((min(high, root + _NUDGE), high))
+    return kept
 
 
-def _root(low: float, high: float, values: FloatArray) -> float:
-    share = float(values[0] / (values[0] - values[1]))
-    return min(max(low + share * (high - low), low), high)
+def _root(low: float, high: float, first: float, last: float) -> float:
+    return min(max(low + first / (first - last) * (high - low), low), high)

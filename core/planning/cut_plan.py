@@ -2,60 +2,108 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from ..jointing.joint_design import design_joint
+from ..errors import TooWide
+from ..jointing.joint_design import joint_on
+from ..jointing.joint_line import JointLine
+from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
 from .cut_refusal import check_demands, refusal
 from .cut_score import Seams, best_seams
 from .cut_search import Search, search_cuts
-from .floor_fit import turn_to_fit
+from .floor_fit import check_floor
 from .intervals import GRAIN, Span, merge
 from .seam_reach import Runs, seam_windows
-from .seam_stretches import engagement_strips, joint_line
+from .seam_stretches import SeamField
 
+_MORE_PIECES = 2
 _NO_DIRECTION = 1e-6
 
 
 def plan_cuts(survey: Survey, settings: Settings) -> Plan:
     """Cuts and joints of the fewest pieces that keep every rule.
 
+    Where a piece of that plan does not fit the envelope's floor, up to two pieces more
+    are tried.
+
     Raises
     ------
-    TooWide : the section does not fit the envelope's floor, however turned
     BadSetting : cuts beyond the part, or fewer than one piece
+    TooWide : a piece does not fit the envelope's floor, however turned
     WallTooThin : the wall holds no joint anywhere
     NoPlan : no set of cuts keeps every rule; says which rule binds, and what would do
     """
-    turn_to_fit(survey.mesh.vertices[:, :2], settings.envelope[:2])
     check_demands(survey, settings)
     search = search_cuts(survey, settings)
     if search is None:
+        check_floor(survey, (), settings.envelope[:2])
         raise refusal(survey, settings)
-    windows = seam_windows(search.ground, search.levels, search.height)
-    seams = best_seams(survey, settings, search.ground, windows, search.height)
-    engagements = search.ground.engagement[seams.home]
-    joints = tuple(
-        design_joint(
-            survey.bore,
-            survey.outside,
-            float(seams.stations[number]),
-            float(engagements[number]),
-            settings.clearance,
-            settings.least_wall,
-            key_angle(survey.side_holes, float(seams.stations[number])),
+    plan = _planned(search)
+    try:
+        check_floor(survey, plan.joints, settings.envelope[:2])
+    except TooWide as problem:
+        narrower = _narrower_plan(search)
+        if narrower is None:
+            raise
+        told = f"{len(narrower.cuts) + 1} pieces, as {search.pieces} would not all fit the floor"
+        return replace(narrower, remarks=(*narrower.remarks, f"{told}: {problem.found}."))
+    return plan
+
+
+def _narrower_plan(search: Search) -> Plan | None:
+    """The plan of one or two pieces more whose pieces all fit the envelope's floor."""
+    field = search.field
+    for more in range(1, _MORE_PIECES + 1):
+        asked = replace(field.settings, pieces=search.pieces + more)
+        found = search_cuts(field.survey, asked)
+        if found is None:
+            return None
+        plan = _planned(found)
+        with contextlib.suppress(TooWide):
+            check_floor(field.survey, plan.joints, asked.envelope[:2])
+            return plan
+    return None
+
+
+def _planned(search: Search) -> Plan:
+    """The best-placed seams of the fewest pieces, with their joints and reasons."""
+    field, ground = search.field, search.ground
+    windows = seam_windows(ground, search.levels, search.height)
+    seams = best_seams(field, ground, windows, search.height)
+    stations, engagements = seams.stations[1:-1], ground.engagement[seams.home][1:-1]
+    lines = [
+        field.line(field.runs[run], engagement)
+        for run, engagement in zip(
+            field.runs_at(stations).tolist(), engagements.tolist(), strict=True
         )
-        for number in range(1, search.pieces)
+    ]
+    joints = tuple(
+        joint_on(line, station, joint_key_angle(field.survey.side_holes, line.run, station))
+        for line, station in zip(lines, stations.tolist(), strict=True)
     )
     cuts = tuple(
         Cut(joint.station, _window(windows[number], seams, number), why)
         for number, (joint, why) in enumerate(
-            zip(joints, _reasons(survey, settings, joints), strict=True), start=1
+            zip(joints, _reasons(field, lines, joints), strict=True), start=1
         )
     )
-    return Plan(cuts, joints, _remarks(survey, settings, search, joints))
+    return Plan(cuts, joints, _remarks(search, joints))
+
+
+def joint_key_angle(holes: tuple[SideHole, ...], run: WallRun, station: float) -> float:
+    """Where a joint's key goes: about two bores the middle of the flank that holes are off."""
+    off_holes = key_angle(holes, station)
+    if len(run.bores) == 1:
+        return off_holes
+    (x, y), (other_x, other_y) = run.centres
+    across = math.atan2(other_x - x, y - other_y)
+    opposite = across - math.pi if across > 0.0 else across + math.pi
+    return max((across, opposite), key=lambda angle: round(math.cos(angle - off_holes), 9))
 
 
 def key_angle(holes: tuple[SideHole, ...], station: float) -> float:
@@ -82,22 +130,23 @@ def _window(runs: Runs, seams: Seams, number: int) -> Span:
     return min(low, station), max(high, station)
 
 
-def _reasons(survey: Survey, settings: Settings, joints: tuple[Joint, ...]) -> list[str]:
+def _reasons(field: SeamField, lines: list[JointLine], joints: tuple[Joint, ...]) -> list[str]:
     """One sentence for each cut."""
+    survey, settings = field.survey, field.settings
     bottom, top = survey.ends(settings)
     lows = [bottom, *(joint.station for joint in joints)]
-    highs = [*(joint.tip for joint in joints), top]
+    highs = [*(joint.highest for joint in joints), top]
     heights = [high - low for low, high in zip(lows, highs, strict=True)]
     of_height = f"of {settings.envelope[2]:.2f} mm"
     reasons = []
-    for number, joint in enumerate(joints):
-        line = joint_line(survey, settings, joint.engagement)
+    for number, (line, joint) in enumerate(zip(lines, joints, strict=True)):
         wall = float(line.wall(np.array([joint.station]))[0])
+        around = " around both bores" if len(joint.bores) > 1 else ""
         opening = "As asked: the" if joint.station in settings.cuts else "The"
         reasons.append(
             f"{opening} joint's zone lies {_place(survey, joint)}; the piece below stands "
             f"{heights[number]:.2f} and the piece above {heights[number + 1]:.2f} {of_height}; "
-            f"the wall is {wall:.2f} mm."
+            f"the wall{around} is {wall:.2f} mm."
         )
     return reasons
 
@@ -120,9 +169,8 @@ def _place(survey: Survey, joint: Joint) -> str:
     return " and ".join(parts)
 
 
-def _remarks(
-    survey: Survey, settings: Settings, search: Search, joints: tuple[Joint, ...]
-) -> tuple[str, ...]:
+def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
+    survey, settings = search.field.survey, search.field.settings
     height = settings.envelope[2]
     remarks = []
     bottom, top = survey.ends(settings)
@@ -132,7 +180,7 @@ def _remarks(
             "it fits as it is, in 1 piece."
         )
     if search.cap is not None:
-        remarks.append(_shortening(survey, settings, search, joints))
+        remarks.append(_shortening(search, joints))
     if search.height > height:
         remarks.append(
             f"Pieces pass the envelope's height of {height:.2f} mm by up to "
@@ -141,10 +189,8 @@ def _remarks(
     return tuple(remarks)
 
 
-def _shortening(
-    survey: Survey, settings: Settings, search: Search, joints: tuple[Joint, ...]
-) -> str:
-    strips = engagement_strips(survey, settings, None)
+def _shortening(search: Search, joints: tuple[Joint, ...]) -> str:
+    strips = search.field.strips(None)
     usual = [
         next(strip.most for strip in strips if strip.low <= joint.station <= strip.high)
         for joint in joints

@@ -12,9 +12,8 @@ from itertools import pairwise
 
 from ..errors import BadSetting, CoreError, NoPlan, WallTooThin
 from ..jointing.joint_design import LEAST_ENGAGEMENT
-from ..jointing.joint_line import JointLine
 from ..values import FIT_SLACK, Settings, Survey
-from .cut_remedies import remedies
+from .cut_remedies import height_needed, remedies
 from .cut_search import insisted_cuts, is_possible, shortest_ground
 from .intervals import GRAIN, Span, common, nearest
 from .rule_words import Telling, tell_ends, tell_rule
@@ -30,11 +29,9 @@ from .seam_stretches import (
     END_MARGIN,
     RULES,
     Rule,
+    SeamField,
     Stretch,
-    engagement_strips,
-    joint_line,
     last_seam_under,
-    round_span,
     seam_stretches,
 )
 
@@ -75,29 +72,29 @@ def refusal(survey: Survey, settings: Settings) -> CoreError:
     """The error to raise where `search_cuts` found nothing."""
     if settings.pieces is not None and is_possible(survey, replace(settings, pieces=None)):
         return _too_many_pieces(survey, settings)
-    everywhere = round_span(survey)
-    line = _shortest_line(survey, settings, sum(everywhere) / 2.0)
+    everywhere = 0.0, survey.length
+    lines = SeamField(survey, settings).shortest_lines(everywhere)
     what_to_try = remedies(survey, settings)
     if not _stretches_under(survey, settings):
-        told = tell_ends(survey, line)
+        told = tell_ends(survey, lines)
         return NoPlan(told.found, told.needed, what_to_try)
     thin: tuple[Rule, ...] = ("wall", "tip")
     for rule in thin:
         if not _stretches_under(survey, settings, rule):
-            told = tell_rule(rule, survey, settings, line, everywhere)
+            told = tell_rule(rule, survey, settings, lines, everywhere)
             return WallTooThin(told.found, told.needed, what_to_try)
     told = _tell_stuck(survey, settings)
     return NoPlan(told.found, told.needed, what_to_try)
 
 
 def _impossible_cut(survey: Survey, settings: Settings, cut: float) -> NoPlan:
-    line = _shortest_line(survey, settings, cut)
+    lines = SeamField(survey, settings).shortest_lines((cut, cut))
     tellings = [
-        tell_rule(rule, survey, settings, line, (cut, cut))
+        tell_rule(rule, survey, settings, lines, (cut, cut))
         for rule in RULES
         if not _holding(_stretches_under(survey, settings, rule), cut)
         and _holding(_stretches_under(survey, settings), cut)
-    ] or [tell_ends(survey, line)]
+    ] or [tell_ends(survey, lines)]
     return NoPlan(
         f"--cut {cut:g}: " + "; ".join(telling.found for telling in tellings),
         "; ".join(telling.needed for telling in tellings),
@@ -170,10 +167,11 @@ def _find_stuck(survey: Survey, settings: Settings, ground: Ground) -> _Stuck:
     last = int((seams - 1e6 * (seams < low - GRAIN)).argmax())
     seam = float(seams[last])
     zone = float(ground.zone_at(seams[[last]], home[[last]])[0])
-    shortest = min(s.least for s in engagement_strips(survey, settings, LEAST_ENGAGEMENT))
+    field = SeamField(survey, settings)
+    shortest = min(strip.least for strip in field.strips(LEAST_ENGAGEMENT))
     return _Stuck(
         seam=seam,
-        low=max(seam + zone + SEAM_GAP, round_span(survey)[0], END_MARGIN),
+        low=max(seam + zone + SEAM_GAP, field.runs[0].start, END_MARGIN),
         high=min(seam + height - shortest, roof_limit),
         tip_limit=seam + height,
         roof_limit=roof_limit,
@@ -184,16 +182,17 @@ def _tell_stuck(survey: Survey, settings: Settings) -> Telling:
     stuck = _find_stuck(survey, settings, shortest_ground(survey, settings))
     height = settings.envelope[2]
     if stuck.low > stuck.high:
+        needed = height_needed(survey, settings) or height + stuck.low - stuck.high
         return Telling(
             f"above the seam at {stuck.seam:.2f} mm the next can lie at {stuck.low:.2f} mm at the "
             f"lowest, and in a height of {height:.2f} mm at {stuck.high:.2f} mm at the highest",
-            f"at least {height + stuck.low - stuck.high:.2f} mm of height",
+            f"at least {needed:.2f} mm of height",
         )
-    line = _shortest_line(survey, settings, (stuck.low + stuck.high) / 2.0)
     rules = _binding_rules(survey, settings, stuck)
     span = (stuck.low, stuck.high)
-    tellings = [tell_rule(rule, survey, settings, line, span) for rule in rules]
-    tellings = tellings or [tell_ends(survey, line)]
+    lines = SeamField(survey, settings).shortest_lines(span)
+    tellings = [tell_rule(rule, survey, settings, lines, span) for rule in rules]
+    tellings = tellings or [tell_ends(survey, lines)]
     return Telling(
         "; ".join(telling.found for telling in tellings),
         "; ".join(telling.needed for telling in tellings),
@@ -238,10 +237,3 @@ def _holding(stretches: list[Stretch], station: float) -> list[Stretch]:
     return [
         stretch for stretch in stretches if stretch.low - GRAIN <= station <= stretch.high + GRAIN
     ]
-
-
-def _shortest_line(survey: Survey, settings: Settings, station: float) -> JointLine:
-    """The joint of the shortest engagement allowed at a station."""
-    strips = engagement_strips(survey, settings, LEAST_ENGAGEMENT)
-    here = next((strip for strip in strips if strip.low <= station <= strip.high), strips[0])
-    return joint_line(survey, settings, here.least)

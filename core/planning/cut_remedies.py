@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -10,7 +11,7 @@ import numpy as np
 from ..jointing.joint_design import ENGAGEMENT_STEP, LEAST_ENGAGEMENT, MOST_ENGAGEMENT
 from ..values import LEAD_IN, Settings, Survey
 from .cut_search import is_possible
-from .seam_stretches import engagement_strips
+from .seam_stretches import SeamField
 
 _LEAST_CLEARANCE = 0.05
 
@@ -27,7 +28,8 @@ def remedies(survey: Survey, settings: Settings) -> str:
     ]
     named = [remedy for remedy in found if remedy is not None]
     if not named:
-        named = [f"an envelope {survey.length:.1f} mm high, without --cut and --pieces"]
+        whole = _tenths_up(survey, settings)[-1]
+        named = [f"an envelope {whole:.1f} mm high, without --cut and --pieces"]
     return "; or ".join(named)
 
 
@@ -71,7 +73,8 @@ def _guard(survey: Survey, settings: Settings) -> str | None:
 
 def _engagement(survey: Survey, settings: Settings) -> str | None:
     """The longest shorter one, else the shortest longer one."""
-    current = min(strip.least for strip in engagement_strips(survey, settings, LEAST_ENGAGEMENT))
+    strips = SeamField(survey, settings).strips(LEAST_ENGAGEMENT)
+    current = min((strip.least for strip in strips), default=MOST_ENGAGEMENT)
     shorter = np.arange(current - ENGAGEMENT_STEP, LEAST_ENGAGEMENT - 1e-9, -ENGAGEMENT_STEP)
     longer = np.arange(current + ENGAGEMENT_STEP, 2.0 * MOST_ENGAGEMENT, ENGAGEMENT_STEP)
     for engagement in [*shorter.tolist(), *longer.tolist()]:
@@ -100,11 +103,23 @@ def _least_wall(survey: Survey, settings: Settings) -> str | None:
 
 
 def _envelope(survey: Survey, settings: Settings) -> str | None:
-    x, y, height = settings.envelope
-    steps = range(int(np.floor(height * 10.0 + 1e-9)) + 1, int(np.ceil(survey.length * 10.0)) + 1)
-    enough = _first_that_works(
+    enough = height_needed(survey, settings)
+    return None if enough is None else f"an envelope {enough:.1f} mm high"
+
+
+def height_needed(survey: Survey, settings: Settings) -> float | None:
+    """The least envelope's height, to 0.1 mm, that gives a plan; None: no height does."""
+    x, y, _ = settings.envelope
+    return _first_that_works(
         survey,
-        [step / 10.0 for step in steps],
+        _tenths_up(survey, settings),
         lambda value: replace(settings, envelope=(x, y, value)),
     )
-    return None if enough is None else f"an envelope {enough:.1f} mm high"
+
+
+def _tenths_up(survey: Survey, settings: Settings) -> list[float]:
+    """Tenths of a millimetre over the envelope's height, up to one that the part fits whole."""
+    bottom, top = survey.ends(settings)
+    first = math.floor(settings.envelope[2] * 10.0 + 1e-9) + 1
+    last = math.ceil((top - bottom) * 10.0 - 1e-9)
+    return [step / 10.0 for step in range(min(first, last), last + 1)]

@@ -19,10 +19,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..values import BoolArray, FloatArray, IntArray, Settings, Survey, read_only
+from ..values import BoolArray, FloatArray, IntArray, Ornament, Survey, read_only
 from .intervals import GRAIN
 from .seam_reach import SEAM_GAP, Ground, Runs, common_runs, may_follow, reach_down
-from .seam_stretches import RING_MARGIN, joint_line
+from .seam_stretches import RING_MARGIN, SeamField
 
 DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, FOOT_WEIGHT = 8.0, 4.0, 1.0, 0.5
 USUAL_DISTANCE, FAR_ENOUGH = 10.0, 25.0
@@ -50,17 +50,15 @@ class Seams:
         read_only(self.home)
 
 
-def best_seams(
-    survey: Survey, settings: Settings, ground: Ground, windows: list[Runs], height: float
-) -> Seams:
+def best_seams(field: SeamField, ground: Ground, windows: list[Runs], height: float) -> Seams:
     """The best chain of seams, one from each window, low end first, high end last."""
     chain = some_chain(ground, windows, height)
     levels = [
         _candidates(window, station, home)
         for window, station, home in zip(windows, chain.stations, chain.home, strict=True)
     ]
-    mean_length = survey.length / (len(windows) - 1)
-    merits = _merits(survey, settings, ground, levels)
+    mean_length = field.survey.length / (len(windows) - 1)
+    merits = _merits(field, ground, levels)
     best, choices = merits[0], []
     for number in range(1, len(levels)):
         below, above = levels[number - 1], levels[number]
@@ -120,11 +118,10 @@ def _holds(ground: Ground, below: Seams, above: Seams, height: float) -> BoolArr
     return held
 
 
-def _merits(
-    survey: Survey, settings: Settings, ground: Ground, levels: list[Seams]
-) -> list[FloatArray]:
+def _merits(field: SeamField, ground: Ground, levels: list[Seams]) -> list[FloatArray]:
     """What each candidate adds to the score by itself; the part's ends add nothing."""
-    walls = [_walls(survey, settings, ground, level) for level in levels[1:-1]]
+    survey = field.survey
+    walls = [_walls(field, ground, level) for level in levels[1:-1]]
     thickest = max((float(wall.max()) for wall in walls), default=1.0)
     merits = [np.zeros(1)]
     for level, wall in zip(levels[1:-1], walls, strict=True):
@@ -136,13 +133,13 @@ def _merits(
     return [*merits, np.zeros(1)]
 
 
-def _walls(survey: Survey, settings: Settings, ground: Ground, seams: Seams) -> FloatArray:
+def _walls(field: SeamField, ground: Ground, seams: Seams) -> FloatArray:
     engagements = ground.engagement[seams.home]
+    runs = field.runs_at(seams.stations)
     walls = np.zeros(len(engagements))
-    for engagement in np.unique(engagements):
-        here = engagements == engagement
-        line = joint_line(survey, settings, float(engagement))
-        walls[here] = line.wall(seams.stations[here])
+    for run, engagement in {*zip(runs.tolist(), engagements.tolist(), strict=True)}:
+        here = (engagements == engagement) & (runs == run)
+        walls[here] = field.line(field.runs[run], engagement).wall(seams.stations[here])
     return walls
 
 
@@ -158,11 +155,21 @@ def _at_foot(survey: Survey, stations: FloatArray) -> BoolArray:
     reach = RING_MARGIN + FOOT_REACH + GRAIN
     hidden = np.zeros(len(stations), bool)
     for ornament in survey.ornaments:
-        radii = survey.outside.radii_at(np.array([ornament.start, ornament.stop]))
-        if ornament.place == "outside" and ornament.greatest_radius >= radii.max() + RING_RELIEF:
+        if ornament.place == "outside" and _stands_out(survey, ornament):
             hidden |= np.abs(stations - ornament.start) <= reach
             hidden |= np.abs(stations - ornament.stop) <= reach
     return hidden
+
+
+def _stands_out(survey: Survey, ornament: Ornament) -> bool:
+    """Whether it stands out of all that the outside is, where it is round, beside it."""
+    beside = [
+        surface.radius_at(station) + surface.eccentricity
+        for surface in survey.outsides
+        for station in (ornament.start, ornament.stop)
+        if surface.start - RING_MARGIN <= station <= surface.stop + RING_MARGIN
+    ]
+    return bool(beside) and ornament.greatest_radius >= max(beside) + RING_RELIEF
 
 
 def _made_exact(ground: Ground, windows: list[Runs], chosen: Seams, height: float) -> Seams:

@@ -3,22 +3,61 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from ..errors import TooWide
-from ..values import FIT_SLACK, FloatArray
+from ..values import FIT_SLACK, FloatArray, Joint, Mesh, Survey
+
+
+def check_floor(survey: Survey, joints: Sequence[Joint], floor: tuple[float, float]) -> None:
+    """Whether each piece of a plan fits the envelope's floor.
+
+    A piece is wide where the part is: its tenon lies within the wall. Pieces are taken
+    apart only where the whole part does not fit.
+
+    Raises
+    ------
+    TooWide : a piece does not; the floor named is enough for all pieces
+    """
+    if _best_standing(survey.mesh.vertices[:, :2], floor).fits:
+        return
+    ends = [-math.inf, *(joint.station for joint in joints), math.inf]
+    standing = [
+        _best_standing(points_between(survey.mesh, low, high), floor)
+        for low, high in pairwise(ends)
+    ]
+    number = min(range(len(standing)), key=lambda number: standing[number].room)
+    if standing[number].fits:
+        return
+    whose = ""
+    if joints:
+        start, stop = max(ends[number], 0.0), min(ends[number + 1], survey.length)
+        whose = f" of piece {number + 1}, stations {start:.2f} to {stop:.2f} mm,"
+    raise _too_wide(standing, number, floor, whose)
+
+
+def points_between(mesh: Mesh, low: float, high: float) -> FloatArray:
+    """(n, 2) x and y of vertices from one station to another, and of edges at those."""
+    stations = mesh.vertices[:, 2]
+    found = [mesh.vertices[(stations >= low) & (stations <= high)]]
+    for station in (low, high):
+        above = stations > station
+        for first, second in ((0, 1), (1, 2), (2, 0)):
+            starts, ends = mesh.triangles[:, first], mesh.triangles[:, second]
+            crossing = above[starts] != above[ends]
+            start, end = mesh.vertices[starts[crossing]], mesh.vertices[ends[crossing]]
+            share = (station - start[:, 2]) / (end[:, 2] - start[:, 2])
+            found.append(start + share[:, None] * (end - start))
+    points: FloatArray = np.vstack(found)[:, :2]
+    return points
 
 
 def turn_to_fit(points_xy: FloatArray, floor: tuple[float, float]) -> float:
     """Angle by which to turn points about the axis so that their extents fit a floor.
-
-    Turned counter-clockwise by the angle t, the extent along x is the width of
-    the convex hull in the direction (cos t, -sin t). Between two directions
-    square to hull edges it is one arc of a cosine, concave, so it passes the
-    floor's size at no more than two angles, known in closed form. Those angles,
-    the directions of the edges, and the middles between neighbours among all of
-    them decide exactly whether any turn fits; the roomiest one is taken.
 
     Parameters
     ----------
@@ -33,19 +72,56 @@ def turn_to_fit(points_xy: FloatArray, floor: tuple[float, float]) -> float:
     ------
     TooWide : no turn fits
     """
-    if _least_room(points_xy, floor, np.zeros(1))[0] >= -FIT_SLACK:
-        return 0.0
+    standing = _best_standing(points_xy, floor)
+    if not standing.fits:
+        raise _too_wide([standing], 0, floor, "")
+    return standing.turn
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Points as they stand on a floor best.
+
+    turn : radians about the axis
+    as_it_is, turned : mm, their extents along x and y before and after
+    room : mm, left on the floor at the narrower side; negative: they pass it
+    """
+
+    turn: float
+    as_it_is: tuple[float, float]
+    turned: tuple[float, float]
+    room: float
+
+    @property
+    def fits(self) -> bool:
+        """Whether they fit the floor."""
+        return self.room >= -FIT_SLACK
+
+
+def _best_standing(points_xy: FloatArray, floor: tuple[float, float]) -> _Standing:
+    """The turn that fits a floor, 0 if that does, else the roomiest.
+
+    Turned counter-clockwise by the angle t, the extent along x is the width of
+    the convex hull in the direction (cos t, -sin t). Between two directions
+    square to hull edges it is one arc of a cosine, concave, so it passes the
+    floor's size at no more than two angles, known in closed form. Those angles,
+    the directions of the edges, and the middles between neighbours among all of
+    them decide exactly whether any turn fits; the roomiest one is taken.
+    """
+    as_it_is = _sizes(points_xy, 0.0)
+    room = min(floor[0] - as_it_is[0], floor[1] - as_it_is[1])
+    if room >= -FIT_SLACK:
+        return _Standing(0.0, as_it_is, as_it_is, room)
     hull = convex_hull(points_xy)
     squared = _edge_turns(hull)
     widest = (floor[0] + FIT_SLACK, floor[1] + FIT_SLACK)
     marks = np.union1d(squared, _crossing_turns(hull, squared, widest))
     middles = (marks + np.append(marks[1:], marks[0] + math.pi)) / 2.0
     turns = np.sort(np.concatenate([marks, middles]) % math.pi)
-    room = _least_room(hull, floor, turns)
-    roomiest = int(room.argmax())
-    if room[roomiest] < -FIT_SLACK:
-        raise _too_wide(points_xy, hull, floor, float(turns[roomiest]))
-    return float(turns[roomiest])
+    rooms = _least_room(hull, floor, turns)
+    roomiest = int(rooms.argmax())
+    turn = float(turns[roomiest])
+    return _Standing(turn, as_it_is, _sizes(hull, turn), float(rooms[roomiest]))
 
 
 def convex_hull(points: FloatArray) -> FloatArray:
@@ -78,6 +154,11 @@ def _extents(points: FloatArray, turns: FloatArray) -> tuple[FloatArray, FloatAr
     x = cosines * points[:, 0] - sines * points[:, 1]
     y = sines * points[:, 0] + cosines * points[:, 1]
     return np.ptp(x, axis=1), np.ptp(y, axis=1)
+
+
+def _sizes(points: FloatArray, turn: float) -> tuple[float, float]:
+    along_x, along_y = _extents(points, np.array([turn]))
+    return float(along_x[0]), float(along_y[0])
 
 
 def _least_room(points: FloatArray, floor: tuple[float, float], turns: FloatArray) -> FloatArray:
@@ -116,16 +197,21 @@ def _crossing_turns(
 
 
 def _too_wide(
-    points: FloatArray, hull: FloatArray, floor: tuple[float, float], turn: float
+    standing: Sequence[_Standing], number: int, floor: tuple[float, float], whose: str
 ) -> TooWide:
-    as_it_is = _extents(points, np.zeros(1))
-    turned = _extents(hull, np.array([turn]))
-    needed_x, needed_y = (math.ceil(float(extent[0]) * 100.0) / 100.0 for extent in turned)
+    """The refusal for one of several pieces, with the floor that they all need."""
+    worst = standing[number]
+    needed = [
+        max(
+            floor[k],
+            *(math.ceil(one.turned[k] * 100.0) / 100.0 for one in standing if not one.fits),
+        )
+        for k in (0, 1)
+    ]
     return TooWide(
-        f"a section of {as_it_is[0][0]:.2f} x {as_it_is[1][0]:.2f} mm; turned by "
-        f"{math.degrees(turn):.1f} degrees, the best for this floor, "
-        f"{turned[0][0]:.2f} x {turned[1][0]:.2f} mm",
+        f"a section{whose} of {worst.as_it_is[0]:.2f} x {worst.as_it_is[1]:.2f} mm; turned by "
+        f"{math.degrees(worst.turn):.1f} degrees, the best for this floor, "
+        f"{worst.turned[0]:.2f} x {worst.turned[1]:.2f} mm",
         f"at most {floor[0]:.2f} x {floor[1]:.2f} mm",
-        f"an envelope of {max(needed_x, floor[0]):.2f} x {max(needed_y, floor[1]):.2f} mm "
-        "on the floor",
+        f"an envelope of {needed[0]:.2f} x {needed[1]:.2f} mm on the floor",
     )

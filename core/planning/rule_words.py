@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..jointing.joint_line import LEAST_PARALLEL, JointLine, least_joint_wall
+from ..jointing.joint_design import wall_need
+from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
-from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, round_span
+from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
+
+_MOST_TOLD = 3
+"""Of how many runs of wall a refusal tells."""
 
 _OBSTACLES: dict[Rule, str] = {
     "holes": "side holes",
@@ -27,59 +32,85 @@ class Telling:
 
 
 def tell_rule(
-    rule: Rule, survey: Survey, settings: Settings, line: JointLine, span: Span
+    rule: Rule, survey: Survey, settings: Settings, lines: list[JointLine], span: Span
 ) -> Telling:
-    """How a rule keeps seams out of a span of stations, for the joint of `line`."""
+    """How a rule keeps seams out of a span of stations, for the joints of `lines`, one a run."""
     if rule == "wall":
-        return _tell_wall(survey, settings, line, span)
+        return _tell_wall(lines, span)
     if rule == "tip":
-        return _tell_tip(survey, line, span)
+        return _tell_tip(lines, span)
     if rule == "rings":
         return _tell_rings(survey, span)
-    obstacles = _obstacles_of(rule, survey, line)
+    obstacles = _obstacles_of(rule, survey, lines)
     if span[0] == span[1]:
-        return _tell_distance(_OBSTACLES[rule], obstacles, settings, line, span[0])
-    return _tell_gap(_OBSTACLES[rule], obstacles, survey, settings, line, span)
+        return _tell_distance(_OBSTACLES[rule], obstacles, settings, lines[0], span[0])
+    return _tell_gap(_OBSTACLES[rule], obstacles, settings, lines, span)
 
 
-def tell_ends(survey: Survey, line: JointLine) -> Telling:
-    """How the stretch that is round inside and outside is too short, or lies elsewhere."""
-    low, high = round_span(survey)
-    zone = float(line.zone(np.array([low]))[0])
+def tell_ends(survey: Survey, lines: list[JointLine]) -> Telling:
+    """How the runs of wall around a bore are too short, or lie elsewhere."""
+    whole = f"on a part from 0 to {survey.length:.2f} mm"
+    off_ends = f"{END_MARGIN:.1f} mm off the part's ends"
+    if not lines:
+        return Telling(
+            f"nowhere a round bore with a wall around it, {whole}",
+            f"a stretch of such wall that holds a joint, {off_ends}",
+        )
+    runs = ", ".join(f"from {line.run.start:.2f} to {line.run.stop:.2f} mm" for line in lines)
+    zone = min(float(line.zone(np.array([line.run.start]))[0]) for line in lines)
     return Telling(
-        f"bore and outside are round from {low:.2f} to {high:.2f} mm, on a part from 0 to "
-        f"{survey.length:.2f} mm",
-        f"a seam and {zone:.2f} mm above it within both, {END_MARGIN:.1f} mm off the part's ends",
+        f"a bore and the wall around it {runs}, {whole}",
+        f"a seam and {zone:.2f} mm above it within one such stretch, {off_ends}",
     )
 
 
-def _within(survey: Survey, span: Span) -> Span:
-    """The part of a span that is round inside and outside, at least its nearest station."""
-    low, high = round_span(survey)
-    return min(max(span[0], low), high), max(min(span[1], high), low)
+def _tell_wall(lines: list[JointLine], span: Span) -> Telling:
+    told = []
+    for line in lines:
+        wall, station = _greatest(line, span, line.wall)
+        around = "wall around both bores" if len(line.run.bores) > 1 else "wall"
+        told.append(
+            (wall, f"{around} {wall:.2f} mm{_at_most(span)} at station {station:.2f} mm", line)
+        )
+    return Telling(_each_run(told), _unlike(wall_need(line) for line in lines))
 
 
-def _tell_wall(survey: Survey, settings: Settings, line: JointLine, span: Span) -> Telling:
-    ends = np.array(_within(survey, span))
-    walls = line.wall(ends)
-    best = int(walls.argmax())
-    needed = least_joint_wall(settings.clearance, settings.least_wall)
-    return Telling(
-        f"wall {walls[best]:.2f} mm{_at_most(span)} at station {ends[best]:.2f} mm",
-        f"{needed:.2f} mm of wall for a tenon and a socket of {settings.least_wall:.2f} mm each, "
-        f"{settings.clearance:.2f} mm of clearance and the facets",
-    )
+def _tell_tip(lines: list[JointLine], span: Span) -> Telling:
+    told = []
+    for line in lines:
+        spare, station = _greatest(line, span, line.parallel_spare)
+        ridge = " and the ridge between both bores" if len(line.run.bores) > 1 else ""
+        found = (
+            f"an engagement of {line.engagement:.2f} mm leaves {spare + LEAST_PARALLEL:.2f} mm "
+            f"parallel under the 45 degree tip{ridge}{_at_most(span)} at station {station:.2f} mm"
+        )
+        told.append((spare, found, line))
+    return Telling(_each_run(told), f"{LEAST_PARALLEL:.2f} mm parallel")
 
 
-def _tell_tip(survey: Survey, line: JointLine, span: Span) -> Telling:
-    ends = np.array(_within(survey, span))
-    lengths = line.parallel_spare(ends) + LEAST_PARALLEL
-    best = int(lengths.argmax())
-    return Telling(
-        f"an engagement of {line.engagement:.2f} mm leaves {lengths[best]:.2f} mm parallel under "
-        f"the 45 degree tip{_at_most(span)} at station {ends[best]:.2f} mm",
-        f"{LEAST_PARALLEL:.2f} mm parallel",
-    )
+def _greatest(line: JointLine, span: Span, size: Limit) -> tuple[float, float]:
+    """The greatest value of a size over the part of a span in a run, and its station."""
+    stations = np.unique(line.linear_parts(*within(line.run, span)))
+    values = size(stations)
+    best = int(values.argmax())
+    return float(values[best]), float(stations[best])
+
+
+def _each_run(told: list[tuple[float, str, JointLine]]) -> str:
+    """What was found on the runs of wall, best first; which run it was where there are several."""
+    best = sorted(told, key=lambda one: -one[0])
+    if len(best) == 1:
+        return best[0][1]
+    named = [
+        f"{found}, on the stretch from {line.run.start:.2f} to {line.run.stop:.2f} mm"
+        for _, found, line in best[:_MOST_TOLD]
+    ]
+    more = [f"less on {len(best) - _MOST_TOLD} more stretches"] if len(best) > _MOST_TOLD else []
+    return "; ".join(named + more)
+
+
+def _unlike(told: Iterable[str]) -> str:
+    return "; ".join(dict.fromkeys(told))
 
 
 def _at_most(span: Span) -> str:
@@ -106,7 +137,7 @@ def _tell_rings(survey: Survey, span: Span) -> Telling:
     )
 
 
-def _obstacles_of(rule: Rule, survey: Survey, line: JointLine) -> list[Span]:
+def _obstacles_of(rule: Rule, survey: Survey, lines: list[JointLine]) -> list[Span]:
     if rule == "holes":
         return [(hole.low, hole.high) for hole in survey.side_holes]
     if rule == "bore ornaments":
@@ -114,17 +145,15 @@ def _obstacles_of(rule: Rule, survey: Survey, line: JointLine) -> list[Span]:
     return [
         (o.start, o.stop)
         for o in survey.ornaments
-        if o.place == "outside" and _is_deep(o, survey, line)
+        if o.place == "outside" and any(_is_deep(o, line) for line in lines)
     ]
 
 
-def _is_deep(ornament: Ornament, survey: Survey, line: JointLine) -> bool:
+def _is_deep(ornament: Ornament, line: JointLine) -> bool:
     """Whether an ornament leaves less outside than some zone over it needs."""
-    ends = np.array(_within(survey, (ornament.start - line.engagement, ornament.stop)))
-    needed = [
-        float(line.radius_needed(np.array([end]), line.relief(end))[0]) for end in ends.tolist()
-    ]
-    return ornament.least_radius < max(needed)
+    ends = within(line.run, (ornament.start - line.engagement, ornament.stop))
+    needed = [float(line.radius_needed(np.array([end]), line.relief(end))[0]) for end in ends]
+    return ornament.least_radius - line.run.off_axis < max(needed)
 
 
 def _tell_distance(
@@ -145,18 +174,27 @@ def _tell_distance(
 def _tell_gap(
     name: str,
     obstacles: list[Span],
-    survey: Survey,
     settings: Settings,
-    line: JointLine,
+    lines: list[JointLine],
     span: Span,
 ) -> Telling:
-    low, high = _within(survey, span)
-    zone = float(line.zone(np.array([low]))[0])
     guard = settings.guard
-    near = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
-    gap = _widest_gap([(o[0] - guard, o[1] + guard) for o in near], low, high)
-    clear, needed = "no clear stretch at all", f"{zone:.2f}"
-    if gap is not None:
+    gaps, near = [], []
+    for line in lines:
+        low, high = within(line.run, span)
+        zone = float(line.zone(np.array([low]))[0])
+        here = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
+        blocked = [(o[0] - guard, o[1] + guard) for o in here]
+        if line is not lines[-1]:
+            blocked.append((line.run.stop, line.run.stop))
+        gap = _widest_gap(blocked, low, high)
+        gaps += [(gap[1] - gap[0] - zone, gap, zone, line)] if gap is not None else []
+        near += here
+    low, high = within(lines[0].run, span)[0], within(lines[-1].run, span)[1]
+    clear, line = "no clear stretch at all", lines[0]
+    needed = f"{float(line.zone(np.array([low]))[0]):.2f}"
+    if gaps:
+        _, gap, zone, line = max(gaps, key=lambda one: one[0])
         widest, needed = _told_apart(gap[1] - gap[0], zone)
         clear = f"no clear stretch wider than {widest} mm, from {gap[0]:.2f} to {gap[1]:.2f} mm"
     return Telling(

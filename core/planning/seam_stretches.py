@@ -7,25 +7,18 @@ is found as surely as a wide one.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from ..jointing.joint_design import (
-    ENGAGEMENT_STEP,
-    ENGAGEMENT_TIE,
-    LEAST_ENGAGEMENT,
-    MOST_ENGAGEMENT,
-    SHORT_ENGAGEMENT_SHARE,
-    mid_wall_diameter,
-    shortest_engagement,
-    usual_engagement,
-)
+from ..jointing.joint_design import ENGAGEMENT_STEP, LEAST_ENGAGEMENT
 from ..jointing.joint_line import JointLine, where_kept
-from ..values import Ornament, Settings, Survey
-from .intervals import Span, common, merge, outside_of, subtract
+from ..jointing.wall_run import WallRun, wall_runs
+from ..values import FloatArray, IntArray, Ornament, Settings, Survey
+from .engagements import EngagementStrip, engagement_strips
+from .intervals import GRAIN, Span, common, merge, outside_of, subtract
 
 Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings"]
 RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings")
@@ -62,15 +55,123 @@ class Stretch:
         width = self.high - self.low
         return (self.zone_high - self.zone_low) / width if width > 0.0 else 0.0
 
+    def part(self, low: float, high: float) -> Stretch:
+        """The part of it between two of its stations."""
+        if (low, high) == (self.low, self.high):
+            return self
+        return Stretch(low, high, self.engagement, self.zone_at(low), self.zone_at(high))
+
 
 @dataclass(frozen=True, slots=True)
-class EngagementStrip:
-    """A span of stations and the engagements that may be taken there, least and most."""
+class _Kept:
+    """One run of wall with one engagement: where the tip holds, and where every rule does."""
 
-    low: float
-    high: float
-    least: float
-    most: float
+    tip: list[Span]
+    stretches: list[Stretch]
+
+
+class SeamField:
+    """Where joints can be made on a part, whatever the heights of the pieces.
+
+    Each engagement is worked out once, on the whole of a run of wall.
+
+    Parameters
+    ----------
+    dropped : rules to be passed over, to learn which of them binds
+    """
+
+    def __init__(
+        self, survey: Survey, settings: Settings, dropped: frozenset[Rule] = NO_RULES
+    ) -> None:
+        self.survey = survey
+        self.settings = settings
+        self.runs = wall_runs(survey)
+        self._dropped = dropped
+        self._blocked = keep_away(survey, settings, dropped)
+        self._outside = [o for o in survey.ornaments if o.place == "outside"]
+        self._kept: dict[tuple[int, float], _Kept] = {}
+
+    def line(self, run: WallRun, engagement: float) -> JointLine:
+        """The sizes of a joint of one engagement along a run of wall."""
+        return JointLine(run, engagement, self.settings.clearance, self.settings.least_wall)
+
+    def runs_at(self, stations: FloatArray) -> IntArray:
+        """Number of the run that seams at stations lie in: the nearest that starts below."""
+        starts = np.array([run.start for run in self.runs])
+        below: IntArray = np.searchsorted(starts, stations + GRAIN, "right") - 1
+        return below.clip(0, None)
+
+    def shortest_lines(self, span: Span) -> list[JointLine]:
+        """The joint of the shortest engagement on each run in a span, or on the nearest."""
+        low, high = span
+        runs = [run for run in self.runs if run.start <= high and low <= run.stop]
+        if not runs:
+            runs = sorted(self.runs, key=lambda run: max(run.start - high, low - run.stop))[:1]
+        lines = []
+        for run in runs:
+            start, stop = within(run, span)
+            middle = (start + stop) / 2.0
+            strips = engagement_strips(run, self.settings.engagement, LEAST_ENGAGEMENT)
+            here = next(strip for strip in strips if strip.low <= middle <= strip.high)
+            lines.append(self.line(run, here.least))
+        return lines
+
+    def strips(self, cap: float | None) -> list[EngagementStrip]:
+        """The engagements that may be taken along every run; see `engagement_strips`."""
+        given = self.settings.engagement
+        return [strip for run in self.runs for strip in engagement_strips(run, given, cap)]
+
+    def stretches(self, cap: float | None) -> list[Stretch]:
+        """Seams with the shortest engagement that `cap` and the tenon's tip leave at each."""
+        found: list[Stretch] = []
+        for number, run in enumerate(self.runs):
+            for strip in engagement_strips(run, self.settings.engagement, cap):
+                found += self._on_strip(number, strip)
+        return sorted(found, key=lambda stretch: (stretch.low, stretch.high))
+
+    def _on_strip(self, number: int, strip: EngagementStrip) -> list[Stretch]:
+        found: list[Stretch] = []
+        left = [(strip.low, strip.high)]
+        engagement = strip.least
+        while left and engagement <= strip.most:
+            kept = self._at(number, engagement)
+            found += _parts_in(kept.stretches, common(left, kept.tip))
+            for span in kept.tip:
+                left = subtract(left, span)
+            engagement += ENGAGEMENT_STEP
+        return found
+
+    def _at(self, number: int, engagement: float) -> _Kept:
+        key = number, engagement
+        if key not in self._kept:
+            self._kept[key] = self._worked_out(self.line(self.runs[number], engagement))
+        return self._kept[key]
+
+    def _worked_out(self, line: JointLine) -> _Kept:
+        parts = line.linear_parts(line.run.start, line.run.stop)
+        tip = parts if "tip" in self._dropped else where_kept(parts, line.parallel_spare)
+        walled = tip if "wall" in self._dropped else where_kept(tip, line.wall_spare)
+        found: list[Stretch] = []
+        zones = line.zone(np.array(walled).reshape(-1, 2).T).T.tolist()
+        for (low, high), (zone_low, zone_high) in zip(walled, zones, strict=True):
+            whole = Stretch(low, high, line.engagement, zone_low, zone_high)
+            found += [whole.part(*span) for span in self._clear_spans(whole, line)]
+        return _Kept(merge(tip), _joined(found))
+
+    def _clear_spans(self, whole: Stretch, line: JointLine) -> list[Span]:
+        """Stations of a stretch whose zone is clear of ends, holes and ornaments."""
+        run = line.run
+        bottom = max(run.start, END_MARGIN)
+        top = last_seam_under(whole, min(run.stop, self.survey.length - END_MARGIN))
+        spans = common([(whole.low, whole.high)], [(bottom, top)]) if bottom <= top else []
+        spans = common(spans, clear_of(whole, self._blocked))
+        guard = self.settings.guard
+        margin = max(guard, RING_MARGIN)
+        reach = whole.high + max(whole.zone_low, whole.zone_high) + margin
+        for ornament in self._outside:
+            if ornament.start <= reach and ornament.stop >= whole.low - margin:
+                spans = _clear_of_ornament(spans, ornament, whole, line, guard, self._dropped)
+        return spans
 
 
 def seam_stretches(
@@ -79,111 +180,40 @@ def seam_stretches(
     cap: float | None = None,
     dropped: frozenset[Rule] = NO_RULES,
 ) -> list[Stretch]:
-    """The stretches where a joint can be made, whatever the heights of the pieces.
+    """The stretches where a joint can be made; see `SeamField` and `engagement_strips`."""
+    return SeamField(survey, settings, dropped).stretches(cap)
 
-    Parameters
-    ----------
-    cap : mm, shorten engagements down to this, but no further than the trade
-        bears; None: the usual engagement. Of no effect where the user gave one.
-    dropped : rules to be passed over, to learn which of them binds
-    """
+
+def within(run: WallRun, span: Span) -> Span:
+    """The part of a span that lies in a run of wall, at least the run's nearest station."""
+    return min(max(span[0], run.start), run.stop), max(min(span[1], run.stop), run.start)
+
+
+def _parts_in(stretches: Iterable[Stretch], spans: list[Span]) -> list[Stretch]:
     found = []
-    for strip in engagement_strips(survey, settings, cap):
-        left = [(strip.low, strip.high)]
-        engagement = strip.least
-        while left and engagement <= strip.most:
-            line = joint_line(survey, settings, engagement)
-            for part in line.linear_parts(strip.low, strip.high):
-                tip = [part] if "tip" in dropped else where_kept(part, line.parallel_spare)
-                for span in common(left, tip):
-                    found += _stretches_in(span, line, survey, settings, dropped)
-                for span in tip:
-                    left = subtract(left, span)
-            engagement += ENGAGEMENT_STEP
-    return sorted(found, key=lambda stretch: (stretch.low, stretch.high))
-
-
-def joint_line(survey: Survey, settings: Settings, engagement: float) -> JointLine:
-    """The sizes of a joint of one engagement along this part."""
-    return JointLine(
-        survey.bore, survey.outside, engagement, settings.clearance, settings.least_wall
-    )
-
-
-def round_span(survey: Survey) -> Span:
-    """The stretch of the part that has both a round bore and a round outside."""
-    low = max(survey.bore.start, survey.outside.start, 0.0)
-    return low, max(low, min(survey.bore.stop, survey.outside.stop, survey.length))
-
-
-def engagement_strips(
-    survey: Survey, settings: Settings, cap: float | None
-) -> list[EngagementStrip]:
-    """The round stretch, cut where the engagement goes from one half millimetre to the next."""
-    low, high = round_span(survey)
-    if settings.engagement is not None:
-        return [EngagementStrip(low, high, settings.engagement, settings.engagement)]
-    strips: list[EngagementStrip] = []
-    ends = [low, *_engagement_breaks(survey, low, high), high]
-    for start, stop in pairwise(ends):
-        diameter = mid_wall_diameter(survey.bore, survey.outside, (start + stop) / 2.0)
-        most = usual_engagement(diameter)
-        least = most if cap is None else min(most, max(cap, shortest_engagement(diameter)))
-        if strips and (strips[-1].least, strips[-1].most) == (least, most):
-            strips[-1] = EngagementStrip(strips[-1].low, stop, least, most)
-        else:
-            strips.append(EngagementStrip(start, stop, least, most))
-    return strips
-
-
-def _engagement_breaks(survey: Survey, low: float, high: float) -> list[float]:
-    """Stations where `usual_engagement` or `shortest_engagement` steps."""
-    ends = [mid_wall_diameter(survey.bore, survey.outside, z) for z in (low, high)]
-    if ends[0] == ends[1]:
-        return []
-    steps = np.arange(LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP)
-    usual = 2.0 * steps + ENGAGEMENT_STEP * (1.0 - 2.0 * ENGAGEMENT_TIE)
-    shortest = steps / SHORT_ENGAGEMENT_SHARE
-    diameters = np.concatenate([usual, shortest])
-    stations = low + (diameters - ends[0]) * (high - low) / (ends[1] - ends[0])
-    return sorted({float(z) for z in stations if low < z < high})
-
-
-def _stretches_in(
-    span: Span,
-    line: JointLine,
-    survey: Survey,
-    settings: Settings,
-    dropped: frozenset[Rule],
-) -> list[Stretch]:
-    spans = [span] if "wall" in dropped else where_kept(span, line.wall_spare)
-    found = []
-    for low, high in spans:
-        zones = line.zone(np.array([low, high]))
-        whole = Stretch(low, high, line.engagement, float(zones[0]), float(zones[1]))
-        for start, stop in _clear_spans(whole, line, survey, settings, dropped):
-            ends = whole.zone_at(start), whole.zone_at(stop)
-            found.append(Stretch(start, stop, line.engagement, *ends))
+    for stretch in stretches:
+        for span in spans:
+            low, high = max(stretch.low, span[0]), min(stretch.high, span[1])
+            if low <= high:
+                found.append(stretch.part(low, high))
     return found
 
 
-def _clear_spans(
-    whole: Stretch,
-    line: JointLine,
-    survey: Survey,
-    settings: Settings,
-    dropped: frozenset[Rule],
-) -> list[Span]:
-    """Stations of a stretch whose zone is clear of ends, holes and ornaments."""
-    low, high = round_span(survey)
-    bottom = max(low, END_MARGIN)
-    top = last_seam_under(whole, min(high, survey.length - END_MARGIN))
-    spans = common([(whole.low, whole.high)], [(bottom, top)]) if bottom <= top else []
-    spans = common(spans, clear_of(whole, keep_away(survey, settings, dropped)))
-    for ornament in survey.ornaments:
-        if ornament.place == "outside":
-            spans = _clear_of_ornament(spans, ornament, whole, line, settings.guard, dropped)
-    return spans
+def _joined(stretches: list[Stretch]) -> list[Stretch]:
+    """Stretches that touch and whose zones grow alike, as one."""
+    joined: list[Stretch] = []
+    for stretch in stretches:
+        last = joined[-1] if joined else None
+        if (
+            last is not None
+            and stretch.low <= last.high + GRAIN
+            and abs(last.zone_at(stretch.high) - stretch.zone_high) <= GRAIN
+        ):
+            ends = last.zone_low, stretch.zone_high
+            joined[-1] = Stretch(last.low, stretch.high, last.engagement, *ends)
+        else:
+            joined.append(stretch)
+    return joined
 
 
 def keep_away(survey: Survey, settings: Settings, dropped: frozenset[Rule]) -> list[Span]:
@@ -230,9 +260,10 @@ def _clear_of_ornament(
     """The seam plane keeps off every ornament, the zone off those that leave too little wall."""
     if "recesses" not in dropped:
         relief = line.relief((whole.low + whole.high) / 2.0)
+        least = ornament.least_radius - line.run.off_axis
         enough = where_kept(
-            (whole.low, whole.high),
-            lambda stations: ornament.least_radius - line.radius_needed(stations, relief),
+            [(whole.low, whole.high)],
+            lambda stations: least - line.radius_needed(stations, relief),
         )
         clear = clear_of(whole, [(ornament.start - guard, ornament.stop + guard)])
         spans = common(spans, merge(enough + clear))

@@ -31,7 +31,6 @@ from borewright.core.values import (
     Cut,
     Frame,
     Joint,
-    Mesh,
     Ornament,
     Plan,
     RoundSurface,
@@ -44,7 +43,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tests.surveys import a_survey, with_surfaces
+from tests.surveys import a_box, a_survey, with_surfaces
 
 ROUND_OFF = 1e-6
 LAND_AND_GAP = 1.0
@@ -72,12 +71,9 @@ def a_part(
     section: tuple[float, float] = (21.4, 21.4),
 ) -> Survey:
     """A part as the survey tells it: diameters at the low and high end, holes all at 0 degrees."""
-    x, y = section[0] / 2.0, section[1] / 2.0
-    vertices = np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, length], [-x, y, 0.0]])
-    triangles = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]])
     return a_survey(
-        mesh=Mesh(vertices, triangles),
-        labels=np.full(4, OTHER),
+        mesh=a_box(*section, length),
+        labels=np.full(12, OTHER),
         frame=Frame(np.zeros(3), np.eye(3)),
         length=length,
         bore=_cone(bore, length),

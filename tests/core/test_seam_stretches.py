@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import pairwise
 
@@ -10,12 +11,12 @@ import pytest
 from borewright.core.errors import WallTooThin
 from borewright.core.jointing.joint_design import (
     design_joint,
-    mid_wall_diameter,
     shortest_engagement,
     usual_engagement,
 )
-from borewright.core.jointing.joint_line import JointLine, where_kept
-from borewright.core.planning.seam_stretches import Stretch, seam_stretches
+from borewright.core.jointing.joint_line import where_kept
+from borewright.core.jointing.wall_run import wall_runs
+from borewright.core.planning.seam_stretches import SeamField, Stretch, seam_stretches
 from borewright.core.values import (
     OTHER,
     Frame,
@@ -110,8 +111,15 @@ def is_fine(survey: Survey, settings: Settings, station: float, engagement: floa
     return bool(fine)
 
 
+def diameter_at(survey: Survey, station: float) -> float:
+    """Diameter of the circle in mid wall."""
+    bore, outside = survey.bore, survey.outside
+    eccentric = math.dist(bore.offset, outside.offset)
+    return bore.radius_at(station) + outside.radius_at(station) - eccentric
+
+
 def usual_at(survey: Survey, settings: Settings, station: float) -> float:
-    diameter = mid_wall_diameter(survey.bore, survey.outside, station)
+    diameter = diameter_at(survey, station)
     return settings.engagement or usual_engagement(diameter)
 
 
@@ -166,7 +174,7 @@ def test_a_cap_shortens_to_it_but_not_below_the_trade(seed: int, cap: float) -> 
         return
     for stretch in seam_stretches(survey, settings, cap):
         middle = (stretch.low + stretch.high) / 2.0
-        diameter = mid_wall_diameter(survey.bore, survey.outside, middle)
+        diameter = diameter_at(survey, middle)
         usual, shortest = usual_engagement(diameter), shortest_engagement(diameter)
         least = min(usual, max(cap, shortest))
         assert least <= stretch.engagement <= usual
@@ -189,9 +197,7 @@ def test_a_thick_wall_takes_a_longer_engagement_than_the_cap_for_the_sake_of_its
 def test_joint_line_has_the_sizes_of_design_joint(seed: int) -> None:
     survey, settings = random_part(seed)
     for engagement in (6.0, 9.5):
-        line = JointLine(
-            survey.bore, survey.outside, engagement, settings.clearance, settings.least_wall
-        )
+        line = SeamField(survey, settings).line(wall_runs(survey)[0], engagement)
         for station in np.linspace(1.0, survey.length - 15.0, 23):
             here = np.array([station])
             try:
@@ -211,7 +217,7 @@ def test_joint_line_has_the_sizes_of_design_joint(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(10))
 def test_sizes_are_linear_on_each_part(seed: int) -> None:
     survey, settings = random_part(seed)
-    line = JointLine(survey.bore, survey.outside, 8.0, settings.clearance, settings.least_wall)
+    line = SeamField(survey, settings).line(wall_runs(survey)[0], 8.0)
     parts = line.linear_parts(2.0, survey.length - 12.0)
     assert all(first[1] == second[0] for first, second in pairwise(parts))
     for low, high in parts:
@@ -227,11 +233,11 @@ def test_sizes_are_linear_on_each_part(seed: int) -> None:
 
 
 def test_where_kept_solves_for_the_end_and_stays_on_the_kept_side() -> None:
-    ((low, high),) = where_kept((0.0, 10.0), lambda z: z - 4.0)
+    ((low, high),) = where_kept([(0.0, 10.0)], lambda z: z - 4.0)
     assert 4.0 <= low <= 4.0 + 1e-9
     assert high == 10.0
-    ((low, high),) = where_kept((0.0, 10.0), lambda z: 4.0 - z)
+    ((low, high),) = where_kept([(0.0, 10.0)], lambda z: 4.0 - z)
     assert (low, high) == (0.0, pytest.approx(4.0, abs=1e-9))
     assert high <= 4.0
-    assert where_kept((0.0, 10.0), lambda z: z * 0.0 - 1.0) == []
-    assert where_kept((0.0, 10.0), lambda z: z * 0.0) == [(0.0, 10.0)]
+    assert where_kept([(0.0, 10.0)], lambda z: z * 0.0 - 1.0) == []
+    assert where_kept([(0.0, 10.0)], lambda z: z * 0.0) == [(0.0, 10.0)]

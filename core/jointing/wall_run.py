@@ -1,0 +1,200 @@
+"""Stretches of wall that follow each other around the same bores, taken as one.
+
+Around two bores a joint's outlines are hulls of discs (`hull.py`): discs of radii
+u + swell, where the first bore has no swell and the second is r1 - r0 wider at the
+tenon's tip. What the wall bounds is u; with one bore, u is the radius.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..values import FloatArray, RoundSurface, Survey, WallStretch, read_only
+
+_TOUCH = 1e-6
+"""Stretches nearer to each other, mm, follow each other."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WallRun:
+    """Wall around one bore or two, its outer surface cone after cone.
+
+    walls, bores : which of the survey's
+    surfaces : those bores; radii are about the first one's centre line
+    edges : (n + 1,) stations at which its cones start, and where the last one stops
+    outer_at_zero, outer_slopes : (n,) widest u of each cone is outer_at_zero +
+        outer_slope * station: its radius less its distance from the bore's centre line
+        and less its sagitta
+    crest_at_zero, crest_slope : height, mm, of a ridge between two bores over a tenon's
+        tip at a station; 0 with one bore
+    """
+
+    walls: tuple[int, ...]
+    bores: tuple[int, ...]
+    surfaces: tuple[RoundSurface, ...]
+    edges: FloatArray
+    outer_at_zero: FloatArray
+    outer_slopes: FloatArray
+    crest_at_zero: float
+    crest_slope: float
+
+    def __post_init__(self) -> None:
+        for array in (self.edges, self.outer_at_zero, self.outer_slopes):
+            read_only(array)
+
+    @property
+    def start(self) -> float:
+        """Station at which it starts."""
+        return float(self.edges[0])
+
+    @property
+    def stop(self) -> float:
+        """Station at which it stops."""
+        return float(self.edges[-1])
+
+    @property
+    def centres(self) -> tuple[tuple[float, float], ...]:
+        """(x, y) mm, of the bores' centre lines."""
+        return tuple(surface.offset for surface in self.surfaces)
+
+    @property
+    def between_centres(self) -> float:
+        """Distance, mm, of the bores' centre lines; 0 with one bore."""
+        return math.dist(self.surfaces[0].offset, self.surfaces[-1].offset)
+
+    @property
+    def off_axis(self) -> float:
+        """How much farther from the part's axis than its u a point can lie, mm."""
+        ends = np.array([self.start, self.stop])
+        swells = (float(self.swells(ends)[number].max()) for number in range(len(self.bores)))
+        centres = (surface.eccentricity for surface in self.surfaces)
+        return max(far + swell for far, swell in zip(centres, swells, strict=True))
+
+    @property
+    def drift(self) -> float:
+        """How fast the swell of the second bore changes, mm a mm."""
+        return abs(self.surfaces[-1].slope - self.surfaces[0].slope)
+
+    def swells(self, stations: FloatArray) -> FloatArray:
+        """(k, ...) how much wider than the first each bore is, mm."""
+        first = self.surfaces[0].radii_at(stations)
+        wider: FloatArray = np.array([bore.radii_at(stations) - first for bore in self.surfaces])
+        return wider
+
+    def outer_at(self, stations: FloatArray) -> FloatArray:
+        """The widest u, mm, at stations; at an edge that of the cone above it."""
+        home = np.searchsorted(self.edges[1:-1], stations, "right")
+        radii: FloatArray = self.outer_at_zero[home] + self.outer_slopes[home] * stations
+        return radii
+
+    def narrowest(self, stations: FloatArray, reach: float) -> FloatArray:
+        """The least of the outer u's, mm, from each station up to a reach above it, edges too."""
+        if len(self.outer_at_zero) == 1:
+            low, high = self.outer_at(stations), self.outer_at(stations + reach)
+            least: FloatArray = np.minimum(low, high)
+            return least
+        starts = np.append(-math.inf, self.edges[1:-1])
+        stops = np.append(self.edges[1:-1], math.inf)
+        low = np.maximum(stations[..., None], starts)
+        high = np.minimum(stations[..., None] + reach, stops)
+        met = low <= high
+        radii = (
+            self.outer_at_zero + self.outer_slopes * np.where(met, station, 0.0)
+            for station in (low, high)
+        )
+        narrowest: FloatArray = np.where(met, np.minimum(*radii), math.inf).min(axis=-1)
+        return narrowest
+
+    def joint_diameter(self, stations: FloatArray) -> FloatArray:
+        """Widest way across a joint in mid wall, mm: two bores' joint is as long as wide."""
+        swell = self.swells(stations)[-1]
+        around = self.surfaces[0].radii_at(stations) + self.outer_at(stations)
+        across: FloatArray = around + self.between_centres + swell
+        return across
+
+    @property
+    def diameter_slopes(self) -> FloatArray:
+        """(n,) growth of the joint's diameter with the station, along each cone."""
+        slopes: FloatArray = self.outer_slopes + self.surfaces[-1].slope
+        return slopes
+
+    def wall_number(self, station: float) -> int:
+        """Which of the survey's walls a station of it lies in."""
+        return self.walls[int(np.searchsorted(self.edges[1:-1], station, "right"))]
+
+
+def wall_runs(survey: Survey) -> tuple[WallRun, ...]:
+    """The survey's walls, those that follow each other around the same bores as one."""
+    groups: list[list[int]] = []
+    for number, wall in enumerate(survey.walls):
+        if groups and _follows(survey.walls[groups[-1][-1]], wall):
+            groups[-1].append(number)
+        elif wall.start < survey.length and wall.stop > 0.0:
+            groups.append([number])
+    return tuple(_run(survey, group) for group in groups)
+
+
+def _follows(below: WallStretch, above: WallStretch) -> bool:
+    same = below.bores == above.bores and below.inner == above.inner
+    return same and abs(above.start - below.stop) <= _TOUCH
+
+
+def _run(survey: Survey, numbers: list[int]) -> WallRun:
+    walls = [survey.walls[number] for number in numbers]
+    first = walls[0]
+    surfaces = (first.inner, *(survey.bores[number] for number in first.bores[1:]))
+    edges = [wall.start for wall in walls] + [walls[-1].stop]
+    edges[0], edges[-1] = max(edges[0], 0.0), min(edges[-1], survey.length)
+    return run_of([wall.outer for wall in walls], surfaces, edges, tuple(numbers), first.bores)
+
+
+def run_of(
+    outers: Sequence[RoundSurface],
+    surfaces: tuple[RoundSurface, ...],
+    edges: Sequence[float],
+    walls: tuple[int, ...] = (0,),
+    bores: tuple[int, ...] = (0,),
+) -> WallRun:
+    """The run of these surfaces between these edges."""
+    centre = surfaces[0].offset
+    less = [math.dist(outer.offset, centre) + outer.sagitta for outer in outers]
+    return WallRun(
+        walls,
+        bores,
+        surfaces,
+        np.array(edges),
+        np.array([outer.radius_at_zero for outer in outers]) - less,
+        np.array([outer.slope for outer in outers]),
+        *_crest(surfaces, edges[0], edges[-1]),
+    )
+
+
+def _crest(surfaces: tuple[RoundSurface, ...], start: float, stop: float) -> tuple[float, float]:
+    """Height of the ridge between two bores over the tenon's tip, as value at 0 and slope.
+
+    The ridge lies at the least u of the web (`hull.least_parameter`), r0 - crest:
+
+        crest = r0 + max(s (1 - r1 / L), s r0 / L)    s = r1 - r0, L between the centres
+
+    which is r0 for equal bores. The radii in the quotients are taken at their least in
+    the run, sagitta off, and the maximum as its chord over the run. For cylinders that
+    is exact; on tapers of two sizes the ridge is a little lower than this, never higher.
+    """
+    if len(surfaces) == 1:
+        return 0.0, 0.0
+    first, second = surfaces
+    distance = math.dist(first.offset, second.offset)
+    ends = (start, stop)
+    least = [min(map(bore.radius_at, ends)) - bore.sagitta for bore in surfaces]
+    shares = 1.0 - least[1] / distance, least[0] / distance
+    low, high = (
+        first.radius_at(end)
+        + max((second.radius_at(end) - first.radius_at(end)) * share for share in shares)
+        for end in ends
+    )
+    slope = (high - low) / (stop - start)
+    return low - slope * start, slope
