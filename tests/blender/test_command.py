@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
+import math
 import os
 import re
 import shutil
@@ -602,6 +603,22 @@ def test_a_bore_beyond_max_move_is_refused(
     assert main(argv) == 1
     refused(1, capfd.readouterr(), r"0\.25")
     assert not (tmp_path / "out").exists()
+
+
+def test_coarse_facets_that_truing_evens_out_are_told(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """Closed form: a polygon of 20 sides lies R (1 - cos(pi / 20)) inside its circle."""
+    plain_tube(facets=20).save(tmp_path / "pipe.stl")
+    argv = ["plan", str(tmp_path / "pipe.stl"), *JOB, "--json", "--quiet"]
+    sagitta = 13.0 * (1.0 - math.cos(math.pi / 20.0))
+    for max_move, count in (("0.1", 1), ("0.2", 0)):
+        assert main([*argv, "--max-move", max_move]) == 0
+        record = json.loads(capfd.readouterr().out)
+        chord = record["parts"][0]["truing"]["greatest_chord"]
+        assert np.isclose(chord, sagitta, atol=1e-4)
+        told = [said for said in record["warnings"] if f"up to {sagitta:.3f} mm off" in said]
+        assert len(told) == count
 
 
 def run(*command: str, folder: Path) -> subprocess.CompletedProcess[str]:
