@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ..meshes.ear_clipping import clip_ears
-from ..meshes.polygon import fill_section, signed_area, stitch
+from ..meshes.polygon import signed_area, stitch
+from ..meshes.section_filling import fill_section
 from ..values import FloatArray, IntArray
 
 

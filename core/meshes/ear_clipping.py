@@ -11,7 +11,7 @@ from ..values import FloatArray
 Triple = tuple[int, int, int]
 Taken = Callable[[int, int], bool]
 
-_FLAT = 1e-4
+FLAT = 1e-4
 """A corner this near to the line past it, mm, lies on it but for float32 rounding."""
 
 
@@ -99,7 +99,7 @@ class _Ring:
 
     def _offer(self, corner: int) -> None:
         flat = any(
-            abs(self.height[side]) < _FLAT for side in (self.before[corner], self.after[corner])
+            abs(self.height[side]) < FLAT for side in (self.before[corner], self.after[corner])
         )
         self.version[corner] += 1
         entry = (not flat, -self.roundness[corner], self.version[corner], corner)
@@ -116,7 +116,7 @@ class _Ring:
         longest = max(*(side[0] * side[0] + side[1] * side[1] for side in (arm, onward)), cut)
         self.roundness[corner] = area / max(longest, 1e-300)
         self.height[corner] = area / max(math.sqrt(cut), 1e-300)
-        if self.height[corner] < _FLAT:
+        if self.height[corner] < FLAT:
             self.blunt.add(corner)
         else:
             self.blunt.discard(corner)
@@ -143,7 +143,7 @@ class _Ring:
     def _last_resort(self) -> int:
         """A corner that lies in line with its neighbours; else the least turned inside out."""
         left = [corner for corner in range(self.count) if self.version[corner] >= 0]
-        in_line = [c for c in left if abs(self.height[c]) < _FLAT and self._is_open(c)]
+        in_line = [c for c in left if abs(self.height[c]) < FLAT and self._is_open(c)]
         if in_line:
             return max(in_line, key=lambda corner: self.height[corner])
         fresh = [

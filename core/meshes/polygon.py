@@ -5,59 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..values import BoolArray, FloatArray, IntArray
-from .ear_clipping import clip_ears
+from .ear_rounds import clip_in_rounds
 
 _NEAREST = 32
 """Bridges tried before all others are put in order."""
-
-
-def fill_section(points: FloatArray, rings: list[IntArray]) -> IntArray:
-    """Triangles of a plane section: any number of outlines, each with holes or without.
-
-    Parameters
-    ----------
-    points : (n, 2) float
-    rings : indices; counter-clockwise around material, clockwise around a hole in it
-
-    Returns
-    -------
-    (m, 3) indices, counter-clockwise
-    """
-    areas = [signed_area(points[ring]) for ring in rings]
-    outers = [ring for ring, area in zip(rings, areas, strict=True) if area > 0.0]
-    sizes = np.array([area for area in areas if area > 0.0])
-    held: list[list[IntArray]] = [[] for _ in outers]
-    for ring, area in zip(rings, areas, strict=True):
-        if area > 0.0:
-            continue
-        around = [_holds(points[outer], points[ring[0]]) for outer in outers]
-        assert any(around), "a hole lies in an outline"
-        held[int(np.where(around, sizes, np.inf).argmin())].append(ring)
-    faces = [_fill_ring(points, outer, holes) for outer, holes in zip(outers, held, strict=True)]
-    return np.vstack(faces)
-
-
-def _fill_ring(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArray:
-    """Stitched where that works, which is where both rings can be seen from one point."""
-    if len(holes) == 1:
-        inner = holes[0][::-1]
-        centre = points[inner].mean(axis=0)
-        angles = [np.arctan2(*(points[ring] - centre).T[::-1]) for ring in (outer, inner)]
-        faces: IntArray = np.concatenate([outer, inner])[stitch(*angles, closed=True)]
-        doubled = doubled_areas(points, faces)
-        whole = 2.0 * (signed_area(points[outer]) - signed_area(points[inner]))
-        if doubled.min() > 0.0 and abs(float(doubled.sum()) - whole) < 1e-9 * whole:
-            return faces
-    return fill_polygon(points, outer, holes)
-
-
-def _holds(outline: FloatArray, point: FloatArray) -> bool:
-    """Is the point inside the outline? By the crossings of a ray to the right."""
-    a, b = outline, np.roll(outline, -1, axis=0)
-    straddles = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
-    a, b = a[straddles], b[straddles]
-    reach = a[:, 0] + (point[1] - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-    return bool((reach > point[0]).sum() % 2)
 
 
 def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArray:
@@ -77,7 +28,7 @@ def fill_polygon(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> 
         ends = np.vstack([points[np.roll(loop, -1)] for loop in loops])
         ring = _with_bridge(points, ring, waiting.pop().tolist(), starts, ends)
     numbers = np.array(ring)
-    faces: IntArray = numbers[np.array(clip_ears(points[numbers]))]
+    faces: IntArray = numbers[clip_in_rounds(points[numbers])]
     return faces
 
 
@@ -177,14 +128,6 @@ def _unwrapped(angles: FloatArray) -> FloatArray:
     steps -= np.round(steps / (2.0 * np.pi)) * (2.0 * np.pi)
     whole: FloatArray = angles[0] + np.concatenate([[0.0], np.cumsum(steps)])
     return whole
-
-
-def doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:
-    """(m,) twice the area of plane triangles, mm2; negative where they run clockwise."""
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    u, v = b - a, c - a
-    doubled: FloatArray = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    return doubled
 
 
 def signed_area(points: FloatArray) -> float:
