@@ -1,15 +1,16 @@
-"""Boundary loops of labelled regions, and what lies beyond them: side holes, ornaments."""
+"""What opens the wall of a part, and what else lies on it: side holes, ornaments."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..meshes.connected import connected_groups
 from ..values import (
     BORE,
+    HOLE,
     OTHER,
     OUTSIDE,
     BoolArray,
@@ -21,6 +22,86 @@ from ..values import (
     SideHole,
     read_only,
 )
+from .bore_openings import Terrain, find_openings_of_bores, survey_terrain
+from .hole_passages import Passage, find_passages
+from .hole_sizes import SizedHole, measure_hole
+from .ornaments import find_ornaments as find_all_ornaments
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Openings:
+    """Side holes and ornaments, and the labels with the walls of round holes marked.
+
+    labels, numbers : (m,) as in `Survey`
+    """
+
+    side_holes: tuple[SideHole, ...]
+    ornaments: tuple[Ornament, ...]
+    labels: IntArray
+    numbers: IntArray
+
+    def __post_init__(self) -> None:
+        read_only(self.labels)
+        read_only(self.numbers)
+
+
+def find_openings(
+    part: Mesh,
+    labels: IntArray,
+    numbers: IntArray,
+    bores: tuple[RoundSurface, ...],
+    outsides: tuple[RoundSurface, ...],
+    length: float,
+    band: float,
+) -> Openings:
+    """Side holes and ornaments of a part in its own frame.
+
+    A side hole is an opening of a bore's wall that leads to the outside. Whatever else
+    belongs to no surface is an ornament, if it is more than noise.
+
+    Parameters
+    ----------
+    labels, numbers : (m,) bores, outsides and ends marked, all else OTHER
+    outsides : none where the outside is not round: then it is OTHER as well
+    length : mm, between the ends
+    band : mm, how far off its surface a vertex may lie
+    """
+    terrain = survey_terrain(part, labels, numbers, bores)
+    passages = find_passages(terrain, find_openings_of_bores(terrain), outsides, band)
+    sized = [measure_hole(terrain, passage, outsides, band) for passage in passages]
+    order = sorted(range(len(sized)), key=lambda k: (sized[k].hole.station, sized[k].hole.angle))
+    walls = [passage.triangles for passage in passages]
+    in_holes = np.concatenate([*walls, np.empty(0, np.int64)])
+    holes = [_opening_bore(terrain, passages[k], sized[k].hole, bores) for k in order]
+    marked, counted = _mark_walls(labels, numbers, [sized[k] for k in order])
+    ornaments = find_all_ornaments(terrain, in_holes, bores, outsides, length, band)
+    return Openings(tuple(holes), ornaments, marked, counted)
+
+
+def _opening_bore(
+    terrain: Terrain, passage: Passage, hole: SideHole, bores: tuple[RoundSurface, ...]
+) -> SideHole:
+    """The hole with the stretch of the bore that most of its rim opens."""
+    line = terrain.lines[passage.opening.line]
+    station = float(terrain.part.vertices[passage.opening.loop.vertices, 2].mean())
+    gaps = [
+        max(bore.start - station, station - bore.stop, 0.0) if bore.offset == line else np.inf
+        for bore in bores
+    ]
+    return replace(hole, bore=int(np.argmin(gaps)))
+
+
+def _mark_walls(
+    labels: IntArray, numbers: IntArray, holes: list[SizedHole]
+) -> tuple[IntArray, IntArray]:
+    marked, counted = labels.copy(), numbers.copy()
+    for k, sized in enumerate(holes):
+        marked[sized.on_wall] = HOLE
+        counted[sized.on_wall] = k
+    return marked, counted
+
+
+# What the survey and truing still use until they have moved over
 
 _ELLIPSE_STEPS = 30
 

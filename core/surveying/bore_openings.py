@@ -1,0 +1,126 @@
+"""Where something opens in a bore's wall: loops that do not run about its centre line."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..meshes.borders import RegionLoop, region_loops
+from ..meshes.mesh_checks import triangle_normals
+from ..values import (
+    BORE,
+    HIGH_END,
+    LOW_END,
+    OUTSIDE,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    Mesh,
+    RoundSurface,
+    read_only,
+)
+
+OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
+"""Regions that are no bore line; those are numbered from 0."""
+
+_ONE_LINE = 1e-6
+_SURROUNDED = 0.9
+_MOST_FACING = 0.7
+"""A patch of noise in the wall faces the centre line; the wall of a hole does not."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Terrain:
+    """The part's triangles by what they are part of, all stretches of one bore being one.
+
+    regions : (m,) int, number of the bore line, or one of the regions above
+    lines : (x, y) mm of each bore line
+    others : numbers of the triangles that are part of no surface
+    loops : along which the regions end
+    """
+
+    part: Mesh
+    regions: IntArray
+    lines: tuple[tuple[float, float], ...]
+    others: IntArray
+    loops: tuple[RegionLoop, ...]
+
+    def __post_init__(self) -> None:
+        read_only(self.regions)
+        read_only(self.others)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Opening:
+    """A closed rim in a bore's wall, all around something that is no part of the wall.
+
+    line : which bore line
+    """
+
+    line: int
+    loop: RegionLoop
+
+
+def survey_terrain(
+    part: Mesh, labels: IntArray, numbers: IntArray, bores: tuple[RoundSurface, ...]
+) -> Terrain:
+    """The part with the stretches of each bore joined, and the loops of its regions."""
+    lines: list[tuple[float, float]] = []
+    line_of = np.zeros(len(bores), np.int64)
+    for k, bore in enumerate(bores):
+        same = [j for j, line in enumerate(lines) if math.dist(line, bore.offset) < _ONE_LINE]
+        if not same:
+            lines.append(bore.offset)
+        line_of[k] = same[0] if same else len(lines) - 1
+    kinds = np.full(int(max(labels.max(), OUTSIDE, HIGH_END)) + 1, OTHER_REGION, np.int64)
+    kinds[[OUTSIDE, LOW_END, HIGH_END]] = OUTSIDE_REGION, END_REGION, END_REGION
+    regions = kinds[labels]
+    on_bore = np.flatnonzero(labels == BORE)
+    regions[on_bore] = line_of[numbers[on_bore]]
+    loops = region_loops(part.triangles, regions, len(part.vertices))
+    others = np.flatnonzero(regions == OTHER_REGION)
+    return Terrain(part, regions, tuple(lines), others, tuple(loops))
+
+
+def find_openings_of_bores(terrain: Terrain) -> list[Opening]:
+    """Rims of all that leads out of a bore through its wall, or into it."""
+    candidates = [
+        loop
+        for loop in terrain.loops
+        if loop.region >= 0 and (loop.beyond == OTHER_REGION).mean() >= _SURROUNDED
+    ]
+    return [
+        Opening(loop.region, loop)
+        for loop, leads_away in zip(candidates, _lead_away(terrain, candidates), strict=True)
+        if leads_away and turns_about(terrain.part, loop.vertices, terrain.lines[loop.region]) == 0
+    ]
+
+
+def turns_about(part: Mesh, vertices: IntArray, line: tuple[float, float]) -> int:
+    """How often a closed chain of vertices runs about a line along the axis."""
+    return winding(part.vertices[vertices, :2] - np.array(line))
+
+
+def winding(points: FloatArray) -> int:
+    """How often a closed chain of (n, 2) points runs around the origin."""
+    turned = points[:, 0] + 1j * points[:, 1]
+    steps = np.angle(np.roll(turned, -1) * np.conj(turned))
+    return round(float(steps.sum()) / (2.0 * math.pi))
+
+
+def _lead_away(terrain: Terrain, loops: list[RegionLoop]) -> BoolArray:
+    """Which loops have triangles beyond them that do not face the bore's centre line."""
+    if not loops:
+        return np.zeros(0, bool)
+    count = [len(loop.vertices) for loop in loops]
+    which = np.repeat(np.arange(len(loops)), count)
+    corners = terrain.part.triangles[np.concatenate([loop.beyond_triangles for loop in loops])]
+    normals, areas = triangle_normals(Mesh(terrain.part.vertices, corners))
+    centres = terrain.part.vertices[corners][..., :2].mean(axis=1)
+    arms = centres - np.array(terrain.lines)[np.repeat([loop.region for loop in loops], count)]
+    facing = np.abs(np.einsum("ij,ij->i", arms, normals[:, :2])) / np.hypot(*arms.T)
+    total = np.bincount(which, areas * facing, len(loops))
+    leads_away: BoolArray = total < _MOST_FACING * np.bincount(which, areas, len(loops))
+    return leads_away

@@ -1,0 +1,203 @@
+"""What is no round surface, end or side hole: where it lies, and whether it is noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..meshes.borders import connected_patches
+from ..meshes.mesh_checks import triangle_normals
+from ..values import (
+    CHORD_TOLERANCE,
+    BoolArray,
+    FloatArray,
+    IntArray,
+    Mesh,
+    Ornament,
+    RoundSurface,
+    read_only,
+)
+from .bore_openings import OTHER_REGION, OUTSIDE_REGION, Terrain
+
+_NOISE_REACH = 6.0
+"""How many times its rms noise may reach: of a million normal deviates the largest is 4.9."""
+
+_LEAST_LEANING = 12
+"""So many more vertices off to one side than to the other are no noise."""
+
+_SEEN_FROM_BORE = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Patches:
+    """Connected triangles that are part of nothing, patch by patch.
+
+    number : (k,) the patch of each of `triangles`
+    at_bore, at_outside : (p,) which regions each patch borders on
+    """
+
+    triangles: IntArray
+    number: IntArray
+    count: int
+    at_bore: BoolArray
+    at_outside: BoolArray
+
+    def __post_init__(self) -> None:
+        for array in (self.triangles, self.number, self.at_bore, self.at_outside):
+            read_only(array)
+
+
+def find_ornaments(
+    terrain: Terrain,
+    in_holes: IntArray,
+    bores: tuple[RoundSurface, ...],
+    outsides: tuple[RoundSurface, ...],
+    length: float,
+    band: float,
+) -> tuple[Ornament, ...]:
+    """Patches of no surface that are more than noise, by station.
+
+    Where the outside is not round, only what interrupts a bore counts.
+
+    Parameters
+    ----------
+    in_holes : numbers of the triangles that are walls of side holes
+    band : mm, how far off its surface a vertex may lie
+    """
+    free = np.setdiff1d(terrain.others, in_holes, assume_unique=True)
+    if not outsides:
+        free = free[_faces_a_bore(terrain, free)]
+    if not len(free):
+        return ()
+    patches = _patches(terrain, free)
+    real = _stand_out(terrain.part, patches, (*bores, *outsides), length, band)
+    if not outsides:
+        real &= patches.at_bore
+    return _described(terrain.part, patches, real)
+
+
+def _faces_a_bore(terrain: Terrain, triangles: IntArray) -> BoolArray:
+    """Which triangles could be seen from the nearest bore's line."""
+    part = terrain.part
+    corners = part.triangles[triangles]
+    normals, _ = triangle_normals(Mesh(part.vertices, corners))
+    centres = sum(part.vertices[corners[:, k], :2] for k in range(3)) / 3.0
+    facing, nearest = np.full(len(corners), np.inf), np.full(len(corners), np.inf)
+    for line in terrain.lines:
+        arms = centres - np.array(line)
+        reach = np.hypot(arms[:, 0], arms[:, 1])
+        outward = (arms * normals[:, :2]).sum(axis=1) / np.maximum(reach, 1e-12)
+        facing = np.where(reach < nearest, outward, facing)
+        nearest = np.minimum(reach, nearest)
+    seen: BoolArray = facing < _SEEN_FROM_BORE
+    return seen
+
+
+def _patches(terrain: Terrain, free: IntArray) -> _Patches:
+    number = connected_patches(terrain.part.triangles, free)
+    count = int(number.max()) + 1
+    place = np.full(len(terrain.part.triangles), -1, np.int32)
+    place[free] = number
+    at_bore, at_outside = np.zeros(count, bool), np.zeros(count, bool)
+    borders = [loop for loop in terrain.loops if loop.region == OTHER_REGION]
+    for loop in borders:
+        patch = place[loop.triangles]
+        at_bore[patch[(patch >= 0) & (loop.beyond >= 0)]] = True
+        at_outside[patch[(patch >= 0) & (loop.beyond == OUTSIDE_REGION)]] = True
+    return _Patches(free, number, count, at_bore, at_outside)
+
+
+def _stand_out(
+    part: Mesh,
+    patches: _Patches,
+    surfaces: tuple[RoundSurface, ...],
+    length: float,
+    band: float,
+) -> BoolArray:
+    """(p,) which patches are more than noise.
+
+    A triangle is explained if one surface, or end, passes through it within what its
+    noise and its facets allow. Noise leans neither way: a patch whose vertices lie off
+    a surface to one side is a step, however small.
+    """
+    corners = part.triangles[patches.triangles]
+    points = _corners_and_nearest(part.vertices[corners])
+    explained = np.zeros(len(corners), bool)
+    off, least = np.full(corners.shape, np.inf), np.full(corners.shape, np.inf)
+    for surface in surfaces:
+        excess = _excess(points.reshape(-1, 3), surface).reshape(len(corners), 6)
+        reach = _NOISE_REACH * surface.rms + CHORD_TOLERANCE
+        explained |= (excess.max(axis=1) <= reach) & (
+            excess.min(axis=1) >= -reach - surface.sagitta
+        )
+        nearer = np.abs(excess[:, :3]) < least
+        off = np.where(nearer, excess[:, :3], off)
+        least = np.minimum(least, np.abs(excess[:, :3]))
+    noise = max((_NOISE_REACH * surface.rms for surface in surfaces), default=0.0)
+    for end in (0.0, length):
+        explained |= (np.abs(points[:, :, 2] - end) <= noise + CHORD_TOLERANCE).all(axis=1)
+    stands_out = np.zeros(patches.count, bool)
+    stands_out[patches.number[~explained]] = True
+    return stands_out | _leaning(corners, off, patches, band)
+
+
+def _excess(points: FloatArray, surface: RoundSurface) -> FloatArray:
+    """(n,) mm outside a surface, infinite where it does not reach."""
+    arms = points[:, :2] - np.array(surface.offset)
+    excess = np.hypot(arms[:, 0], arms[:, 1]) - surface.radii_at(points[:, 2])
+    reach = _NOISE_REACH * surface.rms + CHORD_TOLERANCE
+    beside = (points[:, 2] < surface.start - reach) | (points[:, 2] > surface.stop + reach)
+    limited: FloatArray = np.where(beside, np.inf, excess)
+    return limited
+
+
+def _leaning(corners: IntArray, off: FloatArray, patches: _Patches, band: float) -> BoolArray:
+    """(p,) patches with many more vertices beyond the band on one side than on the other."""
+    vertices, first = np.unique(corners.ravel(), return_index=True)
+    excess = off.ravel()[first]
+    patch = patches.number.repeat(3)[first]
+    sides = np.where(np.abs(excess) > band, np.sign(excess), 0.0)
+    assert len(vertices) == len(patch)
+    leaning: BoolArray = np.abs(np.bincount(patch, sides, patches.count)) >= _LEAST_LEANING
+    return leaning
+
+
+def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament, ...]:
+    chosen = real[patches.number]
+    number = patches.number[chosen]
+    points = _corners_and_nearest(part.vertices[part.triangles[patches.triangles[chosen]]])
+    radii = np.hypot(points[..., 0], points[..., 1])
+    low, high = _extent(points[..., 2], number, patches.count)
+    least, greatest = _extent(radii, number, patches.count)
+    found = [
+        Ornament(
+            float(low[k]),
+            float(high[k]),
+            float(least[k]),
+            float(greatest[k]),
+            "bore" if patches.at_bore[k] else "outside",
+        )
+        for k in np.flatnonzero(real)
+    ]
+    return tuple(sorted(found, key=lambda ornament: (ornament.start, ornament.stop)))
+
+
+def _corners_and_nearest(triangles: FloatArray) -> FloatArray:
+    """(m, 6, 3): each triangle's corners, and each edge's point nearest the axis.
+
+    The middle of a flat lies nearer the axis than any of its corners.
+    """
+    along = np.roll(triangles, -1, axis=1) - triangles
+    reach = (along[..., :2] ** 2).sum(axis=2)
+    share = -(triangles[..., :2] * along[..., :2]).sum(axis=2) / np.maximum(reach, 1e-30)
+    nearest = triangles + share.clip(0.0, 1.0)[..., None] * along
+    points: FloatArray = np.concatenate([triangles, nearest], axis=1)
+    return points
+
+
+def _extent(values: FloatArray, group: IntArray, count: int) -> tuple[FloatArray, FloatArray]:
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, group, values.min(axis=1))
+    np.maximum.at(high, group, values.max(axis=1))
+    return low, high
