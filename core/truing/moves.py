@@ -23,6 +23,8 @@ _SLIVER = 0.005
 """A triangle lower than this, mm, may face any way by rounding."""
 
 _FULL_TURN = 2.0**32
+_ROUNDED = 1e-5
+"""Nearer than this to a surface, mm, float32 alone keeps a vertex off it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,82 +58,93 @@ def round_moves(
     triangles : (k,) those of the surface
     members : (v,) its vertices
     """
-    across, excess = _seen_along(surface, mesh.vertices[members])
+    x, y, excess = _seen_along(surface, mesh.vertices, members)
     greatest = float(excess.max(initial=0.0))
-    inward = np.flatnonzero(-excess > greatest)
-    corners = mesh.triangles.take(triangles, axis=0)
-    chord = _deepest_chord(len(mesh.vertices), corners, members, across, surface)
+    chord = _deepest_chord(mesh, triangles, members, np.arctan2(y, x), _greatest_radius(surface))
+    inward = np.flatnonzero(-excess > max(greatest, _ROUNDED))
     if not len(inward):
         return Moves(greatest, chord)
-    bends = _bends_at(mesh, corners, members[inward], surface)
+    bends = _bends_at(mesh, triangles, members[inward], surface)
     moved = -float(excess[inward[bends]].min(initial=0.0))
     filled = -float(excess[inward[~bends]].min(initial=0.0))
     return Moves(max(greatest, moved), max(chord, filled))
 
 
 def _seen_along(
-    surface: RoundSurface | HoleWall, points: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """(n, 2) mm from the centre line, seen along it, and (n,) how far outside the surface."""
+    surface: RoundSurface | HoleWall, vertices: FloatArray, members: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """x and y, mm, from the centre line as seen along it, and how far outside the surface."""
     if isinstance(surface, HoleWall):
-        across = across_and_along(points, surface)[0]
-        radii: FloatArray | float = surface.radius
-    else:
-        across = points[:, :2] - np.array(surface.offset)
-        radii = surface.radii_at(points[:, 2])
-    x, y = across[:, 0], across[:, 1]
-    return across, np.sqrt(x * x + y * y) - radii
+        x, y = across_and_along(vertices[members], surface)[0].T
+        return x, y, np.hypot(x, y) - surface.radius
+    x = vertices[members, 0] - surface.offset[0]
+    y = vertices[members, 1] - surface.offset[1]
+    excess = np.sqrt(x * x + y * y)
+    excess -= surface.radii_at(vertices[members, 2]) if surface.slope else surface.radius_at_zero
+    return x, y, excess
+
+
+def _greatest_radius(surface: RoundSurface | HoleWall) -> float:
+    if isinstance(surface, HoleWall):
+        return surface.radius
+    return max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
 
 
 def _deepest_chord(
-    count: int,
-    corners: IntArray,
-    members: IntArray,
-    across: FloatArray,
-    surface: RoundSurface | HoleWall,
+    mesh: Mesh, triangles: IntArray, members: IntArray, angles: FloatArray, radius: float
 ) -> float:
     """Chord error, mm, of the facet that spans most of a turn.
 
-    Angles are whole numbers of which 2^32 make a turn, so that differences wrap.
+    Angles are made whole numbers of which 2^32 are a turn, so that differences wrap.
+
+    Parameters
+    ----------
+    angles : (v,) of the members, in [-pi, pi]
     """
-    if not len(corners):
+    if not len(triangles):
         return 0.0
-    angles = np.zeros(count, np.int32)
-    turned = np.arctan2(across[:, 1], across[:, 0]) * (0.5 * _FULL_TURN / math.pi)
-    angles[members] = np.floor(turned).astype(np.int64).astype(np.int32)
-    a, b, c = (angles[corners[:, k]] for k in range(3))
-    with np.errstate(over="ignore"):
-        widest = max(int(max(-int(way.min()), int(way.max()))) for way in (b - a, c - b, a - c))
-    if isinstance(surface, HoleWall):
-        radius = surface.radius
-    else:
-        radius = max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
+    whole = np.zeros(len(mesh.vertices), np.int32)
+    whole[members] = (angles * (0.5 * _FULL_TURN / math.pi)).astype(np.int64).astype(np.int32)
+    a, b, c = (whole[mesh.triangles[:, k][triangles]] for k in range(3))
+    extremes = [end for way in (b - a, c - b, a - c) for end in (int(way.min()), int(way.max()))]
+    widest = max(abs(end) for end in extremes)
     return radius * (1.0 - math.cos(math.pi * widest / _FULL_TURN))
 
 
 def _bends_at(
-    mesh: Mesh, corners: IntArray, asked: IntArray, surface: RoundSurface | HoleWall
+    mesh: Mesh, triangles: IntArray, asked: IntArray, surface: RoundSurface | HoleWall
 ) -> BoolArray:
     """(k,) whether the surface's triangles about each vertex asked for face several ways."""
-    place = np.full(len(mesh.vertices), -1)
-    place[asked] = np.arange(len(asked))
-    near = corners[(place[corners] >= 0).any(axis=1)]
-    a, b, c = (mesh.vertices[near[:, k]] for k in range(3))
-    cross = np.cross(b - a, c - a)
-    longest = np.maximum.reduce([((q - p) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))])
-    told = np.linalg.norm(cross, axis=1) > _SLIVER * np.sqrt(longest)
-    near, cross = near[told], cross[told]
-    if isinstance(surface, HoleWall):
-        facing = across_and_along(cross + np.array(surface.point), surface)[0]
-    else:
-        facing = cross[:, :2]
-    ways = np.arctan2(facing[:, 1], facing[:, 0])
-    at = place[near].ravel()
-    ways, at = ways.repeat(3)[at >= 0], at[at >= 0]
-    first, least, most = np.zeros((3, len(asked)))
-    first[at] = ways
-    turn = short_way(ways - first[at])
-    np.minimum.at(least, at, turn)
-    np.maximum.at(most, at, turn)
-    bends: BoolArray = most - least > _SHOWN_BEND
+    is_asked = np.zeros(len(mesh.vertices), bool)
+    is_asked[asked] = True
+    near = np.zeros(len(triangles), bool)
+    for k in range(3):
+        near |= is_asked[mesh.triangles[:, k][triangles]]
+    corners = mesh.triangles[triangles[near]]
+    normals, told = _normals(mesh, corners)
+    facing = (
+        across_and_along(normals + np.array(surface.point), surface)[0]
+        if isinstance(surface, HoleWall)
+        else normals[:, :2]
+    )
+    ways = np.arctan2(facing[:, 1], facing[:, 0])[told].repeat(3)
+    vertex, corner = np.unique(corners[told], return_inverse=True)
+    first, least, most = np.zeros((3, len(vertex)))
+    corner = corner.reshape(-1)
+    first[corner] = ways
+    turn = short_way(ways - first[corner])
+    np.minimum.at(least, corner, turn)
+    np.maximum.at(most, corner, turn)
+    bending = np.zeros(len(mesh.vertices), bool)
+    bending[vertex] = most - least > _SHOWN_BEND
+    bends: BoolArray = bending[asked]
     return bends
+
+
+def _normals(mesh: Mesh, corners: IntArray) -> tuple[FloatArray, BoolArray]:
+    """(k, 3) normals, of any length, and whether a triangle is high enough to have one."""
+    a, b, c = (mesh.vertices[corners[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    sides = [((q - p) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))]
+    told: BoolArray = (cross**2).sum(axis=1) > _SLIVER**2 * np.maximum.reduce(sides)
+    return cross, told

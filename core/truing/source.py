@@ -56,7 +56,7 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
 
 
 def _by_vertex(mesh: Mesh, ids: IntArray) -> IntArray:
-    last = np.full(len(mesh.vertices), -1)
+    last = np.zeros(len(mesh.vertices), ids.dtype)
     for corner in range(3):
         last[mesh.triangles[:, corner]] = ids
     return last
