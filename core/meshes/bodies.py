@@ -16,7 +16,7 @@ SPECK = 1.0
 _MOST_SHELLS = 200
 """Of more shells it is not worked out which lie in which."""
 
-_FLAT = 1e-9
+FLAT = 1e-9
 """A volume this small beside the cube of the length is none."""
 
 
@@ -99,7 +99,7 @@ def _check_shells(large: list[Shell], specks: list[Shell]) -> None:
     solid = [
         shell
         for shell in large
-        if abs(shell.volume) > _FLAT * float((shell.high - shell.low).max()) ** 3
+        if abs(shell.volume) > FLAT * float((shell.high - shell.low).max()) ** 3
     ]
     if len(solid) < len(large) or not large:
         flat = [shell for shell in large if shell not in solid] or specks

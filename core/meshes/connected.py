@@ -18,15 +18,20 @@ def connected_groups(count: int, first: IntArray, second: IntArray) -> IntArray:
     -------
     (count,) int : 0, 1, 2, ... in the order of each group's first member
     """
+    low, high = np.minimum(first, second), np.maximum(first, second)
     root = np.arange(count)
-    while len(first):
-        lower = np.minimum(root[first], root[second])
-        np.minimum.at(root, root[first], lower)
-        np.minimum.at(root, root[second], lower)
+    root[high] = low  # any lower one will do: no way leads back up
+    while True:
         root = _settled(root)
-        apart = root[first] != root[second]
-        first, second = first[apart], second[apart]
-    numbers: IntArray = np.unique(root, return_inverse=True)[1].reshape(-1)
+        if not root.any():
+            return root
+        low, high = root[low], root[high]
+        apart = np.flatnonzero(low != high)
+        if not len(apart):
+            break
+        low, high = np.minimum(low[apart], high[apart]), np.maximum(low[apart], high[apart])
+        root[high] = low
+    numbers: IntArray = (np.cumsum(root == np.arange(count)) - 1)[root]
     return numbers
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from ..values import FloatArray, IntArray, Mesh
 from .connected import connected_groups
 from .equal_rows import first_equal
-from .half_edges import edge_numbers
+from .half_edges import edge_numbers, next_side
 from .places import told
 
 _CRACK = 0.002
@@ -37,7 +37,7 @@ def weld_cracks(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
     """The mesh with open vertices that nearly coincide made one, and a remark."""
     open_edges = open_half_edges(mesh.triangles)
     flat = mesh.triangles.ravel()
-    rim = np.unique(np.concatenate((flat[open_edges], flat[_next_corner(open_edges)])))
+    rim = np.unique(np.concatenate((flat[open_edges], flat[next_side(open_edges)])))
     points = mesh.vertices[rim]
     if not len(rim):
         return mesh, ()
@@ -96,7 +96,7 @@ def _vertices_on_edges(vertices: FloatArray, triangles: IntArray) -> tuple[IntAr
     """Half-edges, one of each triangle at most, and the open vertices on them, in order."""
     half = open_half_edges(triangles)
     flat = triangles.ravel()
-    start, end = flat[half], flat[_next_corner(half)]
+    start, end = flat[half], flat[next_side(half)]
     rim = np.unique(np.concatenate((start, end)))
     width = crack_width(vertices)
     found: list[tuple[IntArray, IntArray, FloatArray]] = []
@@ -150,8 +150,8 @@ def _split(triangles: IntArray, edges: IntArray, inner: IntArray) -> IntArray:
     """Each triangle of an edge as a fan over the edge's parts, from its third corner."""
     flat = triangles.ravel()
     heads, first, count = np.unique(edges, return_index=True, return_counts=True)
-    start, end = flat[heads], flat[_next_corner(heads)]
-    tip = flat[_next_corner(_next_corner(heads))]
+    start, end = flat[heads], flat[next_side(heads)]
+    tip = flat[next_side(next_side(heads))]
     last = first + count - 1
     whole = np.ones(len(triangles), bool)
     whole[heads // 3] = False
@@ -161,8 +161,3 @@ def _split(triangles: IntArray, edges: IntArray, inner: IntArray) -> IntArray:
     owner = np.searchsorted(heads, edges[follows])
     between = np.column_stack((inner[follows], inner[follows + 1], tip[owner]))
     return np.vstack((triangles[whole], firsts, between, ends))
-
-
-def _next_corner(half: IntArray) -> IntArray:
-    onward: IntArray = half - half % 3 + (half + 1) % 3
-    return onward

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..values import BoolArray, IntArray, Mesh
 from .connected import connected_groups
-from .half_edges import Edges
+from .half_edges import Edges, next_side
 from .places import told
 
 PARTED = 0.002
@@ -27,8 +26,8 @@ def touching_vertices(edges: Edges, mesh: Mesh) -> IntArray:
     if not suspect.any():
         return np.flatnonzero(suspect)
     corners, fans = _fans(edges, mesh.triangles, suspect)
-    one_of_each = corners[np.unique(fans, return_index=True)[1]]
-    counts = np.bincount(mesh.triangles.ravel()[one_of_each], minlength=len(suspect))
+    first_ones = corners[fans == np.arange(len(fans))]
+    counts = np.bincount(mesh.triangles.ravel()[first_ones], minlength=len(suspect))
     return np.flatnonzero(counts > 1)
 
 
@@ -43,11 +42,10 @@ def part_touching(mesh: Mesh, edges: Edges) -> tuple[Mesh, tuple[str, ...]]:
     chosen = np.zeros(len(mesh.vertices), bool)
     chosen[touching] = True
     corners, fans = _fans(edges, mesh.triangles, chosen)
-    number = np.unique(fans, return_inverse=True)[1].reshape(-1)
-    flat = mesh.triangles.copy().ravel()
-    owner = np.empty(int(number.max()) + 1, np.int64)
-    owner[number] = flat[corners]
-    flat[corners] = len(mesh.vertices) + number
+    first_ones = fans == np.arange(len(fans))
+    flat = mesh.triangles.ravel().copy()
+    owner = flat[corners[first_ones]]
+    flat[corners] = len(mesh.vertices) + (np.cumsum(first_ones) - 1)[fans]
     parted = Mesh(np.vstack((mesh.vertices, mesh.vertices[owner])), flat.reshape(-1, 3))
     moved = _drawn_back(parted, len(mesh.vertices), owner)
     remark = told(
@@ -89,30 +87,28 @@ def _drawn_back(mesh: Mesh, first: int, owner: IntArray) -> Mesh:
 
 
 def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
-    suspect = np.ones(len(mesh.vertices), bool)
-    rows = np.arange(len(edges.mates))
-    for height in (np.arange(len(mesh.vertices)), mesh.vertices @ [0.5257, 0.8507, 0.3090]):
-        suspect = _several_lows(edges, rows, height, suspect)
-        rows = rows[suspect[edges.rising.low[rows]] | suspect[edges.rising.high[rows]]]
+    """The vertices with more than one lowest corner around them, by either height."""
+    low, high = edges.falling.low, edges.falling.high
+    one, other = edges.falling.opposite, edges.rising.opposite[edges.mates]
+    beside = np.minimum(one, other)
+    suspect = _lows(low[high < beside], high[low < beside], len(mesh.vertices)) > 1
+    rows = np.flatnonzero(suspect[low] | suspect[high])
+    height = mesh.vertices @ np.array([0.5257, 0.8507, 0.3090])
+    low, high = low[rows], high[rows]
+    beside_height = np.minimum(height[one[rows]], height[other[rows]])
+    around_low, around_high = height[high] <= beside_height, height[low] <= beside_height
+    suspect &= _lows(low[around_low], high[around_high], len(mesh.vertices)) > 1
     return suspect
 
 
-def _several_lows(
-    edges: Edges, rows: IntArray, height: NDArray[np.generic], suspect: BoolArray
-) -> BoolArray:
-    """Which of the suspect vertices have more than one lowest corner around them."""
-    low, high = edges.rising.low[rows], edges.rising.high[rows]
-    beside = np.minimum(
-        height[edges.rising.opposite[rows]], height[edges.falling.opposite[edges.mates[rows]]]
-    )
-    lows = np.bincount(low[height[high] <= beside], minlength=len(suspect))
-    lows += np.bincount(high[height[low] <= beside], minlength=len(suspect))
-    several: BoolArray = suspect & (lows > 1)
-    return several
+def _lows(around_low: IntArray, around_high: IntArray, vertices: int) -> IntArray:
+    counts: IntArray = np.bincount(around_low, minlength=vertices)
+    counts += np.bincount(around_high, minlength=vertices)
+    return counts
 
 
 def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArray, IntArray]:
-    """The corners at chosen vertices, and a number for each that its fan shares.
+    """The corners at chosen vertices, and for each the row of the first one in its fan.
 
     Each corner leads on to the next of its fan. In turn after turn it learns the least
     corner among twice as many.
@@ -121,7 +117,7 @@ def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArra
     corners = np.flatnonzero(chosen[flat])
     position = np.empty(len(flat), np.int64)
     position[corners] = np.arange(len(corners))
-    onward = position[edges.twins()[corners - corners % 3 + (corners + 2) % 3]]
+    onward = position[edges.twins()[next_side(next_side(corners))]]
     fan = np.arange(len(corners))
     while True:
         lower = np.minimum(fan, fan[onward])

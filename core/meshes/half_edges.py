@@ -1,4 +1,4 @@
-"""Half-edges: the sides of the triangles, and which two of them make an edge.
+"""The sides of the triangles, and which two of them make an edge.
 
 Half-edge 3 t + k runs from corner k of triangle t to its next corner.
 """
@@ -8,77 +8,88 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..values import IntArray
-from .equal_rows import first_equal, match_each
+from ..values import BoolArray, IntArray
+from .equal_rows import first_equal, match_pairs
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HalfEdges:
-    """Half-edges that all run from the lower vertex to the higher, or all the other way.
+    """Half-edges that all rise from the lower vertex to the higher, or all fall.
 
     low, high : (k,) vertices
     opposite : (k,) the third corner of the triangle
-    number : (k,) of the half-edge
     """
 
     low: IntArray
     high: IntArray
     opposite: IntArray
-    number: IntArray
-
-    def codes(self, vertices: int) -> IntArray:
-        """One integer for each pair of vertices."""
-        coded: IntArray = self.low * vertices + self.high
-        return coded
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:
-    """The edges of a closed mesh, each with its two half-edges in the same row."""
+    """The edges of a closed mesh.
 
+    turns : (m,) which corner of each triangle is its lowest vertex
+    rises : (m,) bool, whether of the other two the one that comes first is lower
+    mates : (e,) for each half-edge of `falling` the row of `rising` on the same edge
+    """
+
+    turns: NDArray[np.int8]
+    rises: BoolArray
     rising: HalfEdges
-    mates: IntArray
     falling: HalfEdges
+    mates: IntArray
 
     def twins(self) -> IntArray:
         """(3 m,) the opposite half-edge of each half-edge."""
-        other = self.falling.number[self.mates]
-        twin = np.empty(2 * len(other), np.int64)
-        twin[self.rising.number] = other
-        twin[other] = self.rising.number
+        rows = 3 * np.arange(len(self.turns))
+        first, second, third = (rows + (self.turns + k) % 3 for k in range(3))
+        rising = np.concatenate((first, second[self.rises]))[self.mates]
+        falling = np.concatenate((third, second[~self.rises]))
+        twin = np.empty(3 * len(rows), np.int64)
+        twin[falling] = rising
+        twin[rising] = falling
         return twin
-
-
-def half_edges(triangles: IntArray) -> tuple[HalfEdges, HalfEdges]:
-    """Those that rise to a higher vertex and those that fall; none of a vertex to itself."""
-    columns = [np.ascontiguousarray(triangles[:, k]) for k in range(3)]
-    sides = [(columns[k], columns[k - 2], columns[k - 1]) for k in range(3)]
-    rising = [np.flatnonzero(start < end) for start, end, _ in sides]
-    falling = [np.flatnonzero(start > end) for start, end, _ in sides]
-    return (
-        _picked([(a, b, c) for a, b, c in sides], rising),
-        _picked([(b, a, c) for a, b, c in sides], falling),
-    )
-
-
-def _picked(sides: list[tuple[IntArray, IntArray, IntArray]], where: list[IntArray]) -> HalfEdges:
-    low, high, opposite = (
-        np.concatenate([side[k][at] for side, at in zip(sides, where, strict=True)])
-        for k in range(3)
-    )
-    return HalfEdges(
-        low, high, opposite, np.concatenate([3 * at + k for k, at in enumerate(where)])
-    )
 
 
 def pair_edges(triangles: IntArray, vertices: int) -> Edges | None:
     """The edges, where each has just two triangles that run it in opposite ways; else None."""
-    rising, falling = half_edges(triangles)
-    if len(rising.low) + len(falling.low) != 3 * len(triangles):
+    first, second, third, turns = _from_lowest(triangles)
+    if (first == second).any() or (first == third).any() or (second == third).any():
         return None
-    mates = match_each(rising.codes(vertices), falling.codes(vertices))
-    return None if mates is None else Edges(rising, mates, falling)
+    rises = second < third
+    up, down = np.flatnonzero(rises), np.flatnonzero(~rises)
+    rising = HalfEdges(
+        np.concatenate((first, second[up])),
+        np.concatenate((second, third[up])),
+        np.concatenate((third, first[up])),
+    )
+    falling = HalfEdges(
+        np.concatenate((first, third[down])),
+        np.concatenate((third, second[down])),
+        np.concatenate((second, first[down])),
+    )
+    mates = match_pairs((rising.low, rising.high), (falling.low, falling.high), vertices)
+    return None if mates is None else Edges(turns, rises, rising, falling, mates)
+
+
+def _from_lowest(triangles: IntArray) -> tuple[IntArray, IntArray, IntArray, NDArray[np.int8]]:
+    """The corners of each triangle from its lowest on, and which one that is."""
+    a, b, c = (np.ascontiguousarray(corner) for corner in triangles.T)
+    from_b, from_c = (b < a) & (b <= c), (c < a) & (c < b)
+    first, second = a.copy(), b.copy()
+    for value, at in ((b, from_b), (c, from_c)):
+        np.copyto(first, value, where=at)
+    for value, at in ((c, from_b), (a, from_c)):
+        np.copyto(second, value, where=at)
+    return (
+        first,
+        second,
+        a + b + c - first - second,
+        from_b.view(np.int8) + 2 * from_c.view(np.int8),
+    )
 
 
 def edge_numbers(triangles: IntArray) -> tuple[IntArray, IntArray]:
@@ -89,8 +100,14 @@ def edge_numbers(triangles: IntArray) -> tuple[IntArray, IntArray]:
     (m, 3) int, for half-edge 3 t + k the number of its edge; (e,) int, how many
     triangles each edge has
     """
-    start, end = triangles, triangles[:, [1, 2, 0]]
-    first = first_equal([np.minimum(start, end).ravel(), np.maximum(start, end).ravel()])
+    start, end = triangles.ravel(), triangles[:, [1, 2, 0]].ravel()
+    first = first_equal([np.minimum(start, end), np.maximum(start, end)])
     own = first == np.arange(len(first))
     numbers = (np.cumsum(own) - 1)[first]
     return numbers.reshape(-1, 3), np.bincount(numbers)
+
+
+def next_side(half_edges: IntArray) -> IntArray:
+    """The half-edges that follow in the same triangles."""
+    following: IntArray = half_edges - half_edges % 3 + (half_edges + 1) % 3
+    return following

@@ -8,14 +8,14 @@ import numpy as np
 
 from ..errors import BadMesh
 from ..values import IntArray, Mesh, read_only
-from .bodies import SPECK, Body, part_bodies
+from .bodies import FLAT, SPECK, Body, part_bodies
 from .connected import connected_groups
 from .cracks import split_at_cracks, weld_cracks
 from .doubles import drop_collapsed, drop_doubles
 from .fans import part_touching, touching_vertices
 from .half_edges import Edges, pair_edges
-from .mesh_checks import check_closed, compact, enclosed_volume, join_equal
-from .orient import check_edges, turn_alike
+from .mesh_checks import check_closed, check_uncrowded, compact, enclosed_volume, extent, join_equal
+from .orient import turn_alike
 from .places import bad_mesh, counted
 from .tears import Tear, close_tears
 
@@ -48,37 +48,35 @@ def mend_bodies(mesh: Mesh) -> tuple[MendedBody, ...]:
     ------
     BadMesh : what cannot be repaired, with its places and sizes
     """
-    _check_numbers(mesh)
+    _check_triangles(mesh)
+    mesh = compact(mesh.vertices, mesh.triangles)
+    _check_finite(mesh)
     welded = join_equal(mesh)
-    remarks = _welding(mesh, welded)
+    remarks = _told_welding(len(mesh.vertices) - len(welded.vertices))
     edges = pair_edges(welded.triangles, len(welded.vertices))
     if edges is not None and _is_one_body(welded, edges):
         return (MendedBody(welded, remarks, np.full(len(welded.triangles), -1), ()),)
     return _mended(welded, remarks)
 
 
-def _welding(mesh: Mesh, welded: Mesh) -> tuple[str, ...]:
-    joined = len(mesh.vertices) - len(welded.vertices)
+def _told_welding(joined: int) -> tuple[str, ...]:
     if not joined:
         return ()
-    return (
-        f"{counted(joined, 'vertex', 'vertices')} at the place of another, or in no triangle, "
-        "went.",
-    )
+    vertices = counted(joined, "vertex was", "vertices were")
+    return (f"{vertices} welded to another at equal coordinates.",)
 
 
 def _is_one_body(mesh: Mesh, edges: Edges) -> bool:
     """Is a closed mesh one outward body that nowhere touches itself?"""
-    groups = connected_groups(len(mesh.vertices), edges.rising.low, edges.rising.high)
+    groups = connected_groups(len(mesh.vertices), edges.falling.low, edges.falling.high)
     return (
         not groups.any()
         and not len(touching_vertices(edges, mesh))
-        and enclosed_volume(mesh)
-        >= max(SPECK, 1e-9 * float(np.ptp(mesh.vertices, axis=0).max()) ** 3)
+        and enclosed_volume(mesh) >= max(SPECK, FLAT * extent(mesh) ** 3)
     )
 
 
-def _check_numbers(mesh: Mesh) -> None:
+def _check_triangles(mesh: Mesh) -> None:
     if len(mesh.triangles) < 4:
         raise BadMesh(
             f"{len(mesh.triangles)} triangles", "at least 4, closed", "another file or object"
@@ -89,21 +87,21 @@ def _check_numbers(mesh: Mesh) -> None:
             "only vertices that the mesh has",
             "export the mesh again",
         )
-    if not np.isfinite(mesh.vertices).all():
-        raise _not_finite(mesh)
 
 
-def _not_finite(mesh: Mesh) -> BadMesh:
+def _check_finite(mesh: Mesh) -> None:
     """Told with the finite vertices beside those that are not, as places."""
+    if np.isfinite(mesh.vertices).all():
+        return
     finite = np.isfinite(mesh.vertices).all(axis=1)
     wrong = np.flatnonzero(~finite)
     beside = mesh.triangles[~finite[mesh.triangles].all(axis=1)].ravel()
     beside = np.unique(beside[finite[beside]])
-    found = f"vertex {wrong[0]} is not a finite number, {len(wrong)} such vertices"
+    found = f"{counted(len(wrong), 'vertex', 'vertices')} not of finite numbers"
     needed, remedy = "finite coordinates", "export the mesh again"
     if not len(beside):
-        return BadMesh(found, needed, remedy)
-    return bad_mesh(f"{found}, beside others", mesh.vertices[beside], needed, remedy)
+        raise BadMesh(found, needed, remedy)
+    raise bad_mesh(f"{found}, in triangles with others", mesh.vertices[beside], needed, remedy)
 
 
 def _mended(mesh: Mesh, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
@@ -119,7 +117,7 @@ def _mended(mesh: Mesh, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
                 "at least 4, closed",
                 "another file",
             )
-    check_edges(mesh)
+    check_uncrowded(mesh)
     mesh, done = turn_alike(mesh)
     remarks += done
     mesh, fills, tears, done = close_tears(mesh)

@@ -7,31 +7,7 @@ import numpy as np
 from ..values import IntArray, Mesh
 from .connected import connected_groups
 from .half_edges import edge_numbers
-from .places import bad_mesh, centres, counted, told
-
-
-def check_edges(mesh: Mesh) -> None:
-    """No edge has three triangles or more.
-
-    Raises
-    ------
-    BadMesh : with their places
-    """
-    numbers, counts = edge_numbers(mesh.triangles)
-    half = np.flatnonzero(counts[numbers.ravel()] > 2)
-    if not len(half):
-        return
-    half = half[np.unique(numbers.ravel()[half], return_index=True)[1]]
-    flat = mesh.triangles.ravel()
-    ends = mesh.vertices[flat[half]], mesh.vertices[flat[half - half % 3 + (half + 1) % 3]]
-    lengths = np.linalg.norm(ends[0] - ends[1], axis=1)
-    raise bad_mesh(
-        f"{counted(len(half), 'edge', 'edges')} shared by three or more triangles, where the mesh "
-        f"touches itself, {lengths.sum():.3f} mm long in all",
-        (ends[0] + ends[1]) / 2.0,
-        "0 such edges: a closed mesh",
-        "part the surfaces that touch there, or merge them into one, and run again",
-    )
+from .places import bad_mesh, centres, told
 
 
 def turn_alike(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:

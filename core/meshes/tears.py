@@ -10,6 +10,7 @@ from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .cracks import open_half_edges
 from .ear_clipping import Triple, clip_ears
+from .half_edges import next_side
 from .places import bad_mesh, counted, where
 
 MOST_EDGES = 64
@@ -116,7 +117,7 @@ def _rims(mesh: Mesh, open_edges: IntArray) -> list[_Rim]:
     """The rims of all tears, each passing any vertex once; refused where one is large."""
     flat = mesh.triangles.ravel()
     start = flat[open_edges]
-    end = flat[open_edges - open_edges % 3 + (open_edges + 1) % 3]
+    end = flat[next_side(open_edges)]
     if len(open_edges) > _MOST_OPEN:
         middles = (mesh.vertices[start] + mesh.vertices[end]) / 2.0
         raise _large([len(middles)], np.ptp(middles, axis=0).max(), middles)

@@ -93,7 +93,7 @@ def test_a_flipped_triangle_is_refused() -> None:
 def test_two_bodies_that_meet_in_a_point_are_refused_with_its_place() -> None:
     touching = weld(joined(loose(box()), loose(box(1.0))))
     check_closed(touching)
-    with pytest.raises(BadMesh, match="1 vertices where the mesh touches itself") as refusal:
+    with pytest.raises(BadMesh, match="1 vertex where the mesh touches itself") as refusal:
         check_touching(touching)
     assert refusal.value.places == ((1.0, 1.0, 1.0),)
 
