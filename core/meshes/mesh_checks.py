@@ -58,7 +58,7 @@ def triangle_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
     areas = np.empty(len(mesh.triangles))
     for rows, (a, b, c) in _corner_columns(mesh):
         cross = _cross(_minus(b, a), _minus(c, a))
-        length = np.sqrt(cross[0] ** 2 + cross[1] ** 2 + cross[2] ** 2)
+        length = _length(cross)
         areas[rows] = length / 2.0
         length[length == 0.0] = 1.0
         for normal, part in zip(normals, cross, strict=True):
@@ -68,10 +68,17 @@ def triangle_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
 
 def enclosed_volume(mesh: Mesh) -> float:
     """Volume, mm3, by the divergence theorem; negative where turned inside out."""
-    volume = 0.0
+    return sum(_dot(a, _cross(b, c)) for _, (a, b, c) in _corner_columns(mesh)) / 6.0
+
+
+def area_and_volume(mesh: Mesh) -> tuple[float, float]:
+    """Area, mm2, and volume, mm3, as `enclosed_volume` has it."""
+    area = volume = 0.0
     for _, (a, b, c) in _corner_columns(mesh):
-        volume += sum(float(p @ q) for p, q in zip(a, _cross(b, c), strict=True))
-    return volume / 6.0
+        cross = _cross(_minus(b, a), _minus(c, a))
+        area += float(_length(cross).sum()) / 2.0
+        volume += _dot(a, cross) / 6.0  # a . (b x c): what else cross holds is square to a
+    return area, volume
 
 
 _Columns = list[FloatArray]
@@ -90,6 +97,15 @@ def _corner_columns(mesh: Mesh) -> Iterator[tuple[slice, tuple[_Columns, _Column
         corners = [np.ascontiguousarray(corner) for corner in mesh.triangles[rows].T]
         a, b, c = ([column[corner] for column in columns] for corner in corners)
         yield rows, (a, b, c)
+
+
+def _dot(a: _Columns, b: _Columns) -> float:
+    return sum(float(p @ q) for p, q in zip(a, b, strict=True))
+
+
+def _length(a: _Columns) -> FloatArray:
+    length: FloatArray = np.sqrt(a[0] ** 2 + a[1] ** 2 + a[2] ** 2)
+    return length
 
 
 def _minus(a: _Columns, b: _Columns) -> _Columns:

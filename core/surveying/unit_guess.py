@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from ..errors import UnitUnclear
-from ..meshes.mesh_checks import enclosed_volume, sound_mesh, triangle_normals
+from ..meshes.mesh_checks import area_and_volume, compact
 from ..values import Mesh
 
 UNITS_IN_MM: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
@@ -80,7 +80,6 @@ def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> Un
     Raises
     ------
     UnitUnclear : no unit gives a likely size, or more than one does
-    BadMesh : the same, of a mesh that has no true volume
     """
     if units != "auto":
         return UnitChoice(units, UNITS_IN_MM[units])
@@ -98,13 +97,11 @@ def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> U
     Raises
     ------
     UnitUnclear : no unit gives a likely size, or more than one does
-    BadMesh : the same, of a mesh that has no true volume
     """
     size = measure_part(mesh)
     readings = {unit: size.scaled(scale) for unit, scale in units.items()}
     likely = likely_readings(readings)
     if len(likely) != 1:
-        sound_mesh(mesh)  # what is torn has no true volume: say that first
         raise UnitUnclear(
             f"{len(likely)} likely readings of the part's size ({', '.join(likely) or 'none'}): "
             + "; ".join(f"in {unit} {reading} mm" for unit, reading in readings.items()),
@@ -128,13 +125,21 @@ def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:
 def measure_part(mesh: Mesh) -> PartMeasures:
     """Length, width and wall, in the mesh's own units, along its vertices' main axes.
 
-    What is no mesh at all has no size.
+    What is not finite is passed over. What is no mesh at all has no size.
     """
-    if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
+    mesh = _finite_part(mesh)
+    if not len(mesh.triangles):
         return PartMeasures(0.0, 0.0, 0.0)
-    vertices = mesh.vertices - mesh.vertices.mean(axis=0)
-    axes = np.linalg.eigh(vertices.T @ vertices)[1]
-    _, width, length = sorted(np.ptp(vertices @ axes, axis=0).tolist())
-    area = float(triangle_normals(mesh)[1].sum())
-    wall = 2.0 * abs(enclosed_volume(mesh)) / area if area > 0.0 else 0.0
-    return PartMeasures(length, width, wall)
+    columns = [column - column.mean() for column in mesh.vertices.T]
+    axes = np.linalg.eigh([[p @ q for q in columns] for p in columns])[1]
+    along = [x * columns[0] + y * columns[1] + z * columns[2] for x, y, z in axes.T]
+    _, width, length = sorted(float(column.max() - column.min()) for column in along)
+    area, volume = area_and_volume(mesh)
+    return PartMeasures(length, width, 2.0 * abs(volume) / area if area > 0.0 else 0.0)
+
+
+def _finite_part(mesh: Mesh) -> Mesh:
+    if np.isfinite(mesh.vertices).all():
+        return mesh
+    finite = np.isfinite(mesh.vertices).all(axis=1)
+    return compact(mesh.vertices, mesh.triangles[finite[mesh.triangles].all(axis=1)])

@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from borewright.core.errors import BadMesh, UnitUnclear
+from borewright.core.errors import UnitUnclear
 from borewright.core.surveying.unit_guess import UNITS_IN_MM, choose_unit, measure_part
 from borewright.core.values import Mesh
 
@@ -63,19 +63,23 @@ def test_a_part_too_small_in_any_unit_is_refused() -> None:
         choose_unit(mesh_of(plain_tube(length=1e-4, bore=1e-5, outside=2e-5)), "auto")
 
 
-def test_a_torn_mesh_is_called_torn_rather_than_of_unclear_unit() -> None:
+def test_what_is_no_part_at_all_has_no_likely_unit() -> None:
     one = Mesh(np.eye(3) * 1e-6, np.array([[0, 1, 2]]))
-    with pytest.raises(BadMesh, match="1 triangles"):
+    with pytest.raises(UnitUnclear, match="0 likely readings"):
         choose_unit(one, "auto")
+    with pytest.raises(UnitUnclear, match="0 likely readings"):
+        choose_unit(Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int64)), "auto")
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf])
-def test_a_mesh_that_is_not_finite_is_called_so(value: float) -> None:
-    mesh = mesh_of(plain_tube())
-    vertices = mesh.vertices.copy()
+def test_damage_that_mending_will_tell_does_not_hide_the_unit(value: float) -> None:
+    """A vertex that is no number, a tear of a tenth of the part, a flipped tenth."""
+    mesh = mesh_of(pipe())
+    vertices, triangles = mesh.vertices.copy(), mesh.triangles.copy()
     vertices[3, 1] = value
-    with pytest.raises(BadMesh, match="vertex 3 is not a finite number"):
-        choose_unit(Mesh(vertices, mesh.triangles), "auto")
+    tenth = len(triangles) // 10
+    triangles[:tenth] = triangles[:tenth, ::-1]
+    assert choose_unit(Mesh(vertices, triangles[:-tenth]), "auto").unit == "mm"
 
 
 def test_measures_do_not_depend_on_the_pose() -> None:
