@@ -590,6 +590,9 @@ def test_a_bore_is_brought_to_the_diameter_asked_for(
     assert record["warnings"] == ["Bore 1 was found 19.000 mm wide and brought to 19.100 mm."]
     assert np.isclose(record["parts"][0]["survey"]["bores"][0]["diameter"], 19.0, atol=1e-4)
     assert np.isclose(record["parts"][0]["truing"]["max_move"], 0.05, atol=0.002)
+    (joint,) = record["parts"][0]["joints"]
+    middle = (joint["tenon_diameter"] + joint["socket_diameter"]) / 2.0
+    assert np.isclose(middle, (19.1 + 26.0) / 2.0, atol=1e-3)
     for piece in record["parts"][0]["pieces"]:
         mesh = trimesh.load_mesh(out / piece["file"]).apply_transform(piece["to_source"])
         radii = np.linalg.norm(mesh.vertices[:, :2], axis=1)
