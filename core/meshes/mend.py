@@ -14,7 +14,15 @@ from .cracks import split_at_cracks, weld_cracks
 from .doubles import drop_collapsed, drop_doubles
 from .fans import part_touching, touching_vertices
 from .half_edges import Edges, pair_edges
-from .mesh_checks import check_closed, check_uncrowded, compact, enclosed_volume, extent, join_equal
+from .mesh_checks import (
+    check_closed,
+    check_triangles,
+    check_uncrowded,
+    compact,
+    enclosed_volume,
+    extent,
+    join_equal,
+)
 from .orient import turn_alike
 from .places import bad_mesh, counted
 from .tears import Tear, close_tears
@@ -48,7 +56,7 @@ def mend_bodies(mesh: Mesh) -> tuple[MendedBody, ...]:
     ------
     BadMesh : what cannot be repaired, with its places and sizes
     """
-    _check_triangles(mesh)
+    check_triangles(mesh)
     mesh = compact(mesh.vertices, mesh.triangles)
     _check_finite(mesh)
     welded = join_equal(mesh)
@@ -74,19 +82,6 @@ def _is_one_body(mesh: Mesh, edges: Edges) -> bool:
         and not len(touching_vertices(edges, mesh))
         and enclosed_volume(mesh) >= max(SPECK, FLAT * extent(mesh) ** 3)
     )
-
-
-def _check_triangles(mesh: Mesh) -> None:
-    if len(mesh.triangles) < 4:
-        raise BadMesh(
-            f"{len(mesh.triangles)} triangles", "at least 4, closed", "another file or object"
-        )
-    if mesh.triangles.min() < 0 or mesh.triangles.max() >= len(mesh.vertices):
-        raise BadMesh(
-            f"triangles that name vertices outside 0 to {len(mesh.vertices) - 1}",
-            "only vertices that the mesh has",
-            "export the mesh again",
-        )
 
 
 def _check_finite(mesh: Mesh) -> None:

@@ -131,6 +131,25 @@ def neighbours(triangles: IntArray) -> IntArray:
     return edges.twins()
 
 
+def check_triangles(mesh: Mesh) -> None:
+    """There are triangles enough for a solid, between vertices that there are.
+
+    Raises
+    ------
+    BadMesh
+    """
+    if len(mesh.triangles) < 4:
+        raise BadMesh(
+            f"{len(mesh.triangles)} triangles", "at least 4, closed", "another file or object"
+        )
+    if mesh.triangles.min() < 0 or mesh.triangles.max() >= len(mesh.vertices):
+        raise BadMesh(
+            f"triangles that name vertices outside 0 to {len(mesh.vertices) - 1}",
+            "only vertices that the mesh has",
+            "export the mesh again",
+        )
+
+
 def check_closed(mesh: Mesh) -> None:
     """Every edge is shared by exactly two triangles that run it in opposite ways.
 

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from ..errors import UnitUnclear
-from ..meshes.mesh_checks import area_and_volume, compact
+from ..meshes.mesh_checks import area_and_volume, check_triangles, compact
 from ..values import Mesh
 
 UNITS_IN_MM: Mapping[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
@@ -80,6 +80,7 @@ def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> Un
     Raises
     ------
     UnitUnclear : no unit gives a likely size, or more than one does
+    BadMesh : there are too few triangles to have a size
     """
     if units != "auto":
         return UnitChoice(units, UNITS_IN_MM[units])
@@ -97,11 +98,13 @@ def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> U
     Raises
     ------
     UnitUnclear : no unit gives a likely size, or more than one does
+    BadMesh : there are too few triangles to have a size
     """
     size = measure_part(mesh)
     readings = {unit: size.scaled(scale) for unit, scale in units.items()}
     likely = likely_readings(readings)
     if len(likely) != 1:
+        check_triangles(mesh)  # what is no mesh has no size: say that first
         raise UnitUnclear(
             f"{len(likely)} likely readings of the part's size ({', '.join(likely) or 'none'}): "
             + "; ".join(f"in {unit} {reading} mm" for unit, reading in readings.items()),

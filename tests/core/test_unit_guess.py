@@ -9,7 +9,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from borewright.core.errors import UnitUnclear
+from borewright.core.errors import BadMesh, UnitUnclear
 from borewright.core.surveying.unit_guess import UNITS_IN_MM, choose_unit, measure_part
 from borewright.core.values import Mesh
 
@@ -63,12 +63,11 @@ def test_a_part_too_small_in_any_unit_is_refused() -> None:
         choose_unit(mesh_of(plain_tube(length=1e-4, bore=1e-5, outside=2e-5)), "auto")
 
 
-def test_what_is_no_part_at_all_has_no_likely_unit() -> None:
-    one = Mesh(np.eye(3) * 1e-6, np.array([[0, 1, 2]]))
-    with pytest.raises(UnitUnclear, match="0 likely readings"):
-        choose_unit(one, "auto")
-    with pytest.raises(UnitUnclear, match="0 likely readings"):
-        choose_unit(Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int64)), "auto")
+@pytest.mark.parametrize("count", [0, 1, 3])
+def test_what_is_no_mesh_is_called_so_rather_than_of_unclear_unit(count: int) -> None:
+    few = Mesh(np.eye(3) * 1e-6, np.tile([0, 1, 2], (count, 1)))
+    with pytest.raises(BadMesh, match=f"{count} triangles"):
+        choose_unit(few, "auto")
 
 
 @pytest.mark.parametrize("value", [np.nan, np.inf])
