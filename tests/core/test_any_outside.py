@@ -1,0 +1,220 @@
+"""A seam goes through any outside: pieces close, share out the part and seat in each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+import trimesh
+from borewright.core.errors import CrowdedZone
+from borewright.core.meshes.mesh_checks import check_closed, check_touching
+from borewright.core.values import CHORD_TOLERANCE, FloatArray, Mesh, Piece
+from manifold3d import CrossSection, Manifold
+
+from tests.bored import (
+    CLEARANCE,
+    LENGTH,
+    SEAM,
+    Bore,
+    BoredPart,
+    as_solid,
+    bored_part,
+    disc,
+    in_place,
+    prism,
+)
+
+
+def oval(across: float, along: float) -> CrossSection:
+    return disc(1.0, 300).scale((across, along))
+
+
+def sculpted(rough: float, count: int) -> Manifold:
+    """An outside with a dense mesh, lobed, waved along the axis, and rough."""
+    rng = np.random.default_rng(3)
+    rows = 40
+    angles = 2.0 * math.pi * np.arange(count) / count
+    heights = np.linspace(0.0, LENGTH, rows)
+    radii = (
+        14.0
+        + 1.5 * np.cos(5.0 * angles)[None]
+        + np.sin(heights / 4.0)[:, None]
+        + rough * rng.uniform(-1.0, 1.0, (rows, count))
+    )
+    rim = np.stack([radii * np.cos(angles), radii * np.sin(angles)], axis=2)
+    points = np.concatenate([rim, np.repeat(heights, count).reshape(rows, count, 1)], axis=2)
+    number = np.arange(rows * count).reshape(rows, count)
+    a, b = number[:-1], np.roll(number[:-1], -1, axis=1)
+    c, d = np.roll(number[1:], -1, axis=1), number[1:]
+    sides = [np.stack([a, b, c], axis=2).reshape(-1, 3), np.stack([a, c, d], axis=2).reshape(-1, 3)]
+    low, high = rows * count, rows * count + 1
+    first, last = number[0], number[-1]
+    sides.append(np.column_stack([np.full(count, low), np.roll(first, -1), first]))
+    sides.append(np.column_stack([np.full(count, high), last, np.roll(last, -1)]))
+    vertices = np.vstack([points.reshape(-1, 3), [[0.0, 0.0, 0.0], [0.0, 0.0, LENGTH]]])
+    return as_solid(Mesh(vertices, np.vstack(sides)))
+
+
+def box(x: float, y: float, width: float, depth: float) -> CrossSection:
+    return CrossSection.square((width, depth), center=True).translate((x, y))
+
+
+ROUND = Bore(7.0, 7.0)
+OFF_CENTRE = Bore(7.0, 7.0, (1.5, -0.8))
+
+PARTS: dict[str, Callable[[], BoredPart]] = {
+    "octagon": lambda: bored_part(prism(disc(13.0, 8)), [ROUND], 5.0),
+    "oval": lambda: bored_part(prism(oval(11.5, 16.0)), [ROUND], 4.4),
+    "square, bore off centre": lambda: bored_part(prism(box(0, 0, 24.0, 24.0)), [OFF_CENTRE], 3.4),
+    "round, bore off centre": lambda: bored_part(prism(disc(13.0)), [OFF_CENTRE], 4.2),
+    "round, tapered bore off centre": lambda: bored_part(
+        prism(disc(13.0)), [Bore(7.5, 5.5, (1.5, -0.8))], 3.7
+    ),
+    "notch, bore off centre": lambda: bored_part(
+        prism(disc(11.5)), [OFF_CENTRE], 2.7, kind="notch", tenon_wall=1.0
+    ),
+    "notch in an octagon": lambda: bored_part(
+        prism(disc(11.0, 8)), [ROUND], 3.1, kind="notch", tenon_wall=1.0
+    ),
+    "slot in the outside": lambda: bored_part(
+        prism(disc(13.0) - box(12.3, 0.2, 2.0, 3.0)), [ROUND], 4.2
+    ),
+    "blind pocket": lambda: bored_part(
+        prism(disc(13.0))
+        - Manifold.extrude(disc(0.8, 24, (11.8, 0.0)), 20.0).translate((0, 0, SEAM - 10.0)),
+        [ROUND],
+        4.0,
+    ),
+    "a second bore beside the joint": lambda: bored_part(
+        prism(CrossSection.batch_hull([disc(13.0), disc(13.0, 200, (20.0, 0.0))])),
+        [ROUND, Bore(4.0, 4.0, (20.0, 0.0))],
+        6.0,
+    ),
+    "a lobe that stands apart": lambda: bored_part(
+        prism(disc(13.0))
+        + Manifold.extrude(box(15.0, 0.0, 8.0, 3.0), LENGTH)
+        - Manifold.extrude(box(16.0, 0.0, 2.0, 4.0), 30.0).translate((0, 0, SEAM - 10.0)),
+        [ROUND],
+        5.0,
+    ),
+    "sculpted": lambda: bored_part(sculpted(0.0, 200), [ROUND], 4.0),
+    "sculpted and rough": lambda: bored_part(sculpted(0.25, 300), [ROUND], 4.0),
+}
+
+
+def check_pieces(part: BoredPart, pieces: tuple[Piece, ...]) -> list[Manifold]:
+    """Closed, sharing out the part but for the gap, and not into each other."""
+    for piece in pieces:
+        check_closed(piece.mesh)
+        check_touching(piece.mesh)
+        made = trimesh.Trimesh(piece.mesh.vertices, piece.mesh.triangles, process=False)
+        assert made.is_watertight and made.is_winding_consistent
+        assert made.volume > 0.0
+        assert np.array_equal(piece.mesh.vertices, piece.mesh.vertices.astype(np.float32))
+    solids = [as_solid(in_place(piece)) for piece in pieces]
+    lower, upper = solids
+    assert (lower ^ upper).volume() < 1e-3
+    beyond = sum((solid - part.solid).volume() for solid in solids)
+    assert beyond < 0.02  # float32 rounding on some 6000 mm2 of surface
+    gap = part.solid.volume() - lower.volume() - upper.volume()
+    assert 0.9 < gap / expected_gap(part) < 1.1
+    return solids
+
+
+def expected_gap(part: BoredPart) -> float:
+    """Volume, mm3, of clearance, gap over the tip and mouth relief, without the key's.
+
+    By Pappus, each a thin ring: parallel part c wide; the gap over cone and land 0.2
+    and 0.2 to 1.0 high; the relief 0.4 by 0.4 / 2. Half of what the tolerance allows is
+    for the key's flanks and for tapers.
+    """
+    joint = part.joint
+    radius, bore = joint.tenon_radius, joint.bore_radius_at_tip
+    parallel = 2.0 * math.pi * (radius + CLEARANCE / 2.0) * CLEARANCE * joint.parallel_length
+    edge = bore + joint.land
+    cone = math.pi * (joint.socket_radius**2 - edge**2) * 0.2
+    land = math.pi * (edge**2 - bore**2) * 0.6
+    relief = 2.0 * math.pi * radius * 0.08
+    notch = 0.0
+    if joint.key.kind == "notch":
+        notch = 2.0 * CLEARANCE * (radius - bore) * joint.engagement
+    return parallel + cone + land + relief + notch
+
+
+@pytest.mark.parametrize("make", PARTS.values(), ids=PARTS.keys())
+def test_pieces_of_any_outside_close_and_fit(make: Callable[[], BoredPart]) -> None:
+    part = make()
+    check_pieces(part, part.pieces())
+
+
+@pytest.mark.parametrize("make", PARTS.values(), ids=PARTS.keys())
+def test_an_untrued_bore_does_as_well(make: Callable[[], BoredPart]) -> None:
+    part = make()
+    check_pieces(part, part.pieces(is_true=False))
+
+
+def rings_at(mesh: Mesh, station: float) -> CrossSection:
+    return as_solid(mesh).slice(station)
+
+
+def key_sector(part: BoredPart) -> CrossSection:
+    """Where a notch's lug may be."""
+    key, centre = part.joint.key, part.joint.centres[0]
+    half = key.half_width if key.kind == "notch" else 0.0
+    far = [(30.0 * math.cos(key.angle + k), 30.0 * math.sin(key.angle + k)) for k in (-half, half)]
+    return CrossSection([[(0.0, 0.0), *far]]).translate(centre)
+
+
+@pytest.mark.parametrize("make", PARTS.values(), ids=PARTS.keys())
+def test_tenon_and_socket_run_about_the_bore_with_the_clearance_between(
+    make: Callable[[], BoredPart],
+) -> None:
+    part = make()
+    joint = part.joint
+    lower, upper = (in_place(piece) for piece in part.pieces())
+    middle = joint.station + joint.parallel_length / 2.0
+    centre = np.array(joint.centres[0])
+    tenon = np.vstack(rings_at(lower, middle).to_polygons()) - centre
+    reach = np.hypot(tenon[:, 0], tenon[:, 1])
+    turned = np.abs(np.angle(np.exp(1j * (np.arctan2(tenon[:, 1], tenon[:, 0]) - joint.key.angle))))
+    outer = (reach > joint.tenon_radius - 0.3) & (turned > joint.key.half_width + 0.1)
+    assert reach[outer].max() == pytest.approx(joint.tenon_radius, abs=1e-4)
+    assert reach[outer].min() > joint.tenon_radius - CHORD_TOLERANCE
+    room = rings_at(upper, middle)
+    narrower = disc(joint.socket_radius - 1e-3, 2000, joint.centres[0])
+    assert (room ^ (narrower - key_sector(part))).area() < 1e-6
+    assert (room ^ disc(joint.socket_radius + 0.02, 2000, joint.centres[0])).area() > 0.1
+
+
+def test_the_shoulder_is_flat_at_the_seam_whatever_the_outside() -> None:
+    """Its area is the section's less the tenon's, rib and all, or the socket's relieved mouth."""
+    part = PARTS["sculpted and rough"]()
+    joint = part.joint
+    whole = part.solid.slice(SEAM) + disc(8.0)
+    for piece, facing, edge in zip(part.pieces(), (1.0, -1.0), (0.0, CLEARANCE + 0.4), strict=True):
+        mesh = in_place(piece)
+        made = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
+        level = np.abs(made.triangles[:, :, 2] - SEAM).max(axis=1) < 1e-4
+        assert (np.abs(made.face_normals[level, 2] - facing) < 1e-3).all()
+        column = math.pi * (joint.tenon_radius + edge) ** 2 + 2.8 * joint.key.relief
+        areas: FloatArray = made.area_faces[level]
+        assert areas.sum() == pytest.approx(whole.area() - column, abs=0.8)
+
+
+@pytest.mark.parametrize("place", [9.2, 9.9])
+def test_a_pocket_that_reaches_the_joint_is_refused_with_numbers(place: float) -> None:
+    near = Manifold.extrude(disc(0.8, 24, (place, 0.0)), 20.0).translate((0, 0, SEAM - 10.0))
+    part = bored_part(prism(disc(13.0)) - near, [ROUND], 4.0)
+    with pytest.raises(CrowdedZone, match=r"outline.* where the joint from station 25.00 to 34.00"):
+        part.pieces()
+
+
+def test_a_hole_through_the_joint_is_refused() -> None:
+    drill = (
+        Manifold.cylinder(20.0, 2.0, 2.0, 40).rotate((0.0, 90.0, 0.0)).translate((0, 0, SEAM + 4.0))
+    )
+    part = bored_part(prism(disc(13.0)) - drill, [ROUND], 4.0)
+    with pytest.raises(CrowdedZone, match=r"outlines .*where the joint from station 25.00"):
+        part.pieces()
