@@ -16,7 +16,7 @@ from borewright.core.values import Mesh, RoundSurface, Survey
 from tests.families.checks import in_build_frame, is_closed, stray, volume, worst_facing
 from tests.families.gallery import GALLERY, SIGMA, scanned
 from tests.families.shapes import Facets, Part, as_counted, curved, odd_holes, placed, shuffled
-from tests.families.truth import FloatArray, Opening, Stretch
+from tests.families.truth import Counted, FloatArray, Stretch
 from tests.parts import random_pose
 
 ROUND_OUTSIDE = ("eccentric", "two diameters", "bell", "closed end", "odd holes", "keyway")
@@ -51,7 +51,7 @@ def assert_true(part: Part, survey: Survey, bounds: Bounds) -> None:
     assert survey.length == pytest.approx(truth.length, abs=bounds.diameter)
     assert_stretches(survey.bores, due.bores, bounds)
     assert_stretches(survey.outsides, due.outsides, bounds)
-    assert_openings(survey, due.openings, bounds)
+    assert_openings(survey, due, bounds)
     if truth.least_wall is not None:
         low, high = bounds.wall
         assert truth.least_wall - low < survey.wall_least < truth.least_wall + high
@@ -79,16 +79,17 @@ def _farness(surface: RoundSurface, stretch: Stretch) -> float:
     return beside + abs((surface.start + surface.stop) / 2.0 - middle)
 
 
-def assert_openings(survey: Survey, due: tuple[Opening, ...], bounds: Bounds) -> None:
+def assert_openings(survey: Survey, due: Counted, bounds: Bounds) -> None:
+    """Angles are held to what they come to at 12 mm from the axis, where the outsides are."""
     found = sorted(survey.side_holes, key=lambda h: h.station)
-    assert len(found) == len(due), (found, due)
-    for hole, opening in zip(found, due, strict=True):
+    assert len(found) == len(due.openings), (found, due.openings)
+    for hole, opening, bore in zip(found, due.openings, due.opened, strict=True):
         assert hole.station == pytest.approx(opening.station, abs=bounds.opening)
         assert hole.axial_width == pytest.approx(opening.axial, abs=bounds.opening)
         assert hole.across_width == pytest.approx(opening.across, abs=bounds.opening)
         turn = math.remainder(hole.angle - math.radians(opening.angle_deg), 2.0 * math.pi)
-        reach = survey.outsides[0].radius_at(opening.station)
-        assert abs(turn) * reach < bounds.opening
+        assert abs(turn) * 12.0 < bounds.opening
+        assert survey.bores[hole.bore].offset == pytest.approx(bore, abs=bounds.diameter)
 
 
 # The families are what they say

@@ -9,6 +9,7 @@ import numpy as np
 
 from tests.families.dense import dense_tube
 from tests.families.shapes import (
+    FaceHole,
     Facets,
     Part,
     SideCut,
@@ -30,12 +31,19 @@ from tests.families.shapes import (
 SIGMA = 0.02
 """Noise of a scan, mm, on every vertex along each axis."""
 
+TWO_BORE_HOLES = (
+    FaceHole(50.0, 6.0, 0, 1),
+    FaceHole(80.0, 5.0, 1, 1),
+    FaceHole(110.0, 6.0, 1, -1),
+)
+
 GALLERY: dict[str, Callable[..., Part]] = {
     "oval": oval_tube,
     "octagon": many_sided_tube,
     "hexagon": partial(many_sided_tube, sides=6, across_flats=22.0),
     "eccentric": eccentric,
     "two bores in a capsule": two_bores,
+    "holes into two bores": partial(two_bores, size=(40.0, 17.0), holes=TWO_BORE_HOLES),
     "two bores in an oval": partial(two_bores, body="oval", size=(36.0, 22.0)),
     "two diameters": partial(stepped, steps=((70.0, 12.0), (160.0, 16.0))),
     "three diameters": stepped,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -17,9 +18,22 @@ from tests.families.chains import (
     stretches,
 )
 from tests.families.outlines import many_sided, obround, oval
-from tests.families.solids import Workshop
-from tests.families.surfaces import UPRIGHT, Outline, level, sculpted
-from tests.families.truth import FloatArray, Part, Truth
+from tests.families.solids import Solid, Workshop
+from tests.families.surfaces import UPRIGHT, Direction, Outline, level, sculpted
+from tests.families.truth import FloatArray, Opening, Part, Truth
+
+
+@dataclass(frozen=True, slots=True)
+class FaceHole:
+    """A round hole square to a flat face of the outside, straight over a bore.
+
+    side : 1 for the face at +y, -1 for that at -y
+    """
+
+    station: float
+    diameter: float
+    bore: int
+    side: int
 
 
 def sectioned(
@@ -29,18 +43,36 @@ def sectioned(
     *,
     length: float,
     facets: Facets,
+    face: float = 0.0,
+    holes: Sequence[FaceHole] = (),
 ) -> Part:
-    """One section all along: an outline and round bores given as (diameter, offset)."""
+    """One section all along: an outline and round bores given as (diameter, offset).
+
+    face : distance of the flat faces, through which there are holes, from the middle
+    """
     workshop = Workshop()
     solid = workshop.prism(outline, UPRIGHT, 0.0, length)
     chains = [([(0.0, diameter), (length, diameter)], offset) for diameter, offset in bores]
     tools = [bore_cutter(workshop, chain, length, facets.sides, offset) for chain, offset in chains]
+    drilled = [_drilled(workshop, hole, bores[hole.bore][1], face) for hole in holes]
     truth = Truth(
         length=length,
         bores=tuple(s for chain, offset in chains for s in stretches(chain, offset)),
+        openings=tuple(opening for _, opening in drilled),
         least_wall=least_wall,
     )
+    tools += [tool for tool, _ in drilled]
     return finished(workshop, solid, tools, truth, facets)
+
+
+def _drilled(workshop: Workshop, hole: FaceHole, bore: Point, face: float) -> tuple[Solid, Opening]:
+    """The drill, and the opening that it makes."""
+    up, out = np.array([0.0, 0.0, 1.0]), np.array([0.0, float(hole.side), 0.0])
+    frame = Direction(np.array([*bore, hole.station]), up, np.cross(out, up), out)
+    outline = oval(hole.diameter / 2.0, hole.diameter / 2.0, 48)
+    angle_deg = math.degrees(math.atan2(hole.side * face, bore[0]))
+    opening = Opening(hole.station, angle_deg, hole.diameter, hole.diameter, hole.bore)
+    return workshop.prism(outline, frame, 0.0, face + 1.0), opening
 
 
 def oval_tube(
@@ -77,9 +109,12 @@ def two_bores(
     apart: float = 14.0,
     size: tuple[float, float] = (31.0, 17.0),
     body: Literal["capsule", "oval"] = "capsule",
+    holes: Sequence[FaceHole] = (),
     facets: Facets = AS_CAD,
 ) -> Part:
     """Two equal bores side by side; the axis is the middle of the outside.
+
+    holes : through the flat faces of a capsule
 
     The wall of a capsule is least beside the bores or at its ends, that of an oval where
     the ellipse comes nearest to a bore's centre line, at half_u cos t below.
@@ -95,7 +130,10 @@ def two_bores(
         to_outside = math.hypot(half_u * cosine - apart / 2.0, half_v * sine)
     least = min(to_outside - bore / 2.0, apart - bore)
     centres = [(bore, (-apart / 2.0, 0.0)), (bore, (apart / 2.0, 0.0))]
-    return sectioned(outline, centres, least, length=length, facets=facets)
+    assert not holes or body == "capsule"
+    return sectioned(
+        outline, centres, least, length=length, facets=facets, face=half_v, holes=holes
+    )
 
 
 def free_form(

@@ -34,7 +34,6 @@ class SideCut:
     kind: Literal["oval", "slot", "window"] = "oval"
     along_deg: float = 0.0
     across_deg: float = 0.0
-    bore: int = 0
 
     def outline(self) -> Outline:
         """Of the cutter, its long side along u."""
@@ -72,7 +71,7 @@ class SideCut:
         assert self.along_deg == 0.0 or self.across_deg == 0.0
         axial = self.long / math.cos(math.radians(self.along_deg))
         across = self._flank(reach, self.wide / 2.0) - self._flank(reach, -self.wide / 2.0)
-        return Opening(self.station, self.angle_deg, axial, across, self.bore)
+        return Opening(self.station, self.angle_deg, axial, across)
 
     def _flank(self, reach: float, beside: float) -> float:
         """Where the line `beside` the centre line meets the outside, along the tangent."""

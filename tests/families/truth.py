@@ -125,6 +125,8 @@ class Counted:
     """The truth by the contract's rules: stations from the low end that it defines.
 
     Stretches and openings are in order of their stations.
+
+    opened : for each opening, the offset of the bore that it leads into
     """
 
     direction: FloatArray
@@ -132,6 +134,7 @@ class Counted:
     bores: tuple[Stretch, ...]
     outsides: tuple[Stretch, ...]
     openings: tuple[Opening, ...]
+    opened: tuple[tuple[float, float], ...]
 
 
 def as_counted(truth: Truth) -> Counted:
@@ -145,12 +148,15 @@ def as_counted(truth: Truth) -> Counted:
     reference = start - direction * (start @ direction)
     reference /= np.linalg.norm(reference)
     to_plane = np.vstack((reference, np.cross(direction, reference))) @ truth.pose[:3, :2]
+    openings = _counted_openings(truth, to_plane, turned=turned)
+    offsets = [(to_plane @ truth.bores[o.bore].offset).tolist() for o in openings]
     return Counted(
         direction=direction,
         point=origin + axis * truth.length if turned else origin,
         bores=_counted_stretches(truth.bores, truth.length, to_plane, turned=turned),
         outsides=_counted_stretches(truth.outsides, truth.length, to_plane, turned=turned),
-        openings=_counted_openings(truth, to_plane, turned=turned),
+        openings=openings,
+        opened=tuple((x, y) for x, y in offsets),
     )
 
 
