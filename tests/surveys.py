@@ -1,12 +1,13 @@
-"""Surveys put together by hand: one bore in one round outside."""
+"""Surveys put together by hand: one bore in one round outside, or several walls."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from borewright.core.values import Mesh, RoundSurface, Survey, WallStretch
+from borewright.core.values import OTHER, Frame, Mesh, RoundSurface, Survey, WallStretch
 
 
 def a_box(width: float, depth: float, length: float) -> Mesh:
@@ -45,3 +46,27 @@ def with_surfaces(
     """The survey with another bore or outside."""
     bore, outside = bore or survey.bore, outside or survey.outside
     return replace(survey, bores=(bore,), outsides=(outside,), walls=(one_wall(bore, outside),))
+
+
+def a_walled_survey(
+    bores: Sequence[RoundSurface], walls: Sequence[WallStretch], length: float, **rest: Any
+) -> Survey:
+    """A survey whose outside is not round: bores, and the walls around them."""
+    fields: dict[str, Any] = {
+        "mesh": a_box(60.0, 60.0, length),
+        "labels": np.full(12, OTHER),
+        "frame": Frame(np.zeros(3), np.eye(3)),
+        "side_holes": (),
+        "ornaments": (),
+        "wall_least": 1.0,
+        "wall_median": 2.0,
+        **rest,
+    }
+    return Survey(
+        numbers=np.zeros(12, np.int64),
+        length=length,
+        bores=tuple(bores),
+        outsides=(),
+        walls=tuple(walls),
+        **fields,
+    )
