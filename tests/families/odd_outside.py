@@ -130,7 +130,9 @@ def two_bores(
         to_outside = math.hypot(half_u * cosine - apart / 2.0, half_v * sine)
     least = min(to_outside - bore / 2.0, apart - bore)
     centres = [(bore, (-apart / 2.0, 0.0)), (bore, (apart / 2.0, 0.0))]
-    assert not holes or body == "capsule"
+    for hole in holes:
+        assert body == "capsule"
+        assert apart + hole.diameter <= 2.0 * (half_u - half_v)
     return sectioned(
         outline, centres, least, length=length, facets=facets, face=half_v, holes=holes
     )
