@@ -24,6 +24,7 @@ from borewright.core.jointing.joint_design import (
 from borewright.core.planning.cut_plan import key_angle, plan_cuts
 from borewright.core.planning.cut_score import some_chain
 from borewright.core.planning.cut_search import search_cuts
+from borewright.core.planning.floor_fit import points_between
 from borewright.core.planning.seam_reach import seam_windows
 from borewright.core.values import (
     FIT_SLACK,
@@ -31,6 +32,7 @@ from borewright.core.values import (
     Cut,
     Frame,
     Joint,
+    Mesh,
     Ornament,
     Plan,
     RoundSurface,
@@ -888,3 +890,59 @@ def test_a_gap_that_is_barely_too_narrow_is_told_with_enough_digits() -> None:
     assert _told_apart(9.4, 13.0) == ("9.40", "13.00")
     assert _told_apart(14.4997, 14.5002) == ("14.4997", "14.5002")
     assert _told_apart(14.499, 14.502) == ("14.499", "14.502")
+
+
+# --- the floor, piece by piece ---------------------------------------------------------
+
+
+def winged(gap: tuple[float, float], length: float = 352.0) -> Survey:
+    """A block 100 x 20 up to the gap and one 20 x 100 above it, on a neck 20 x 20."""
+    low, high = gap
+    blocks = [(100.0, 20.0, 0.0, low), (20.0, 20.0, low, high), (20.0, 100.0, high, length)]
+    meshes = [a_box(x, y, stop - start) for x, y, start, stop in blocks]
+    moved = [
+        mesh.vertices + np.array([0.0, 0.0, start])
+        for mesh, (_, _, start, _) in zip(meshes, blocks, strict=True)
+    ]
+    mesh = Mesh(np.vstack(moved), np.vstack([m.triangles + 8 * k for k, m in enumerate(meshes)]))
+    return replace(
+        a_part(length), mesh=mesh, labels=np.full(36, OTHER), numbers=np.zeros(36, np.int64)
+    )
+
+
+def test_pieces_that_fit_the_floor_are_made_though_the_whole_part_would_not() -> None:
+    # 352 in 180 is cut at 172 and nowhere else
+    plan = plan_cuts(winged((171.0, 173.0)), Settings((110.0, 30.0, 180.0), engagement=8.0))
+    assert stations(plan) == [172.0]
+    # not the other way round: with the seam within the lower block the upper piece has both
+    with pytest.raises(TooWide, match=r"piece 2, stations 172\.00 to 352\.00 mm, of 100\.00 x 100"):
+        plan_cuts(winged((173.0, 175.0)), Settings((110.0, 30.0, 180.0), engagement=8.0))
+
+
+def test_more_pieces_are_tried_where_that_makes_them_fit_the_floor() -> None:
+    # one cut has to lie from 172 to 172 for 2 pieces; the neck is at 120
+    survey, settings = winged((115.0, 125.0)), Settings((110.0, 30.0, 180.0), engagement=8.0)
+    plan = plan_cuts(survey, settings)
+    assert len(plan.cuts) == 2
+    assert any(115.0 <= station <= 125.0 for station in stations(plan))
+    assert "3 pieces, as 2 would not all fit the floor" in plan.remarks[-1]
+    assert broken_rules(survey, settings, plan.joints) == []
+
+
+def test_the_floor_that_a_refusal_names_does_for_all_pieces() -> None:
+    survey, settings = winged((173.0, 175.0)), Settings((30.0, 60.0, 180.0), engagement=8.0)
+    problem = refused(survey, settings)
+    assert isinstance(problem, TooWide)
+    words = problem.remedy.split()
+    floor = float(words[3]), float(words[5])
+    assert plan_cuts(survey, replace(settings, envelope=(*floor, 180.0))).cuts
+
+
+@pytest.mark.parametrize(("low", "high"), [(-math.inf, 50.0), (50.0, 60.0), (60.0, math.inf)])
+def test_a_piece_is_as_wide_as_the_part_between_its_stations(low: float, high: float) -> None:
+    # a pyramid: the square at a station is 2 (100 - station) / 100 wide
+    corners = [[-1.0, -1.0, 0.0], [1.0, -1.0, 0.0], [1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [0, 0, 100]]
+    faces = [[0, 2, 1], [0, 3, 2], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]]
+    points = points_between(Mesh(np.array(corners), np.array(faces)), low, high)
+    widest = 2.0 * (100.0 - max(low, 0.0)) / 100.0
+    assert np.ptp(points, axis=0) == pytest.approx([widest, widest])
