@@ -159,7 +159,8 @@ def milled(
     frame = Direction((inner + outer) / 2.0 * out, out, left, np.array([0.0, 0.0, 1.0]))
     tool = workshop.prism(rectangle(outer - inner, wide), frame, start, stop)
     ends = [(0.0, bore), (length, bore)]
-    least = outside / 2.0 - reach if shape == "bore keyway" else reach - bore / 2.0
+    corner = math.hypot(reach, width / 2.0)
+    least = outside / 2.0 - corner if shape == "bore keyway" else reach - bore / 2.0
     truth = Truth(
         length=length,
         bores=stretches(ends),
