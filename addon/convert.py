@@ -14,7 +14,8 @@ from mathutils import Matrix
 
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh, Piece
-from .mesh_file import BadFile, MeshFile, stl_corners
+from .file_numbers import BadFile
+from .mesh_file import MeshFile, stl_corners
 from .quiet import quiet_output
 
 MM_PER_M = 1000.0

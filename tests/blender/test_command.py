@@ -134,6 +134,9 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     ),
     "obj without faces": ("part.obj", lambda: b"v 0 0 0\nv 1 0 0\nv 0 1 0\n", r"0 faces"),
     "obj NaN": ("part.obj", lambda: b"v 0 0 0\nv 1 nan 0\nv 0 1 0\nf 1 2 3\n", r"vertex 1 .*nan"),
+    "obj of numbers that run together": (
+        "part.obj", lambda: b"v 0 0 0\nv 1 5-2 0\nv 0 1 0\nf 1 2 3\n", r"'5-2' in line 2"
+    ),
     "obj with a word": (
         "part.obj",
         lambda: b"v 0 0 0\nv 1 x 0\nv 0 1 0\nf 1 2 3\n",
@@ -145,6 +148,46 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "ply without header": ("part.ply", lambda: b"ply\nformat ascii 1.0\n", r"21 bytes"),
     "ply of an unknown property": (
         "part.ply", lambda: PLY_HEADER.replace(b"float z", b"real z"), r"line 6 of the PLY header"
+    ),
+    "ply without vertices": (
+        "part.ply",
+        lambda: PLY_BINARY.replace(b"vertex 4", b"vertes 4") + bytes(48 + 13 * 4),
+        r"0 elements 'vertex' and 1 'face'",
+    ),
+    "ply without y": (
+        "part.ply",
+        lambda: PLY_HEADER.replace(b"float y", b"float v") + PLY_VERTICES + b"3 0 1 2\n" * 4,
+        r"'vertex' of 3 properties \(x, v, z\).*x, y, z",
+    ),
+    "ply of a broken list": (
+        "part.ply",
+        lambda: PLY_BINARY.replace(b"list", b"lost") + bytes(48 + 13 * 4),
+        r"line 8 of the PLY header is 'property lost uchar",
+    ),
+    "ply of more than there can be": (
+        "part.ply",
+        lambda: PLY_BINARY.replace(b"vertex 4", b"vertex 99999999999") + bytes(100),
+        r"100 bytes.*at least 1199999999988 bytes",
+    ),
+    "ply of a list of less than nothing": (
+        "part.ply",
+        lambda: PLY_BINARY.replace(b"uchar", b"char") + bytes(48) + b"\xff" + bytes(51),
+        r"a list of -1 items in 'face'",
+    ),
+    "ply of a list that runs out of the file": (
+        "part.ply",
+        lambda: PLY_BINARY + bytes(48) + struct.pack("<B3i", 3, 0, 1, 2) * 3 + b"\xff" + bytes(12),
+        r"100 bytes.*at least 1108 bytes",
+    ),
+    "ply of no format": (
+        "part.ply", lambda: PLY_HEADER.replace(b"ascii 1.0", b"ascii"), r"line 2 of the PLY header"
+    ),
+    "ply of a point far away in other order": (
+        "part.ply",
+        lambda: PLY_BINARY.replace(b"float x", b"float u").replace(b"float z", b"float x\n"
+        b"property float z") + struct.pack("<16f", *[1e30, 0, 0, 0] * 3, 0, 0, 1e30, 0)
+        + struct.pack("<B3i", 3, 0, 1, 2) * 4,
+        r"vertex 3 .* at \(1e\+30, 0, 0\)",
     ),
     "ply cut short": ("part.ply", lambda: PLY_HEADER + PLY_VERTICES, r"4 lines.*8 lines"),
     "ply with a word": (
@@ -159,7 +202,9 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
         r"vertex 3 .*nan",
     ),
     "binary ply cut short": (
-        "part.ply", lambda: PLY_BINARY + struct.pack("<12f", *range(12)), r"48 bytes.*100 bytes"
+        "part.ply",
+        lambda: PLY_BINARY + struct.pack("<12f", *range(12)),
+        r"48 bytes.*at least 52 bytes",
     ),
     "binary ply with corners that are none": (
         "part.ply",

@@ -89,6 +89,18 @@ def test_faces_of_more_corners_are_divided(tmp_path: Path) -> None:
     assert (imported.faces, len(imported.mesh.triangles)) == (1, 2)
 
 
+def test_faces_of_several_sizes_in_a_binary_file_are_divided(tmp_path: Path) -> None:
+    path = tmp_path / "mixed.ply"
+    faces = struct.pack("<B4i", 4, 0, 1, 2, 3) + struct.pack("<B3i", 3, 3, 1, 0)
+    header = PLY.format("binary_little_endian", 2).replace("property list", "property uchar red\n"
+                                                           "property list")  # fmt: skip
+    body = b"".join(b"\x07" + face for face in (faces[:17], faces[17:]))
+    path.write_bytes(header.encode() + VERTICES.astype("<f4").tobytes() + body)
+    file = check_mesh_file(path)
+    imported = import_mesh(file)
+    assert (file.faces, imported.faces, len(imported.mesh.triangles)) == (2, 2, 3)
+
+
 def test_faces_that_have_three_corners_on_the_mean_only_are_divided(tmp_path: Path) -> None:
     """A quad and an edge: 6 corners of 2 faces, of which the edge is left out."""
     path = tmp_path / "mean.obj"
