@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
+from ..meshes.mesh_checks import compact
 from ..values import FloatArray, IntArray, Mesh, RoundSurface
-from .section import band_of, cut_section
+from .section import cut_segments
+
+ValueT = TypeVar("ValueT", np.float64, np.int64)
 
 Stretch = tuple[float, float]
 """Stations from low to high."""
@@ -40,52 +46,90 @@ def bore_intrusion(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> 
     mesh : in the part frame
     stretches : stations between which surfaces are looked for
     """
-    return max((_intrusion_between(mesh, bore, *stretch) for stretch in stretches), default=-np.inf)
-
-
-def _intrusion_between(mesh: Mesh, bore: RoundSurface, low: float, high: float) -> float:
-    near = band_of(mesh, low, high)
-    widest = max(bore.radius_at(low), bore.radius_at(high))
-    points = near.vertices - np.array([*bore.offset, 0.0])
-    a, b, c = (points[near.triangles[:, k], :2] for k in range(3))
-    least, most = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    box = np.maximum(np.maximum(least, -most), 0.0)
-    chosen = near.triangles[np.hypot(box[:, 0], box[:, 1]) < widest]
+    windows = _merged(stretches)
+    if not len(windows):
+        return -np.inf
+    near = _near(mesh, bore, windows)
     return max(
-        -widest,
-        _depth_on_centre_line(points[chosen], bore, low, high),
-        _depth_on_edges(points, chosen, bore, low, high),
-        *(_depth_in_plane(Mesh(points, chosen), bore, station) for station in (low, high)),
+        -float(bore.radii_at(windows.ravel()).max()),
+        _depth_on_centre_line(near.vertices[near.triangles], bore, windows),
+        _depth_on_edges(near.vertices, near.triangles, bore, windows),
+        _depth_in_planes(near, bore, windows),
     )
 
 
-def _depth_on_centre_line(
-    corners: FloatArray, bore: RoundSurface, low: float, high: float
-) -> float:
+def _merged(stretches: list[Stretch]) -> FloatArray:
+    """(w, 2) stretches that overlap made one, ascending."""
+    windows: list[list[float]] = []
+    for low, high in sorted(stretches):
+        if windows and low <= windows[-1][1]:
+            windows[-1][1] = max(windows[-1][1], high)
+        else:
+            windows.append([low, high])
+    return np.array(windows).reshape(-1, 2)
+
+
+def _near(mesh: Mesh, bore: RoundSurface, windows: FloatArray) -> Mesh:
+    """The triangles that could stand into the bore in a window, about its centre line.
+
+    In few passes over the whole mesh, however many windows there are.
+    """
+    x, y = mesh.vertices[:, 0] - bore.offset[0], mesh.vertices[:, 1] - bore.offset[1]
+    heights = mesh.vertices[:, 2]
+    begun, ended = _windows_passed(windows, heights)
+    _, most = _least_and_most(begun, mesh.triangles)
+    least, _ = _least_and_most(ended, mesh.triangles)
+    triangles = mesh.triangles[most > least]
+    square = np.zeros(len(triangles))
+    for line in (x, y):
+        nearest, farthest = _least_and_most(line, triangles)
+        square += np.maximum(np.maximum(nearest, -farthest), 0.0) ** 2
+    widest = bore.radii_at(windows.ravel()).max()
+    return compact(np.column_stack([x, y, heights]), triangles[square < widest**2])
+
+
+def _windows_passed(windows: FloatArray, stations: FloatArray) -> tuple[IntArray, IntArray]:
+    """(n,), (n,) how many windows have begun at each station, and how many ended before it."""
+    begun = np.searchsorted(windows[:, 0], stations, "right")
+    return begun, np.searchsorted(windows[:, 1], stations, "left")
+
+
+def _least_and_most(
+    values: NDArray[ValueT], triangles: IntArray
+) -> tuple[NDArray[ValueT], NDArray[ValueT]]:
+    """(m,), (m,) least and greatest value at the corners of each triangle."""
+    a, b, c = (values[triangles[:, k]] for k in range(3))
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+
+
+def _depth_on_centre_line(corners: FloatArray, bore: RoundSurface, windows: FloatArray) -> float:
     """Greatest depth where the centre line meets triangles, (k, 3, 3)."""
     ahead = np.roll(corners, -1, axis=1)
     turns = corners[:, :, 0] * ahead[:, :, 1] - corners[:, :, 1] * ahead[:, :, 0]
     met = ((turns >= 0.0).all(axis=1) | (turns <= 0.0).all(axis=1)) & (turns.sum(axis=1) != 0.0)
     opposite = np.roll(corners[met, :, 2], 1, axis=1)
     stations = (turns[met] * opposite).sum(axis=1) / turns[met].sum(axis=1)
-    within = stations[(stations >= low) & (stations <= high)]
+    begun, ended = _windows_passed(windows, stations)
+    within = stations[begun > ended]
     return float(bore.radii_at(within).max(initial=-np.inf))
 
 
-def _depth_in_plane(mesh: Mesh, bore: RoundSurface, station: float) -> float:
-    """Greatest depth in the plane z = station."""
-    ends = cut_section(mesh, station).ends
-    along = ends[:, 1] - ends[:, 0]
+def _depth_in_planes(mesh: Mesh, bore: RoundSurface, windows: FloatArray) -> float:
+    """Greatest depth in the planes at the windows' ends."""
+    stations = windows.ravel()
+    cut = cut_segments(mesh, stations)
+    along = cut.stops - cut.starts
     square = np.maximum((along**2).sum(axis=1), 1e-30)
-    share = np.clip(-(ends[:, 0] * along).sum(axis=1) / square, 0.0, 1.0)
-    nearest = ends[:, 0] + share[:, None] * along
-    return bore.radius_at(station) - float(np.hypot(*nearest.T).min(initial=np.inf))
+    share = np.clip(-(cut.starts * along).sum(axis=1) / square, 0.0, 1.0)
+    nearest = cut.starts + share[:, None] * along
+    depths = bore.radii_at(stations)[cut.level] - np.hypot(nearest[:, 0], nearest[:, 1])
+    return float(depths.max(initial=-np.inf))
 
 
 def _depth_on_edges(
-    points: FloatArray, triangles: IntArray, bore: RoundSurface, low: float, high: float
+    points: FloatArray, triangles: IntArray, bore: RoundSurface, windows: FloatArray
 ) -> float:
-    """Greatest depth on the triangles' edges, each clipped to the stretch.
+    """Greatest depth on the triangles' edges, each clipped to the windows that it passes.
 
     Along an edge p + t d with the nearest point to the centre line at t0, c away,
     r(t) = sqrt(c^2 + (t - t0)^2 |d|^2) in the plane, and r less the bore's radius
@@ -94,9 +138,13 @@ def _depth_on_edges(
     edges = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
     edges = edges[edges[:, 0] < edges[:, 1]]  # the neighbour runs it the other way
     heights = points[edges, 2]
-    edges = edges[(np.maximum(*heights.T) >= low) & (np.minimum(*heights.T) <= high)]
+    begun = _windows_passed(windows, np.maximum(*heights.T))[0]
+    ended = _windows_passed(windows, np.minimum(*heights.T))[1]
+    count = np.maximum(begun - ended, 0)
+    edges = np.repeat(edges, count, axis=0)
+    window = np.arange(len(edges)) + np.repeat(ended - (np.cumsum(count) - count), count)
     start, along = points[edges[:, 0]], points[edges[:, 1]] - points[edges[:, 0]]
-    first, last = _clipped(start[:, 2], along[:, 2], low, high)
+    first, last = _clipped(start[:, 2], along[:, 2], *windows[window].T)
     square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
     nearest = -(start[:, :2] * along[:, :2]).sum(axis=1) / square
     closest = start[:, :2] + nearest[:, None] * along[:, :2]
@@ -111,9 +159,9 @@ def _depth_on_edges(
 
 
 def _clipped(
-    start: FloatArray, rise: FloatArray, low: float, high: float
+    start: FloatArray, rise: FloatArray, low: FloatArray, high: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Shares of each edge between which it lies in the stretch."""
+    """Shares of each edge between which it lies in its window."""
     level = rise == 0.0
     slope = np.where(level, 1.0, rise)
     to_low = np.where(level, 0.0, (low - start) / slope)

@@ -1,7 +1,8 @@
-"""A finished joint in slices: what its two pieces and the part are, ray by ray.
+"""A finished joint in slices: the outlines of its two pieces, level by level.
 
-The slices lie at Gauss points between the levels at which the joint's surfaces
-change, so that areas integrate to volumes and every stretch of the joint is met.
+Between levels at which a corner lies every outline runs on straight. The slices lie at
+Gauss points between such levels, so that areas integrate to volumes and every stretch of
+the joint is met.
 """
 
 from __future__ import annotations
@@ -11,19 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.mesh_checks import triangle_normals
-from ..values import MOUTH_RELIEF, BoolArray, FloatArray, IntArray, Joint, Mesh, read_only
-from .section import (
-    Crossings,
-    band_of,
-    cross_rays,
-    cut_section,
-    loop_areas,
-    overlap_area,
-    ray_angles,
-)
-
-RAYS = 1800
-"""Rays of a slice, 0.2 degrees apart: the step in which a joint is turned all round."""
+from ..values import MOUTH_RELIEF, BoolArray, FloatArray, Joint, Mesh, read_only
+from .arcs import Outlines, outlines_of
+from .joint_shape import JointShape
+from .overlaps import shared_areas
+from .section import band_of, cut_sections
 
 CONTACT = 1e-4
 """Levels this close, mm, are one: float32 holds no more at the far end of a part."""
@@ -31,72 +24,94 @@ CONTACT = 1e-4
 LEVEL_FLATNESS = 0.999
 """Cosine from which a face counts as flat across the axis."""
 
-_LONGEST_PANEL = 2.5
-_GAUSS_PLACES = 0.5 + np.array([-0.5, 0.0, 0.5]) * np.sqrt(0.6)
-_GAUSS_WEIGHTS = np.array([5.0, 8.0, 5.0]) / 18.0
-_BESIDE_KEY = np.radians(1.0)
+_LONGEST_PANEL, _LONGEST_ROUGH_PANEL = 4.0, 2.5
+_MOST_LEVELS = 40
+"""A joint whose corners lie on more levels than this, on rough surfaces, is cut evenly."""
+
+_SAME_LEVEL = 0.01
+"""Corners closer than this, mm, along the axis lie on one level; flat faces do not."""
+
+_SHORT_PANELS = (0.1, 0.5)
+"""Up to these lengths, mm, a panel has one Gauss point and two; beyond them three. Areas
+between levels are quadratic, for which two are exact."""
+
+_CONE_EDGE = 0.1
+"""Height, mm, beside a cone in which a tenon that is a little wider is on its cone already."""
+
+_GAUSS_PLACES = 0.5 + 0.5 * np.array(
+    [[0.0, 0.0, 0.0], [-np.sqrt(1 / 3), np.sqrt(1 / 3), 0.0], [-np.sqrt(0.6), 0.0, np.sqrt(0.6)]]
+)
+_GAUSS_WEIGHTS = np.array([[18.0, 0.0, 0.0], [9.0, 9.0, 0.0], [5.0, 8.0, 5.0]]) / 18.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointSlices:
-    """Slices of one joint, s of them, with n = RAYS rays each.
+    """Slices of one joint, s of them.
 
     stations, weights : (s,) mm, of the Gauss points; the weights sum to the height
-    tenon : (s, n) mm, outermost radius of the lower piece, 0 where it has none
-    tenon_wall : (s, n) mm, its thinnest stretch of material
-    socket : (s, n) mm, innermost radius of the upper piece, infinite without any
-    socket_wall : (s, n) mm, its thinnest stretch of material
-    overlap : (s,) mm2, shared by both pieces
+    lower, upper : the outlines of either piece, about the joint's middle
+    shared : (s,) mm2, in both pieces
+    touched : (s,) of the slices in which outlines of the two may cross
     gap : (s,) mm2, inside the part and the socket, yet in neither piece
+    lost_outside : (s,) mm2, within the part's outer outlines and not the upper piece's
+    outside_length : (s,) mm, of the part's outlines
     parallel : (s,) of the slices in which tenon and socket are both parallel
+    guiding : (s,) of those but for the very edge of the cones
     key_parallel : (s,) of those in which rib and groove are as well
-    cone : (s,) of the slices from there to the tenon's tip
+    cone : (s,) of the slices from there to the tenon's top
+    on_tenon : (s,) of the slices in which the tenon is as thick as it gets
     beyond_relief : (s,) of the slices above the socket mouth's relief
-    off_key : (n,) of the rays that miss the key and its gaps
     """
 
     stations: FloatArray
     weights: FloatArray
-    tenon: FloatArray
-    tenon_wall: FloatArray
-    socket: FloatArray
-    socket_wall: FloatArray
-    overlap: FloatArray
+    lower: Outlines
+    upper: Outlines
+    shared: FloatArray
+    touched: BoolArray
     gap: FloatArray
+    lost_outside: FloatArray
+    outside_length: FloatArray
     parallel: BoolArray
+    guiding: BoolArray
     key_parallel: BoolArray
     cone: BoolArray
+    on_tenon: BoolArray
     beyond_relief: BoolArray
-    off_key: BoolArray
 
     def __post_init__(self) -> None:
-        assert self.tenon.shape == self.socket.shape == (len(self.stations), len(self.off_key))
-        for name in self.__slots__:
+        for name in ("stations", "weights", "shared", "gap", "lost_outside"):
             read_only(getattr(self, name))
 
 
-def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, joint: Joint) -> JointSlices:
+def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> JointSlices:
     """Cut the part and the two pieces of a joint, all in the part frame."""
-    levels = _levels(lower, upper, joint)
-    stations, weights = _gauss_points(levels)
-    part, lower, upper = (band_of(mesh, levels[0], levels[-1]) for mesh in (part, lower, upper))
-    rows = [_measure_slice(part, lower, upper, station) for station in stations.tolist()]
+    joint = shape.joint
+    bottom = min(float(upper.vertices[:, 2].min()), joint.station)
+    top = max(float(lower.vertices[:, 2].max()), joint.roof_top)
+    bands = [band_of(mesh, bottom, top) for mesh in (part, lower, upper)]
+    stations, weights = _gauss_points(*_levels(bands[1], bands[2], joint, bottom, top))
+    whole, below, above = (cut_sections(band, stations) for band in bands)
+    outlines = [outlines_of(sections, shape.middle) for sections in (below, above)]
+    shared, touched = shared_areas(outlines[0], outlines[1], len(stations))
     cones = _cones_start(joint, 0.0)
     beyond_relief = stations > joint.station + MOUTH_RELIEF
     return JointSlices(
         stations=stations,
         weights=weights,
-        tenon=np.array([row.tenon.outermost() for row in rows]),
-        tenon_wall=np.array([row.tenon.thinnest() for row in rows]),
-        socket=np.array([row.socket.innermost() for row in rows]),
-        socket_wall=np.array([row.socket.thinnest() for row in rows]),
-        overlap=np.array([overlap_area(row.tenon, row.socket) for row in rows]),
-        gap=np.array([row.gap for row in rows]),
+        lower=outlines[0],
+        upper=outlines[1],
+        shared=shared,
+        touched=touched,
+        gap=above.void_areas() - whole.void_areas() - below.areas(),
+        lost_outside=whole.material_areas() - above.material_areas(),
+        outside_length=whole.outline_lengths(),
         parallel=beyond_relief & (stations < cones),
+        guiding=beyond_relief & (stations < cones - _CONE_EDGE),
         key_parallel=beyond_relief & (stations < _cones_start(joint, joint.key.relief)),
-        cone=(stations > cones) & (stations < joint.tip),
+        cone=(stations > cones) & (stations < joint.roof_top),
+        on_tenon=(stations > joint.station) & (stations < joint.tip_height_at(joint.tenon_radius)),
         beyond_relief=beyond_relief & (stations < joint.roof_top),
-        off_key=_rays_off_key(joint),
     )
 
 
@@ -106,100 +121,60 @@ def _cones_start(joint: Joint, relief: float) -> float:
     return min(tenon, joint.roof_height_at(joint.socket_radius + relief))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Slice:
-    tenon: Crossings
-    socket: Crossings
-    gap: float
-
-
-def _measure_slice(part: Mesh, lower: Mesh, upper: Mesh, station: float) -> _Slice:
-    below, above = cut_section(lower, station), cut_section(upper, station)
-    bore, voids = loop_areas(cut_section(part, station)), loop_areas(above)
-    gap = bore[bore < 0.0].sum() - voids[voids < 0.0].sum() - loop_areas(below).sum()
-    return _Slice(cross_rays(below, RAYS), cross_rays(above, RAYS), float(gap))
-
-
-def _levels(lower: Mesh, upper: Mesh, joint: Joint) -> FloatArray:
-    """Stations between which the joint's surfaces run on smoothly, ascending."""
-    bottom = min(float(upper.vertices[:, 2].min()), joint.station)
-    top = max(float(lower.vertices[:, 2].max()), joint.roof_top)
-    flats = [
-        flat_levels(mesh, bottom, top, facing) for mesh in (lower, upper) for facing in (1, -1)
-    ]
+def _levels(
+    lower: Mesh, upper: Mesh, joint: Joint, bottom: float, top: float
+) -> tuple[FloatArray, float]:
+    """Stations from bottom to top on which corners lie, ascending; longest panel between."""
+    flats = [flat_levels(mesh, facing) for mesh in (lower, upper) for facing in (1, -1)]
+    firm = np.concatenate([*flats, [bottom, top]])
+    firm = firm[(firm >= bottom) & (firm <= top)]
+    heights = np.concatenate([mesh.vertices[:, 2] for mesh in (lower, upper)])
+    corners = np.unique(heights[(heights >= bottom) & (heights <= top)])
+    corners = corners[np.diff(corners, prepend=-np.inf) > CONTACT]
+    if len(corners) <= _MOST_LEVELS:
+        return _merged(firm, corners), _LONGEST_PANEL
+    outs = (0.0, joint.key.relief)
     designed = np.array(
         [
             joint.station + MOUTH_RELIEF,
-            *(joint.tip_height_at(joint.tenon_radius + out) for out in (0.0, joint.key.relief)),
-            *(joint.roof_height_at(joint.socket_radius + out) for out in (0.0, joint.key.relief)),
+            *(joint.tip_height_at(joint.tenon_radius + out) for out in outs),
+            *(joint.roof_height_at(joint.socket_radius + out) for out in outs),
             joint.tip,
-            joint.roof_top,
         ]
     )
-    every = np.sort(np.concatenate([*flats, designed, [bottom, top]]))
-    return every[(every >= bottom) & (every <= top)]
+    designed = designed[(designed > bottom) & (designed < top)]
+    return _merged(firm, designed), _LONGEST_ROUGH_PANEL
 
 
-def flat_levels(mesh: Mesh, low: float, high: float, facing: int) -> FloatArray:
-    """Stations from low to high of the corners of faces flat across the axis.
+def _merged(firm: FloatArray, loose: FloatArray) -> FloatArray:
+    """All firm levels that are not one, and loose ones away from them and from each other."""
+    firm = np.unique(firm)
+    firm = firm[np.diff(firm, prepend=-np.inf) > CONTACT]
+    apart = np.abs(loose[:, None] - firm[None]).min(axis=1) > _SAME_LEVEL
+    loose = np.sort(loose[apart])
+    loose = loose[np.unique(np.floor(loose / _SAME_LEVEL), return_index=True)[1]]
+    return np.sort(np.concatenate([firm, loose]))
+
+
+def flat_levels(mesh: Mesh, facing: int) -> FloatArray:
+    """Stations of the corners of faces flat across the axis.
 
     facing : 1 for faces that look up, -1 for faces that look down
     """
-    near = band_of(mesh, low, high)
-    flat = triangle_normals(near)[0][:, 2] * facing > LEVEL_FLATNESS
-    stations: FloatArray = np.unique(near.vertices[near.triangles[flat], 2])
+    flat = triangle_normals(mesh)[0][:, 2] * facing > LEVEL_FLATNESS
+    stations: FloatArray = np.unique(mesh.vertices[mesh.triangles[flat], 2])
     return stations
 
 
-def _gauss_points(levels: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Three Gauss points in every panel between levels, none longer than 2.5 mm."""
-    apart = np.concatenate([[True], np.diff(levels) > CONTACT])
-    bounds = levels[apart]
-    pieces = np.ceil(np.diff(bounds) / _LONGEST_PANEL).astype(np.int64)
+def _gauss_points(bounds: FloatArray, longest: float) -> tuple[FloatArray, FloatArray]:
+    """Gauss points in every panel between levels, none longer than that: fewer in short ones."""
+    pieces = np.ceil(np.diff(bounds) / longest).astype(np.int64)
     lengths = np.repeat(np.diff(bounds) / pieces, pieces)
     starts = bounds[0] + np.cumsum(lengths) - lengths
-    stations = starts[:, None] + lengths[:, None] * _GAUSS_PLACES
-    return stations.ravel(), (lengths[:, None] * _GAUSS_WEIGHTS).ravel()
-
-
-def _rays_off_key(joint: Joint) -> BoolArray:
-    key = joint.key
-    turn = np.abs(np.angle(np.exp(1j * (ray_angles(RAYS) - key.angle))))
-    off: BoolArray = turn > key.half_width + key.side_gap + _BESIDE_KEY
-    return off
-
-
-def turn_collisions(
-    tenon: FloatArray, socket: FloatArray, turns: IntArray, depth: float
-) -> BoolArray:
-    """(k,) whether the tenon, turned by each number of rays, enters the socket by `depth`.
-
-    Parameters
-    ----------
-    tenon, socket : (s, n) mm, outermost and innermost radii along n rays, in s slices
-    turns : (k,) rays, from -n to n; positive as angles grow
-    depth : mm, radial
-    """
-    count = tenon.shape[1]
-    thrice, bound = np.tile(tenon, 3), socket + depth
-    hits = [(thrice[:, count - k : 2 * count - k] > bound).any() for k in turns.tolist()]
-    return np.array(hits)
-
-
-def spread_parallel(slices: JointSlices, most: int) -> IntArray:
-    """Indices of up to `most` slices spread over the joint's parallel part."""
-    chosen = np.flatnonzero(slices.parallel)
-    assert len(chosen), "the design keeps a parallel part beyond the mouth's relief"
-    places = np.linspace(0, len(chosen) - 1, most).astype(np.int64)
-    spread: IntArray = chosen[np.unique(places)]
-    return spread
-
-
-def radii_at(
-    lower: Mesh, upper: Mesh, stations: FloatArray, rays: int
-) -> tuple[FloatArray, FloatArray]:
-    """(s, rays) outermost radii of the lower piece and innermost of the upper."""
-    pairs = [(cut_section(lower, z), cut_section(upper, z)) for z in stations.tolist()]
-    tenon = np.array([cross_rays(below, rays).outermost() for below, _ in pairs])
-    socket = np.array([cross_rays(above, rays).innermost() for _, above in pairs])
-    return tenon, socket
+    counts = 1 + (lengths > _SHORT_PANELS[0]) + (lengths > _SHORT_PANELS[1])
+    panel = np.repeat(np.arange(len(counts)), counts)
+    within = np.arange(len(panel)) - np.repeat(np.cumsum(counts) - counts, counts)
+    rule = counts[panel] - 1, within
+    return starts[panel] + lengths[panel] * _GAUSS_PLACES[rule], lengths[panel] * _GAUSS_WEIGHTS[
+        rule
+    ]

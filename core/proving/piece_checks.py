@@ -12,6 +12,7 @@ from ..values import (
     Mesh,
     Ornament,
     Piece,
+    RoundSurface,
     Settings,
     Survey,
 )
@@ -69,51 +70,54 @@ def holes_whole(solid: Solid, trued: Mesh, low: float, high: float) -> Check:
     return exactly("holes_whole", -solid.euler / 2.0, due, piece=solid.name)
 
 
-def facet_depth(survey: Survey, settings: Settings, stretches: list[Stretch]) -> float:
-    """How far the bore's own facets may stand into it, mm.
+def facet_depth(
+    survey: Survey, bore: RoundSurface, settings: Settings, stretches: list[Stretch]
+) -> float:
+    """How far a bore's own facets may stand into it, mm.
 
     A true bore keeps the chord tolerance; one left as found keeps what it had.
     """
     true = CHORD_TOLERANCE + ROUNDING
-    if settings.true in {"both", "bore"} and not _bore_features(survey, stretches):
+    if settings.true in {"both", "bore"} and not _bore_features(survey, bore, stretches):
         return true
-    return max(true, bore_intrusion(survey.mesh, survey.bore, stretches) + ROUNDING)
+    return max(true, bore_intrusion(survey.mesh, bore, stretches) + ROUNDING)
 
 
-def _bore_features(survey: Survey, stretches: list[Stretch]) -> list[Stretch]:
-    """Where side holes and ornaments interrupt the bore: rims there keep their facets."""
+def _bore_features(survey: Survey, bore: RoundSurface, stretches: list[Stretch]) -> list[Stretch]:
+    """Where side holes and ornaments interrupt a bore: rims there keep their facets."""
     windows = [(hole.low - ROUNDING, hole.high + ROUNDING) for hole in survey.side_holes]
     windows += [
         (ornament.start - ROUNDING, ornament.stop + ROUNDING)
         for ornament in survey.ornaments
-        if ornament.place == "bore" or _meets_bore(ornament, survey)
+        if ornament.place == "bore" or _meets_bore(ornament, bore)
     ]
     return [window for stretch in stretches for window in stretches_inside(*stretch, windows)]
 
 
-def _meets_bore(ornament: Ornament, survey: Survey) -> bool:
+def _meets_bore(ornament: Ornament, bore: RoundSurface) -> bool:
     """Does something that borders the outside reach through to the bore?"""
-    ends = (survey.bore.radius_at(ornament.start), survey.bore.radius_at(ornament.stop))
-    return ornament.least_radius <= max(ends) + _BORE_MARGIN
+    ends = (bore.radius_at(ornament.start), bore.radius_at(ornament.stop))
+    return ornament.least_radius <= max(ends) + bore.eccentricity + _BORE_MARGIN
 
 
 def bore_checks(survey: Survey, settings: Settings, solid: Solid) -> list[Check]:
-    """Nothing stands into the bore but its own facets.
+    """Nothing stands into any stretch of any bore but its own facets.
 
     Beside side holes and bore ornaments the part's own rims are the limit, apart
     from the rest, so that they cannot excuse an intrusion elsewhere.
     """
     stations = solid.placed.vertices[:, 2]
-    low = max(float(stations.min()), survey.bore.start) + ROUNDING
-    high = min(float(stations.max()), survey.bore.stop) - ROUNDING
-    features = _bore_features(survey, [(low, high)])
+    bottom, top = float(stations.min()), float(stations.max())
     checks = []
-    for name, stretches in (
-        ("bore_free", stretches_outside(low, high, features)),
-        ("bore_free_at_features", features),
-    ):
-        if stretches:
-            depth = bore_intrusion(solid.placed, survey.bore, stretches)
-            limit = facet_depth(survey, settings, stretches)
-            checks.append(at_most(name, depth, limit, piece=solid.name))
+    for bore in survey.bores:
+        low, high = max(bottom, bore.start) + ROUNDING, min(top, bore.stop) - ROUNDING
+        features = _bore_features(survey, bore, [(low, high)])
+        for name, stretches in (
+            ("bore_free", stretches_outside(low, high, features)),
+            ("bore_free_at_features", features),
+        ):
+            if stretches:
+                depth = bore_intrusion(solid.placed, bore, stretches)
+                limit = facet_depth(survey, bore, settings, stretches)
+                checks.append(at_most(name, depth, limit, piece=solid.name))
     return checks

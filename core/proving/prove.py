@@ -12,6 +12,7 @@ from ..errors import ProofFailed
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
 from .joint_checks import FinishedJoint, joint_checks
+from .joint_shape import shape_of
 from .joint_slices import slice_joint
 from .piece_checks import bore_checks, holes_whole, pose_checks, surface_checks
 from .solid import Solid, euler_number, read_solid
@@ -47,7 +48,7 @@ def prove_pieces(
         checks += pose_checks(piece, solid, survey.frame, settings)
     if not all(solid.is_sound for solid in solids):
         return tuple(checks)
-    made = _finished_joints(trued, plan, solids)
+    made = _finished_joints(survey, trued, plan, solids)
     checks += _part_checks(survey, trued, solids, made, settings)
     seams = [-np.inf, *(joint.mouth for joint in made), np.inf]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
@@ -58,19 +59,16 @@ def prove_pieces(
     return tuple(checks)
 
 
-def _finished_joints(trued: TruedPart, plan: Plan, solids: list[Solid]) -> list[FinishedJoint]:
-    return [
-        FinishedJoint(
-            number,
-            joint,
-            lower.placed,
-            upper.placed,
-            slice_joint(trued.mesh, lower.placed, upper.placed, joint),
-        )
-        for number, (joint, lower, upper) in enumerate(
-            zip(plan.joints, solids[:-1], solids[1:], strict=True)
-        )
-    ]
+def _finished_joints(
+    survey: Survey, trued: TruedPart, plan: Plan, solids: list[Solid]
+) -> list[FinishedJoint]:
+    made = []
+    for number, joint in enumerate(plan.joints):
+        lower, upper = solids[number].placed, solids[number + 1].placed
+        shape = shape_of(joint, survey)
+        slices = slice_joint(trued.mesh, lower, upper, shape)
+        made.append(FinishedJoint(number, shape, lower, upper, slices))
+    return made
 
 
 def _part_checks(

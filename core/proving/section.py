@@ -1,105 +1,68 @@
-"""Slices of a closed mesh: the segments of a section, its loops, and radii along rays.
+"""Sections of a closed mesh by planes of constant z, many at once: outlines and their areas.
 
-All of it works on the part frame: a section lies in a plane of constant z, and
-rays leave the z axis. Every segment has the material on its left, so that a ray
-that meets it knows whether it enters the material or leaves it.
+All of it works on the part frame. Every segment of an outline has the material on its
+left, so that an outline runs counter-clockwise round material and clockwise round a void.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.connected import connected_groups
 from ..meshes.mesh_checks import compact
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 
-_OFF_VERTICES = (math.sqrt(5.0) - 1.0) / 2.0
-"""Where in its step each ray lies: no fraction of a turn that a facet could have."""
-
-
-NARROWEST_VOID = 0.05
-"""A void this narrow, mm, is roughness of one wall, not a gap between two: it prints shut."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Section:
-    """Where the plane z = station cuts a mesh.
+class Sections:
+    """Where the planes z = stations cut a closed mesh: segments, k of them, and loops.
 
-    ends : (k, 2, 2) mm, x and y of both ends of each segment, material on the left
-    edges : (k, 2) int, number of the mesh edge on which each end lies
+    stations : (s,) mm, ascending
+    starts, stops : (k, 2) mm, x and y of the ends of each segment, material on the left
+    level : (k,) int, which station
+    loop : (k,) int, which loop; loops of one level have neighbouring numbers
+    loop_level : (l,) int
+    loop_area : (l,) mm2, negative round a void
     """
 
-    station: float
-    ends: FloatArray
-    edges: IntArray
+    stations: FloatArray
+    starts: FloatArray
+    stops: FloatArray
+    level: IntArray
+    loop: IntArray
+    loop_level: IntArray
+    loop_area: FloatArray
 
     def __post_init__(self) -> None:
-        assert self.ends.shape == (len(self.edges), 2, 2)
-        read_only(self.ends)
-        read_only(self.edges)
+        assert self.starts.shape == self.stops.shape == (len(self.level), 2)
+        for name in self.__slots__:
+            read_only(getattr(self, name))
+
+    def material_areas(self) -> FloatArray:
+        """(s,) mm2, within outlines round material, what is void in them counted too."""
+        return self._areas(self.loop_area > 0.0)
+
+    def areas(self) -> FloatArray:
+        """(s,) mm2, of material."""
+        return self._areas(np.ones(len(self.loop_area), bool))
+
+    def void_areas(self) -> FloatArray:
+        """(s,) mm2, within outlines round voids, as a positive number."""
+        return -self._areas(self.loop_area < 0.0)
+
+    def outline_lengths(self) -> FloatArray:
+        """(s,) mm, of all outlines together."""
+        along = self.stops - self.starts
+        return _summed(self.level, np.hypot(along[:, 0], along[:, 1]), len(self.stations))
+
+    def _areas(self, chosen: BoolArray) -> FloatArray:
+        return _summed(self.loop_level[chosen], self.loop_area[chosen], len(self.stations))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Crossings:
-    """Where rays from the axis meet a section, sorted by ray, then by radius.
-
-    count : number of rays, evenly round
-    ray : (c,) int
-    radius : (c,) mm
-    enters : (c,) int, 1 into the material, -1 out of it
-    """
-
-    count: int
-    ray: IntArray
-    radius: FloatArray
-    enters: IntArray
-
-    def __post_init__(self) -> None:
-        read_only(self.ray)
-        read_only(self.radius)
-        read_only(self.enters)
-
-    def innermost(self) -> FloatArray:
-        """(count,) mm, first crossing of each ray; infinite where there is none."""
-        return self._pick(first=True, missing=math.inf)
-
-    def outermost(self) -> FloatArray:
-        """(count,) mm, last crossing of each ray; 0 where there is none."""
-        return self._pick(first=False, missing=0.0)
-
-    def _pick(self, *, first: bool, missing: float) -> FloatArray:
-        numbers = np.bincount(self.ray, minlength=self.count)
-        after = np.cumsum(numbers)
-        met = numbers > 0
-        radii = np.full(self.count, missing)
-        radii[met] = self.radius[(after - numbers if first else after - 1)[met]]
-        return radii
-
-    def thinnest(self) -> FloatArray:
-        """(count,) mm, shortest stretch of material on each ray; infinite without any.
-
-        Material is where more surfaces were entered than left, so that a fold of a
-        rough surface is no wall; stretches a `NARROWEST_VOID` apart are one.
-        """
-        filled = np.cumsum(self.enters) > 0
-        before = np.concatenate([[False], filled[:-1]])
-        starts, stops = np.flatnonzero(filled & ~before), np.flatnonzero(before & ~filled)
-        near = self.radius[starts[1:]] - self.radius[stops[:-1]] < NARROWEST_VOID
-        apart = ~(near & (self.ray[starts[1:]] == self.ray[stops[:-1]]))
-        starts = starts[np.concatenate([[True], apart])[: len(starts)]]
-        stops = stops[np.concatenate([apart, [True]])[: len(stops)]]
-        thickness = np.full(self.count, np.inf)
-        np.minimum.at(thickness, self.ray[starts], self.radius[stops] - self.radius[starts])
-        return thickness
-
-
-def ray_angles(count: int) -> FloatArray:
-    """(count,) ascending angles in (-pi, pi), evenly round, off every likely vertex."""
-    angles: FloatArray = (np.arange(count) + _OFF_VERTICES) * (2.0 * np.pi / count) - np.pi
-    return angles
+def _summed(groups: IntArray, values: FloatArray, count: int) -> FloatArray:
+    """(count,) the sum of the values in each group."""
+    return np.bincount(groups, values, minlength=count).astype(np.float64)
 
 
 def band_of(mesh: Mesh, low: float, high: float) -> Mesh:
@@ -116,101 +79,96 @@ def any_corner(marked: BoolArray, triangles: IntArray) -> BoolArray:
     return found
 
 
-def cut_section(mesh: Mesh, station: float) -> Section:
-    """Section of a mesh by the plane z = station.
+@dataclass(frozen=True, slots=True, eq=False)
+class Segments:
+    """Where planes cut triangles, a segment each.
 
-    A vertex in the plane counts as above it, so a closed mesh always gives
-    closed loops. Both triangles at an edge compute its crossing alike, to the bit.
+    starts, stops : (k, 2) mm, material on the left
+    first_edge, last_edge : (k,) int, which edge of the mesh each end lies on, of one plane
+    level : (k,) int, which plane
     """
-    above = mesh.vertices[:, 2] >= station
-    crossing = any_corner(above, mesh.triangles) & any_corner(~above, mesh.triangles)
-    triangles = mesh.triangles[crossing]
-    sides = above[triangles]
-    raised = sides.sum(axis=1)
-    lone = np.argmax(sides == (raised == 1)[:, None], axis=1)
-    row = np.arange(len(lone))
-    apex, following = triangles[row, lone], triangles[row, (lone + 1) % 3]
-    preceding = triangles[row, (lone + 2) % 3]
-    upward = raised == 1
-    starts = np.where(upward, following, preceding)
-    stops = np.where(upward, preceding, following)
-    pairs = np.stack([apex, starts, apex, stops], axis=1).reshape(-1, 2)
-    lower = np.where(above[pairs[:, 0]], pairs[:, 1], pairs[:, 0])
-    upper = np.where(above[pairs[:, 0]], pairs[:, 0], pairs[:, 1])
-    bottom, top = mesh.vertices[lower], mesh.vertices[upper]
-    share = (station - bottom[:, 2]) / (top[:, 2] - bottom[:, 2])
-    points = bottom[:, :2] + share[:, None] * (top[:, :2] - bottom[:, :2])
-    codes = lower * len(mesh.vertices) + upper
-    return Section(station, points.reshape(-1, 2, 2), codes.reshape(-1, 2))
+
+    starts: FloatArray
+    stops: FloatArray
+    first_edge: IntArray
+    last_edge: IntArray
+    level: IntArray
 
 
-def loop_areas(section: Section) -> FloatArray:
-    """Area, mm2, of each closed loop of a section; negative round a void."""
-    names, ends = np.unique(section.edges, return_inverse=True)
-    ends = ends.reshape(-1, 2)
-    groups = connected_groups(len(names), ends[:, 0], ends[:, 1])
-    p, q = section.ends[:, 0], section.ends[:, 1]
+def cut_segments(mesh: Mesh, stations: FloatArray) -> Segments:
+    """Cut a mesh by the planes z = stations, which ascend.
+
+    A vertex in a plane counts as above it, so a closed mesh always gives closed loops.
+    Both triangles at an edge compute its crossing alike, to the bit.
+    """
+    below = np.searchsorted(stations, mesh.vertices[:, 2], "right")  # planes not above a vertex
+    triangle, level = _crossed(below, mesh.triangles)
+    corners = [mesh.triangles[triangle, k] for k in range(3)]
+    raised = [below[corner] > level for corner in corners]
+    upward = raised[0].astype(np.int64) + raised[1] + raised[2] == 1
+    lone = np.where(raised[1] == upward, 1, 2)
+    lone = np.where(raised[0] == upward, 0, lone)
+    apex, ahead, behind = (_turned(corners, lone, turn) for turn in range(3))
+    points, codes = [], []
+    for other in (np.where(upward, ahead, behind), np.where(upward, behind, ahead)):
+        lower, upper = np.where(upward, other, apex), np.where(upward, apex, other)
+        points.append(_crossings(mesh.vertices, lower, upper, stations[level]))
+        codes.append((lower * len(mesh.vertices) + upper) * len(stations) + level)
+    return Segments(points[0], points[1], codes[0], codes[1], level)
+
+
+def cut_sections(mesh: Mesh, stations: FloatArray) -> Sections:
+    """Sections of a closed mesh by the planes z = stations, which ascend."""
+    cut = cut_segments(mesh, stations)
+    first = _loops(cut.first_edge, cut.last_edge)
+    heads = np.flatnonzero(first == np.arange(len(first)))
+    heads = heads[np.argsort(cut.level[heads], kind="stable")]
+    number = np.empty(len(first), np.int64)
+    number[heads] = np.arange(len(heads))
+    loop = number[first]
+    origin = cut.starts[first]  # a loop's area is summed about a point of its own: no digits lost
+    p, q = cut.starts - origin, cut.stops - origin
     doubled = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    areas: FloatArray = np.bincount(groups[ends[:, 0]], weights=doubled) / 2.0
-    return areas
+    areas = np.bincount(loop, doubled, minlength=len(heads)) / 2.0
+    return Sections(stations, cut.starts, cut.stops, cut.level, loop, cut.level[heads], areas)
 
 
-def cross_rays(section: Section, count: int) -> Crossings:
-    """Meet a section with `count` rays from the axis, at `ray_angles(count)`."""
-    angles = ray_angles(count)
-    polar = np.arctan2(section.ends[:, :, 1], section.ends[:, :, 0])
-    places = np.searchsorted(angles, polar)
-    turn = polar[:, 1] - polar[:, 0]
-    wraps = np.abs(turn) > np.pi
-    onward = (turn > 0.0) != wraps
-    first = np.where(onward, places[:, 0], places[:, 1])
-    last = np.where(onward, places[:, 1], places[:, 0])
-    numbers = last - first + count * wraps
-    segment = np.repeat(np.arange(len(numbers)), numbers)
-    within = np.arange(len(segment)) - np.repeat(np.cumsum(numbers) - numbers, numbers)
-    ray = (first[segment] + within) % count
-    radius = _radii_on_segments(section.ends[segment], angles[ray])
-    return _sorted_crossings(count, ray, radius, np.where(onward[segment], -1, 1))
+def _crossed(below: IntArray, triangles: IntArray) -> tuple[IntArray, IntArray]:
+    """Every triangle and level of which the plane has corners on both sides, by level."""
+    a, b, c = (below[triangles[:, k]] for k in range(3))
+    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    crossed = np.flatnonzero(high > low)
+    low, count = low[crossed], (high - low)[crossed]
+    triangle = np.repeat(crossed, count)
+    level = np.arange(len(triangle)) + np.repeat(low - (np.cumsum(count) - count), count)
+    return triangle, level
 
 
-def _sorted_crossings(count: int, ray: IntArray, radius: FloatArray, enters: IntArray) -> Crossings:
-    """Crossings in order; a ray that starts in material enters it at the axis."""
-    balance = np.bincount(ray, weights=enters, minlength=count)
-    solid = np.flatnonzero(balance < 0)
-    ray = np.concatenate([ray, solid])
-    radius = np.concatenate([radius, np.zeros(len(solid))])
-    enters = np.concatenate([enters, np.ones(len(solid), np.int64)])
-    order = _by_ray_and_radius(ray, radius)
-    return Crossings(count, ray[order], radius[order], enters[order])
+def _turned(corners: list[IntArray], lone: IntArray, turn: int) -> IntArray:
+    """Of each triangle the corner that many places on from its lone one."""
+    place = (lone + turn) % 3
+    return np.where(place == 0, corners[0], np.where(place == 1, corners[1], corners[2]))
 
 
-def _by_ray_and_radius(ray: IntArray, radius: FloatArray) -> IntArray:
-    """Order by ray, then by radius, in one sort: the radius is the fraction of a ray."""
-    order: IntArray = np.argsort(ray + 0.5 * radius / radius.max(initial=1.0), kind="stable")
-    return order
+def _crossings(
+    vertices: FloatArray, lower: IntArray, upper: IntArray, stations: FloatArray
+) -> FloatArray:
+    """(k, 2) where edges from lower to upper vertices pass their stations."""
+    x, y, z = (np.ascontiguousarray(vertices[:, k]) for k in range(3))
+    bottom = z[lower]
+    share = (stations - bottom) / (z[upper] - bottom)
+    columns = [line[lower] + share * (line[upper] - line[lower]) for line in (x, y)]
+    return np.column_stack(columns)
 
 
-def _radii_on_segments(ends: FloatArray, angles: FloatArray) -> FloatArray:
-    """Distance from the axis at which the ray at each angle meets its segment."""
-    x, y = np.cos(angles), np.sin(angles)
-    p, q = ends[:, 0], ends[:, 1]
-    off_p = x * p[:, 1] - y * p[:, 0]
-    off_q = x * q[:, 1] - y * q[:, 0]
-    share = np.clip(off_p / (off_p - off_q), 0.0, 1.0)
-    point = p + share[:, None] * (q - p)
-    radii: FloatArray = point[:, 0] * x + point[:, 1] * y
-    return radii
-
-
-def overlap_area(one: Crossings, other: Crossings) -> float:
-    """Area, mm2, that two sections share: r dr summed over the rays."""
-    assert one.count == other.count
-    ray = np.concatenate([one.ray, other.ray])
-    radius = np.concatenate([one.radius, other.radius])
-    inside_one = np.concatenate([one.enters, np.zeros_like(other.enters)])
-    inside_other = np.concatenate([np.zeros_like(one.enters), other.enters])
-    order = _by_ray_and_radius(ray, radius)
-    both = (np.cumsum(inside_one[order]) > 0) & (np.cumsum(inside_other[order]) > 0)
-    square = radius[order] ** 2
-    shared = float((square[1:] - square[:-1])[both[:-1]].sum())
-    return shared / 2.0 * (2.0 * math.pi / one.count)
+def _loops(starts: IntArray, stops: IntArray) -> IntArray:
+    """(k,) the first segment of each segment's loop: each starts where one other stops."""
+    after = np.empty(len(starts), np.int64)
+    after[np.argsort(stops, kind="stable")] = np.argsort(starts, kind="stable")
+    first, reach = np.arange(len(starts)), 1
+    while reach < len(starts):
+        further = np.minimum(first, first[after])
+        if reach > 1 and np.array_equal(further, first):
+            break
+        first, after, reach = further, after[after], 2 * reach
+    return first

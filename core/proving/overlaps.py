@@ -1,0 +1,81 @@
+"""Where two pieces claim the same place: level by level, the area that they share.
+
+That outlines stay apart is certified segment by segment. Only where they do not is the
+area that they share measured, along rays.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import BoolArray, FloatArray, IntArray
+from .arcs import Outlines, meeting, points_as_arcs
+from .rays import cross_rays, overlap_area
+
+RAYS = 1800
+"""Rays of a level, 0.2 degrees apart: the step in which a joint is turned all round."""
+
+
+_ROUNDING = 1e-9
+"""Radians by which two computed angles of one point may differ."""
+
+
+def shared_areas(one: Outlines, other: Outlines, levels: int) -> tuple[FloatArray, BoolArray]:
+    """(s,) mm2 that two pieces share on each level, and (s,) where their outlines touch."""
+    touched = np.zeros(levels, bool)
+    touched[_crossing_levels(one, other)] = True
+    for inner, outer in ((one, other), (other, one)):
+        heads = inner[np.unique(inner.loop, return_index=True)[1]]
+        touched[heads.level[windings_at(heads.starts, heads.level, outer) > 0]] = True
+    areas = np.zeros(levels)
+    for level in np.flatnonzero(touched).tolist():
+        crossings = [
+            cross_rays(piece.starts[chosen], piece.stops[chosen], RAYS)
+            for piece in (one, other)
+            for chosen in (piece.level == level,)
+        ]
+        areas[level] = overlap_area(*crossings)
+    return areas, touched
+
+
+def windings_at(points: FloatArray, level: IntArray, outlines: Outlines) -> IntArray:
+    """(n,) how often the outlines of its level run round each point: 1 in material.
+
+    Counted where they cross the ray that leaves the point away from the middle.
+    """
+    arcs = points_as_arcs(points, level).widened(_ROUNDING)
+    which, segment = meeting(arcs, outlines.arcs)
+    p, a, b = points[which], outlines.starts[segment], outlines.stops[segment]
+    before, after = _cross(p, a), _cross(p, b)
+    crosses = (before > 0.0) != (after > 0.0)
+    which, p, a, b = which[crosses], p[crosses], a[crosses], b[crosses]
+    before, after = before[crosses], after[crosses]
+    at = a + (before / (before - after))[:, None] * (b - a)
+    beyond = (at * p).sum(axis=1) > (p * p).sum(axis=1)
+    ways = np.where(after > before, 1, -1)
+    counts = np.bincount(which[beyond], ways[beyond], minlength=len(points))
+    return np.round(counts).astype(np.int64)
+
+
+def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
+    product: FloatArray = one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0]
+    return product
+
+
+def _crossing_levels(one: Outlines, other: Outlines) -> IntArray:
+    """Levels on which a segment of one crosses, or touches, a segment of the other."""
+    first, second = meeting(one.arcs, other.arcs)
+    nearest, farthest = zip(one.radial_reach(), other.radial_reach(), strict=True)
+    near = (nearest[0][first] <= farthest[1][second]) & (nearest[1][second] <= farthest[0][first])
+    first, second = first[near], second[near]
+    a, b = one.starts[first], one.stops[first]
+    c, d = other.starts[second], other.stops[second]
+    sides = [_side(a, b, c), _side(a, b, d), _side(c, d, a), _side(c, d, b)]
+    crossing = (sides[0] * sides[1] <= 0.0) & (sides[2] * sides[3] <= 0.0)
+    levels: IntArray = np.unique(one.level[first[crossing]])
+    return levels
+
+
+def _side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+    """On which side of the line from a to b each c lies."""
+    return _cross(b - a, c - a)

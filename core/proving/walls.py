@@ -1,0 +1,177 @@
+"""The least thickness of material in sections, measured square to its surfaces."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from ..values import BoolArray, FloatArray, IntArray
+from .arcs import Outlines, meeting
+from .nearness import to_segments
+
+_OPPOSITE = -0.5
+"""Cosine between the normals of two surfaces under which a wall lies between them."""
+
+_STEEP = math.sqrt(0.5)
+"""Cosine, to the ray from the middle, from which a surface looks outward or inward."""
+
+_SAMPLED = 5
+"""Of so many segments one gives a first bound of the wall."""
+
+_SHORTEST = 1e-3
+"""Segments shorter than this, mm, have no direction left after rounding to float32."""
+
+
+def least_wall(outlines: Outlines, ours: BoolArray) -> float:
+    """Least distance, mm, through material between two segments, of which one is ours.
+
+    The two face away from each other. Infinite where there are none.
+
+    Parameters
+    ----------
+    outlines : of one piece
+    ours : (k,) which of its segments are of our making
+    """
+    along = outlines.stops - outlines.starts
+    long = np.hypot(along[:, 0], along[:, 1]) > _SHORTEST
+    outlines, ours = outlines[long], ours[long]
+    groups = _opposed(outlines, ours)
+    bound = min(_bound_between(*group, _SAMPLED) for group in groups)
+    if not math.isfinite(bound):
+        bound = min(_bound_between(*group, 1) for group in groups)
+    if not math.isfinite(bound):
+        return bound
+    groups += _about_the_middle(outlines, ours, bound)
+    return min(_least_between(*group, bound + _SHORTEST) for group in groups)
+
+
+def _opposed(outlines: Outlines, ours: BoolArray) -> list[tuple[Outlines, Outlines]]:
+    """Ours that look outward, inward and along, each with what may be its other side."""
+    looks = _looks(outlines)
+    return [
+        (outlines[ours & (looks == one)], outlines[(looks != one) | (one == 0)])
+        for one in (1, -1, 0)
+    ]
+
+
+def _about_the_middle(
+    outlines: Outlines, ours: BoolArray, bound: float
+) -> list[tuple[Outlines, Outlines]]:
+    """Ours that look the same way as their other side: seen from a middle in the wall.
+
+    Both within 45 degrees of the ray from the middle, they face 120 degrees apart only
+    across an angle of 30 there: no farther from it than twice the wall.
+    """
+    near = outlines.radial_reach()[0] < 2.0 * bound
+    looks = _looks(outlines)
+    return [
+        (outlines[near & ours & (looks == one)], outlines[near & (looks == one)]) for one in (1, -1)
+    ]
+
+
+def _looks(outlines: Outlines) -> FloatArray:
+    """(k,) 1 for segments that look outward from the middle, -1 inward, 0 along."""
+    middles = outlines.starts + outlines.stops
+    square = (_inward(outlines) * middles).sum(axis=1) / np.hypot(middles[:, 0], middles[:, 1])
+    looks: FloatArray = (square < -_STEEP) * 1.0 - (square > _STEEP)
+    return looks
+
+
+def _bound_between(made: Outlines, every: Outlines, step: int) -> float:
+    """The wall between one of `step` segments and what shares an angle with it."""
+    made = made[np.arange(0, len(made), step)]
+    first, second = meeting(made.arcs, every.arcs)
+    n, m = _inward(made)[first], _inward(every)[second]
+    opposite = (n * m).sum(axis=1) < _OPPOSITE
+    walls = _through(made.starts[first], n, every.starts[second], every.stops[second], m)
+    return float(walls[opposite].min(initial=math.inf))
+
+
+def _least_between(made: Outlines, every: Outlines, bound: float) -> float:
+    """Least wall between segments of two groups, if it is less than the bound."""
+    if not len(made) or not len(every):
+        return math.inf
+    widest, met = _angles_within(made, every, bound)
+    made = made[met]
+    first, second = meeting(made.arcs.widened(widest[met]), every.arcs)
+    near = _are_near(made, every, first, second, bound)
+    first, second = first[near], second[near]
+    n, m = _inward(made)[first], _inward(every)[second]
+    opposite = (n * m).sum(axis=1) < _OPPOSITE
+    first, second, n, m = first[opposite], second[opposite], n[opposite], m[opposite]
+    a, b, c, d = made.starts[first], made.stops[first], every.starts[second], every.stops[second]
+    walls = (_through(a, n, c, d, m), _through(b, n, c, d, m))
+    backs = (_through(c, m, a, b, n), _through(d, m, a, b, n))
+    return min(float(thick.min(initial=math.inf)) for thick in (*walls, *backs))
+
+
+def _are_near(
+    made: Outlines, every: Outlines, first: IntArray, second: IntArray, bound: float
+) -> BoolArray:
+    """(p,) whether circles about the segments of each pair come within the bound."""
+    apart = np.full(len(first), bound)
+    middles = []
+    for outlines, chosen in ((made, first), (every, second)):
+        along = (outlines.stops - outlines.starts) / 2.0
+        apart += np.hypot(along[:, 0], along[:, 1])[chosen]
+        middles.append((outlines.starts + along)[chosen])
+    between = middles[0] - middles[1]
+    near: BoolArray = between[:, 0] ** 2 + between[:, 1] ** 2 <= apart**2
+    return near
+
+
+def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[FloatArray, BoolArray]:
+    """(k,) by which angle to widen a segment to meet all on its level within the bound.
+
+    A point at radius r lies within the bound of one at radius q, an angle a away, where
+    r^2 + q^2 - 2 r q cos(a) <= bound^2. The angle is greatest for q^2 = r^2 - bound^2, or
+    for the radius nearest to that on the level.
+
+    Returns
+    -------
+    angles, and whether there can be any
+    """
+    low, high = made.radial_reach()
+    nearest, farthest = every.radial_reach()
+    levels = int(max(made.level.max(), every.level.max())) + 1
+    inner, outer = np.full(levels, np.inf), np.zeros(levels)
+    np.minimum.at(inner, every.level, nearest)
+    np.maximum.at(outer, every.level, farthest)
+    inner, outer = inner[made.level], outer[made.level]
+    met = (inner <= high + bound) & (outer >= low - bound)
+    angles = np.zeros(len(made))
+    for radius in (low, high):
+        r = np.maximum(radius, 1e-9)
+        q = np.clip(np.sqrt(np.maximum(r**2 - bound**2, 1e-18)), inner, outer)
+        angles = np.maximum(
+            angles, np.arccos(np.clip((r**2 + q**2 - bound**2) / (2 * r * q), -1, 1))
+        )
+    return angles, met
+
+
+def _inward(outlines: Outlines) -> FloatArray:
+    """(k, 2) unit normals of segments, into the material."""
+    along = outlines.stops - outlines.starts
+    along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
+    return np.column_stack([-along[:, 1], along[:, 0]])
+
+
+def _through(
+    points: FloatArray,
+    inward: FloatArray,
+    starts: FloatArray,
+    stops: FloatArray,
+    others: FloatArray,
+) -> FloatArray:
+    """(n,) mm, from each point to its segment, infinite where not through material.
+
+    The way leaves the point's own surface inward, and meets the segment from within, both
+    within 60 degrees of square.
+    """
+    x, y = to_segments(points, starts, stops)
+    distance = np.hypot(x, y)
+    leaves = x * inward[:, 0] + y * inward[:, 1] >= 0.5 * distance
+    arrives = x * others[:, 0] + y * others[:, 1] <= -0.5 * distance
+    thick: FloatArray = np.where(leaves & arrives, distance, math.inf)
+    return thick
