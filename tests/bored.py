@@ -108,7 +108,9 @@ class BoredPart:
         return TruedPart(mesh, labels, generators, len(labels), 0.0, 0.0, numbers)
 
     def pieces(self, *, is_true: bool = True) -> tuple[Piece, ...]:
-        trued = self.trued(is_true=is_true)
+        return self.pieces_of(self.trued(is_true=is_true))
+
+    def pieces_of(self, trued: TruedPart) -> tuple[Piece, ...]:
         plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),), (self.joint,))
         settings = Settings((300.0, 300.0, 300.0), least_wall=LEAST_WALL)
         return build_pieces(self.survey(trued), trued, plan, settings, "part")

@@ -43,11 +43,7 @@ def clip_in_rounds(points: FloatArray) -> IntArray:
 
 
 def _choose(points: FloatArray, before: IntArray, ring: IntArray, after: IntArray) -> BoolArray:
-    """(n,) ears to cut off now: open, of the rounder half, rounder than their neighbours.
-
-    Those beside a corner that lies on a straight line come first, so that no three
-    corners in line are left for last.
-    """
+    """(n,) ears to cut off now: open, of the rounder half, rounder than their neighbours."""
     a, b, c = points[before], points[ring], points[after]
     height, roundness = _measures(a, b, c)
     blunt = height < FLAT
@@ -56,10 +52,7 @@ def _choose(points: FloatArray, before: IntArray, ring: IntArray, after: IntArra
     is_open[sharp[_any_inside(a[sharp], b[sharp], c[sharp], b[blunt])]] = False
     if not is_open.any():
         return is_open
-    flat = np.abs(height) < FLAT
-    urgent = np.roll(flat, 1) | np.roll(flat, -1)
     score = np.round(2.0 * np.log2(np.maximum(roundness, 1e-12))) + np.mod(ring * _SPREAD, 1.0)
-    score[urgent] += 1000.0
     score[~is_open | (score < np.median(score[is_open]))] = -np.inf
     chosen: BoolArray = (score > np.roll(score, 1)) & (score >= np.roll(score, -1))
     return chosen & np.isfinite(score)

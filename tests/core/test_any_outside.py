@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import CrowdedZone
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
-from borewright.core.values import CHORD_TOLERANCE, FloatArray, Mesh, Piece
+from borewright.core.values import CHORD_TOLERANCE, OTHER, FloatArray, Mesh, Piece
 from manifold3d import CrossSection, Manifold
 
 from tests.bored import (
@@ -157,6 +158,16 @@ def test_an_untrued_bore_does_as_well(make: Callable[[], BoredPart]) -> None:
 
 def rings_at(mesh: Mesh, station: float) -> CrossSection:
     return as_solid(mesh).slice(station)
+
+
+@pytest.mark.parametrize("name", ["octagon", "notch, bore off centre", "blind pocket"])
+def test_a_bore_that_no_label_tells_is_told_by_where_it_lies(name: str) -> None:
+    part = PARTS[name]()
+    trued = part.trued(is_true=False)
+    bare = replace(trued, labels=np.full(len(trued.labels), OTHER))
+    for piece, told in zip(part.pieces_of(bare), part.pieces_of(trued), strict=True):
+        assert np.array_equal(piece.mesh.vertices, told.mesh.vertices)
+        assert np.array_equal(piece.mesh.triangles, told.mesh.triangles)
 
 
 def key_sector(part: BoredPart) -> CrossSection:

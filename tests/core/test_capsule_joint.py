@@ -225,6 +225,18 @@ def test_the_clearance_is_kept_all_round_and_no_more(bores: tuple[Bore, Bore], t
 
 
 @pytest.mark.parametrize("bores", PAIRS.values(), ids=PAIRS.keys())
+def test_tenon_lies_within_its_outline_and_socket_off_its_own(bores: tuple[Bore, Bore]) -> None:
+    """Facets take nothing from the clearance, wherever the bores' generators are."""
+    part = two_bored(bores)
+    joint = part.joint
+    height = SEAM + joint.parallel_length / 2.0
+    tenon, wall = (as_solid(in_place(piece)).slice(height) for piece in part.pieces())
+    rib = rib_prism(joint, joint.tenon_radius, 0.0).slice(height)
+    assert (tenon - hull_section(joint, joint.tenon_radius + 5e-4) - rib).area() < 1e-3
+    assert (wall ^ hull_section(joint, joint.socket_radius - 5e-4)).area() < 1e-3
+
+
+@pytest.mark.parametrize("bores", PAIRS.values(), ids=PAIRS.keys())
 def test_the_roof_keeps_its_gap_over_tip_and_ridge(bores: tuple[Bore, Bore]) -> None:
     """The cones are 0.2 apart along the axis, tip and ridge a land more."""
     part = two_bored(bores)

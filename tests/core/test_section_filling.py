@@ -69,6 +69,12 @@ SECTIONS: dict[str, Callable[[], CrossSection]] = {
         - circle(0.9, 24, 8.0, 0.3)
         - circle(6.0, 70)
     ),
+    "long hook": lambda: (
+        circle(10.0, 90)
+        - circle(6.0, 70)
+        + ((circle(16.0, 400) - circle(14.0, 400)) - CrossSection.square((20.0, 20.0)))
+        + CrossSection.square((2.0, 8.0)).translate((-1.0, 8.0))
+    ),
     "blind pocket": lambda: circle(10.0, 90) - circle(6.0, 70) - circle(0.7, 20, 8.1, 0.1),
     "two more bores and a lobe": lambda: (
         circle(20.0, 120)
@@ -128,8 +134,22 @@ def comb(teeth: int) -> FloatArray:
     return np.vstack([[0.0, -1.0], [float(teeth), -1.0], *tops])
 
 
-def test_thousands_of_corners_go_in_rounds() -> None:
-    points = comb(300)
+def spiral(corners: int) -> FloatArray:
+    """A band rolled up three times: ears of its inner side would reach over other turns."""
+    angles = np.linspace(0.0, 6.0 * math.pi, corners)
+    radii = 2.0 + angles / 5.0
+    arms = np.column_stack([np.cos(angles), np.sin(angles)])
+    return np.vstack([arms * (radii[:, None] + 0.8), (arms * radii[:, None])[::-1]])
+
+
+def spiky(corners: int) -> FloatArray:
+    angles = 2.0 * math.pi * np.arange(corners) / corners
+    radii = np.random.default_rng(corners).uniform(0.3, 3.0, corners)
+    return np.column_stack([np.cos(angles), np.sin(angles)]) * radii[:, None]
+
+
+@pytest.mark.parametrize("points", [comb(300), spiral(700), spiky(300), spiky(1500)])
+def test_thousands_of_corners_go_in_rounds(points: FloatArray) -> None:
     ring = np.arange(len(points))
     made = clip_in_rounds(points)
     assert len(made) == len(points) - 2
