@@ -40,7 +40,7 @@ def read_numbers(
             return table[:, :-1]
     for found in line.finditer(data):
         words = found[1].split()
-        odd = [word for word in words if not _is_number(word)]
+        odd = [word for word in words if _parsed(word) is None]
         if odd or len(words) != width:
             what = repr(odd[0].decode("latin-1")) if odd else f"{len(words)} numbers"
             raise BadFile(
@@ -86,8 +86,3 @@ def _parsed(text: bytes) -> FloatArray | None:
             return np.fromstring(text.decode("latin-1"), np.float64, sep=" ")
         except (ValueError, DeprecationWarning):
             return None
-
-
-def _is_number(word: bytes) -> bool:
-    numbers = _parsed(word)
-    return numbers is not None and len(numbers) == 1
