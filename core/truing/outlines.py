@@ -7,10 +7,12 @@ wherever it crosses a line along the surface.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from ..errors import TruingRefused
 from ..values import FloatArray, IntArray, RoundSurface, read_only
 from .lines import Crossings, cross_lines
 from .loop_kinds import Circle, Rim, angles_about, turns_of
@@ -20,6 +22,7 @@ from .targets import Flat, Target
 from .unroll import place_lines
 
 _TOGETHER = 1e-7
+_SAME_PLACE = 1e-5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,6 +119,26 @@ class Outlines:
             vertices = loops[number].vertices
             angles = angles_about(self.points[vertices], target.surface)
             self.points[vertices] = on_surface(target.surface, angles, self.points[vertices, 2])
+        self._check_apart()
+
+    def _check_apart(self) -> None:
+        """Vertices that were apart must not have come together: a file could not tell them."""
+        loops = self.source.borders.loops
+        kept = [loops[number].vertices for number in self._kept_loops()]
+        vertices = np.unique(np.concatenate([np.empty(0, np.int64), *kept]))
+        steps = np.round(self.points[vertices] / _SAME_PLACE).astype(np.int64)
+        order = np.lexsort(steps.T)
+        same = (steps[order[1:]] == steps[order[:-1]]).all(axis=1)
+        if same.any():
+            here, there = vertices[order[:-1][same][0]], vertices[order[1:][same][0]]
+            old = self.source.mesh.vertices
+            gap = float(np.linalg.norm(old[here] - old[there]))
+            raise TruingRefused(
+                f"a step of {gap:.3f} mm near station {old[here, 2]:.2f} mm that would be closed: "
+                f"both its edges lie within {self.source.max_move:.3f} mm of one surface",
+                "steps higher than max-move, or none",
+                f"--max-move {max(0.0, math.floor(gap * 40.0) / 100.0):.2f}, or --true none",
+            )
 
     def _place_lines(self, rims: list[Rim]) -> dict[int, FloatArray]:
         """Lines for each set of surfaces about one centre, clear of all their loops."""

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.borders import region_loops
-from ..values import IntArray, Mesh, Settings, Survey, read_only
+from ..values import ROUND_OFF, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
+from .specks import without_specks
 from .targets import Regions, Target, regions_of
 
 
@@ -44,14 +45,20 @@ class Source:
 def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) -> Source:
     """The survey's mesh by regions, with the loops between them."""
     mesh = survey.mesh
+    max_move = max(settings.max_move, ROUND_OFF)
     regions = regions_of(survey, targets, settings)
+    loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
+    cleared = without_specks(mesh, regions, loops, max_move)
+    if cleared is not None:
+        regions = cleared
+        loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
     return Source(
         mesh=mesh,
         regions=regions,
-        borders=match_borders(region_loops(mesh.triangles, regions.ids, len(mesh.vertices))),
+        borders=match_borders(loops),
         targets={target.region: target for target in targets},
         last=_by_vertex(mesh, regions.ids),
-        max_move=settings.max_move,
+        max_move=max_move,
     )
 
 

@@ -20,6 +20,9 @@ from ..values import BoolArray, FloatArray, IntArray, read_only
 _LEAST_HEIGHT = 2e-4
 """A triangle lower than this, mm, is left to the clipping of ears, which knows such."""
 
+_CROSSED = 0.02
+"""Loops that pass each other by more than this, mm, cross; less is rounding of the source."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
@@ -134,17 +137,33 @@ def _cut_at_lines(outline: Outline) -> _Parts:
 
 
 def _partners(outline: Outline, place: IntArray) -> IntArray:
-    """For each crossing the one across the surface from it, along its line."""
+    """For each crossing the one across the surface from it, along its line.
+
+    Where a loop crosses a line to the right, the surface lies above; to the left, below.
+    """
+    first, loop = outline.first, np.searchsorted(outline.first, place, side="right") - 1
+    low, size = first[loop], np.diff(first)[loop]
+    ahead, behind = low + (place - low + 1) % size, low + (place - low - 1) % size
+    rising = outline.step(behind, place) + outline.step(place, ahead) > 0.0
     lines, stations = outline.lines[place], outline.stations[place]
     order = np.lexsort((stations, lines))
-    ordered = lines[order]
-    if len(order) % 2 or (ordered[::2] != ordered[1::2]).any():
-        counts = np.bincount(lines)
-        odd = int(np.flatnonzero(counts % 2)[0])
-        raise _tangled(float(stations[lines == odd].min()))
+    floors, roofs = order[rising[order]], order[~rising[order]]
+    if len(floors) != len(roofs) or (lines[floors] != lines[roofs]).any():
+        raise _tangled(_odd_station(lines, stations, rising))
+    crossed = stations[roofs] < stations[floors] - _CROSSED
+    next_line = lines[floors][1:] == lines[floors][:-1]
+    crossed[:-1] |= next_line & (stations[floors][1:] < stations[roofs][:-1] - _CROSSED)
+    if crossed.any():
+        raise _tangled(float(stations[floors[crossed]].min()))
     partner = np.empty(len(place), np.int64)
-    partner[order[::2]], partner[order[1::2]] = order[1::2], order[::2]
+    partner[floors], partner[roofs] = roofs, floors
     return partner
+
+
+def _odd_station(lines: IntArray, stations: FloatArray, rising: BoolArray) -> float:
+    """The lowest station on a line that is not crossed as often one way as the other."""
+    balance = np.bincount(lines, np.where(rising, 1.0, -1.0))
+    return float(stations[balance[lines] != 0.0].min())
 
 
 def _tangled(station: float) -> TruingRefused:
