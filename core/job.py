@@ -110,7 +110,7 @@ def _named(part: str) -> Iterator[None]:
 def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
     """The survey in it is of the part as it was found."""
     progress("survey")
-    survey = survey_part(body.mesh, max_move=settings.max_move, flip=settings.flip)
+    survey = survey_part(body, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)

@@ -11,7 +11,13 @@ from ..errors import NotTubular
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
 from .cylinder_fit import ConeFit, frame_rows
-from .outline_tracks import ProfileStretch, Track, follow_outlines, profile_stretches
+from .outline_tracks import (
+    ProfileStretch,
+    Track,
+    fills_circle,
+    follow_outlines,
+    profile_stretches,
+)
 from .sections import OutlineCircles, Sections, cut_sections, fit_circles
 from .surface_fit import Facets, FoundSurface, fit_surface, measure_facets
 
@@ -141,7 +147,7 @@ def _look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> _View:
     columns = [mesh.vertices @ row for row in rows]
     sections = cut_sections(columns, mesh.triangles, _heights(columns[2]))
     circles = fit_circles(sections, tolerance)
-    hollows = follow_outlines(sections, circles, sections.areas < 0.0)
+    hollows = follow_outlines(sections, circles, fills_circle(sections, circles))
     return _View(rows, sections, circles, hollows)
 
 
@@ -162,22 +168,27 @@ def _heights(stations: FloatArray) -> FloatArray:
 
 
 def _check_straight(view: _View) -> None:
-    """The centres of the hollow, round or not, must lie on a straight line."""
-    hollow = view.sections.areas < 0.0
-    every = follow_outlines(view.sections, view.circles, hollow, 0.0)[0]
-    for track in (view.hollows[0], every):
-        if len(track.heights) < _LEAST_BENT:
-            continue
-        bend, height = track.bend()
-        if bend > max(MOST_BEND, 0.02 * float(np.median(track.radii))):
-            x, y, z = (float(v) for v in (*_centre_at(track, height), height) @ view.rows)
-            raise NotTubular(
-                f"an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
-                f"({x:.2f}, {y:.2f}, {z:.2f}), over {np.ptp(track.heights):.1f} mm",
-                f"a straight one, within {MOST_BEND:.2f} mm",
-                "a part with a straight bore, or only its straight stretch",
-                ((x, y, z),),
-            )
+    """The centres of the hollow, round or not, must lie on a straight line.
+
+    An arc's rise over the planes seen is told for the whole length: it grows as its square.
+    """
+    every = follow_outlines(view.sections, view.circles, view.sections.areas < 0.0, 0.0)[0]
+    long = [track for track in (view.hollows[0], every) if len(track.heights) >= _LEAST_BENT]
+    if not long:
+        return
+    track = max(long, key=lambda one: one.bend()[0])
+    bend, height = track.bend()
+    whole = float(np.ptp(view.sections.heights)) + view.spacing
+    bend *= (whole / float(np.ptp(track.heights))) ** 2
+    if bend > max(MOST_BEND, 0.02 * float(np.median(track.radii))):
+        x, y, z = (float(v) for v in (*_centre_at(track, height), height) @ view.rows)
+        raise NotTubular(
+            f"an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
+            f"({x:.2f}, {y:.2f}, {z:.2f}), over {whole:.1f} mm",
+            f"a straight one, within {MOST_BEND:.2f} mm",
+            "a part with a straight bore, or only its straight stretch",
+            ((x, y, z),),
+        )
 
 
 def _centre_at(track: Track, height: float) -> tuple[float, float]:

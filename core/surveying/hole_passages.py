@@ -44,7 +44,7 @@ class Passage:
     triangles : (k,) its wall
     point, direction : of a line through it, roughly its middle, outward
     rim : (r,) chain of vertices along which the wall meets the outside
-    skin : (s,) triangles of the outside at that rim
+    skin : (r,) the triangle of the outside at each edge of the rim
     on_outside : whether those are of a round outside
     """
 
@@ -179,9 +179,7 @@ class _Patches:
             if loop.region != OUTSIDE_REGION or not leads_here:
                 continue
             if winding(((part.vertices[loop.vertices] - passage.point) @ rows.T)[:, :2]) != 0:
-                return replace(
-                    passage, rim=loop.vertices, skin=np.unique(loop.triangles), on_outside=True
-                )
+                return replace(passage, rim=loop.vertices, skin=loop.triangles, on_outside=True)
         return passage
 
 
@@ -269,7 +267,7 @@ def _leading_out(terrain: Terrain, aims: list[_Aim], owner: IntArray) -> list[Pa
                     aim.point,
                     aim.rows[2],
                     far,
-                    np.unique(beyond),
+                    beyond,
                     outside >= _ALL_BUT_NOISE,
                 )
             )

@@ -21,7 +21,10 @@ _UP = np.array([0.0, 0.0, 1.0])
 _GATES = (4.0, 2.0, 1.0)
 _LEAST_POINTS = 8
 _SAGITTA_THAT_SHOWS = 0.001
-_WIDEST_FACET = math.radians(30.0)
+_WIDEST_FACET, _WIDEST_SHORT_FACET = math.radians(33.0), math.radians(75.0)
+_SHORT_FACET = 3.0
+"""Flats that span more of the circle are meant as flats, unless they are short, mm."""
+
 _FOLLOWS = 0.8
 _TREND, _TREND_OVER_ERROR = 0.01, 4.0
 """A departure from the round, mm, that counts, and how far above its error it must be."""
@@ -161,9 +164,12 @@ def _lie_on(wall: _WallFacets, cone: ConeFit, band: float) -> BoolArray:
     local = (points - cone.point) @ rows.T
     angles = np.arctan2(local[:, 1], local[:, 0]).reshape(-1, 3)
     turns = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
-    chord = cone.radius_at_point * (1.0 - np.cos(np.minimum(turns, _WIDEST_FACET) / 2.0))
+    chord = cone.radius_at_point * (1.0 - np.cos(turns / 2.0))
     misses = _distances(cone, points).reshape(-1, 3)
-    on_it: BoolArray = (misses.max(axis=1) <= band) & (misses.min(axis=1) >= -band - chord)
+    is_short = 2.0 * cone.radius_at_point * np.sin(turns / 2.0) <= _SHORT_FACET
+    is_facet = turns <= np.where(is_short, _WIDEST_SHORT_FACET, _WIDEST_FACET)
+    near = (misses.max(axis=1) <= band) & (misses.min(axis=1) >= -band - chord)
+    on_it: BoolArray = near & is_facet
     return on_it
 
 

@@ -3,28 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.mesh_checks import triangle_normals
-from ..values import FloatArray, HoleWall, IntArray, Mesh, RoundSurface, SideHole, read_only
+from ..values import FloatArray, HoleWall, IntArray, RoundSurface, SideHole, read_only
 from .bore_openings import Terrain
-from .cylinder_fit import frame_rows
 from .hole_passages import Passage
 from .hole_shapes import HoleShape, fit_shape, rim_shape
-
-Excess = Callable[[FloatArray], FloatArray]
-"""(n, 3) points to (n,) mm, how far they lie outside the part's outside."""
+from .hole_skin import Skin, skin_at
 
 _NEWTON_STEPS = 12
 _PROBE = 1e-5
 _SETTLED = 1e-7
-_SKIN_REACH = 2.5
-_SKIN_FACING = 0.3
-_SKIN_TURNS = 6
-_SKIN_NOISE = 0.02
 _RIM_SLACK = 0.05
 
 
@@ -56,20 +47,21 @@ def measure_hole(
 ) -> SizedHole:
     """Station, angle and widths of a hole; its own cylinder where its wall follows one."""
     part = terrain.part
-    excess, normal_at = _outside_at(terrain, passage, outsides)
+    skin = skin_at(terrain, passage, outsides)
     rim = part.vertices[passage.rim]
     shape = fit_shape(part, passage, band)
-    mouth = None if shape is None else _mouth(shape, excess, rim)
+    mouth = None if shape is None else _mouth(shape, skin, rim)
     direction = passage.direction if shape is None else shape.direction
     middle = rim.mean(axis=0) if mouth is None else mouth.middle
-    across = np.array([-normal_at(middle)[1], normal_at(middle)[0], 0.0])
+    normal = skin.normal_at(middle)
+    across = np.array([-normal[1], normal[0], 0.0])
     across /= np.linalg.norm(across)
     if mouth is None or _differ(mouth.rim, rim, across, 2.0 * band + _RIM_SLACK):
         outline = rim_shape(part, passage, direction, band)
-        seen = None if outline is None else _mouth(outline, excess, rim)
+        seen = None if outline is None else _mouth(outline, skin, rim)
         shown = rim if seen is None else seen.rim
         if shape is None or mouth is None or not shape.is_round:
-            middle = _middle_of(shown, across, excess, direction) if seen is None else seen.middle
+            middle = _middle_of(shown, across, skin, direction) if seen is None else seen.middle
     else:
         shown = mouth.rim
     edges = np.concatenate([part.vertices[part.triangles[passage.triangles].ravel(), 2], rim[:, 2]])
@@ -108,7 +100,7 @@ def _differ(seen: FloatArray, rim: FloatArray, across: FloatArray, slack: float)
     return False
 
 
-def _mouth(shape: HoleShape, excess: Excess, rim: FloatArray) -> _Mouth | None:
+def _mouth(shape: HoleShape, skin: Skin, rim: FloatArray) -> _Mouth | None:
     """Where the lines of a shape meet the outside; None where some miss it."""
     height = float(((rim - shape.point) @ shape.direction).mean())
     starts = np.vstack([shape.point, shape.starts])
@@ -116,8 +108,8 @@ def _mouth(shape: HoleShape, excess: Excess, rim: FloatArray) -> _Mouth | None:
     gone = (height - (starts - shape.point) @ shape.direction) / (ways @ shape.direction)
     points = starts + gone[:, None] * ways
     for _ in range(_NEWTON_STEPS):
-        misses = excess(points)
-        slopes = (excess(points + _PROBE * ways) - misses) / _PROBE
+        misses = skin.excess(points)
+        slopes = (skin.excess(points + _PROBE * ways) - misses) / _PROBE
         steps = -misses / np.where(np.abs(slopes) > 1e-6, slopes, np.inf)
         points = points + steps[:, None] * ways
         if np.abs(steps).max() < _SETTLED:
@@ -126,7 +118,7 @@ def _mouth(shape: HoleShape, excess: Excess, rim: FloatArray) -> _Mouth | None:
 
 
 def _middle_of(
-    rim: FloatArray, across: FloatArray, excess: Excess, direction: FloatArray
+    rim: FloatArray, across: FloatArray, skin: Skin, direction: FloatArray
 ) -> FloatArray:
     """The middle of a rim of any shape, taken to the outside along the hole."""
     beside = rim @ across
@@ -134,111 +126,5 @@ def _middle_of(
     centre = centre + ((beside.min() + beside.max()) / 2.0 - centre @ across) * across
     centre[2] = (rim[:, 2].min() + rim[:, 2].max()) / 2.0
     line = HoleShape(centre, direction, centre[None], direction[None])
-    mouth = _mouth(line, excess, rim)
+    mouth = _mouth(line, skin, rim)
     return centre if mouth is None else mouth.middle
-
-
-# The outside at a hole
-
-
-def _outside_at(
-    terrain: Terrain, passage: Passage, outsides: tuple[RoundSurface, ...]
-) -> tuple[Excess, Callable[[FloatArray], FloatArray]]:
-    """The outside about a hole as a function, and its normal at a point."""
-    if passage.on_outside:
-        surface = _stretch_at(outsides, float(terrain.part.vertices[passage.rim, 2].mean()))
-        return _round_excess(surface)
-    return _skin_excess(terrain, passage)
-
-
-def _stretch_at(surfaces: tuple[RoundSurface, ...], station: float) -> RoundSurface:
-    """The stretch that a station lies in, or the nearest."""
-    return min(surfaces, key=lambda s: max(s.start - station, station - s.stop, 0.0))
-
-
-def _round_excess(
-    surface: RoundSurface,
-) -> tuple[Excess, Callable[[FloatArray], FloatArray]]:
-    centre = np.array(surface.offset)
-
-    def excess(points: FloatArray) -> FloatArray:
-        arms = points[:, :2] - centre
-        beyond: FloatArray = np.hypot(arms[:, 0], arms[:, 1]) - surface.radii_at(points[:, 2])
-        return beyond
-
-    def normal_at(point: FloatArray) -> FloatArray:
-        return np.array([*(point[:2] - centre), 0.0])
-
-    return excess, normal_at
-
-
-def _skin_excess(
-    terrain: Terrain, passage: Passage
-) -> tuple[Excess, Callable[[FloatArray], FloatArray]]:
-    """A quadratic surface through the outside about the rim, for one that is not round."""
-    part = terrain.part
-    normals, areas = triangle_normals(Mesh(part.vertices, part.triangles[passage.skin]))
-    normal = (normals * areas[:, None]).sum(axis=0)
-    rows = frame_rows(normal)
-    middle = part.vertices[passage.rim].mean(axis=0)
-    rim = (part.vertices[passage.rim] - middle) @ rows.T
-    reach = float(np.hypot(rim[:, 0], rim[:, 1]).mean())
-    corners = np.concatenate([passage.rim, _skin_about(terrain, passage, middle, rows, reach)])
-    local = (part.vertices[np.unique(corners)] - middle) @ rows.T
-    factors = _quadratic(local, reach)
-
-    def excess(points: FloatArray) -> FloatArray:
-        u, v, height = ((points - middle) @ rows.T).T
-        beyond: FloatArray = height - _powers(u, v) @ factors
-        return beyond
-
-    def normal_at(point: FloatArray) -> FloatArray:
-        u, v, _ = (point - middle) @ rows.T
-        _, a, b, c, d, e = factors
-        slopes = np.array([-(a + 2.0 * c * u + d * v), -(b + d * u + 2.0 * e * v), 1.0])
-        turned: FloatArray = slopes @ rows
-        return turned
-
-    return excess, normal_at
-
-
-def _skin_about(
-    terrain: Terrain, passage: Passage, middle: FloatArray, rows: FloatArray, reach: float
-) -> IntArray:
-    """Vertices of what faces outward about a rim, and is part of no surface."""
-    part = terrain.part
-    others = terrain.others
-    stations = part.vertices[part.triangles[others, 0], 2]
-    near = others[np.abs(stations - middle[2]) < _SKIN_REACH * reach]
-    near = np.union1d(near[~np.isin(near, passage.triangles)], passage.skin)
-    corners = part.triangles[near]
-    arms = (part.vertices[corners[:, 0]] - middle) @ rows.T
-    close = (np.hypot(arms[:, 0], arms[:, 1]) < _SKIN_REACH * reach) & (np.abs(arms[:, 2]) < reach)
-    corners = corners[close]
-    normals, _ = triangle_normals(Mesh(part.vertices, corners))
-    facing: IntArray = np.unique(corners[normals @ rows[2] > _SKIN_FACING])
-    return facing
-
-
-def _powers(u: FloatArray, v: FloatArray) -> FloatArray:
-    return np.column_stack([np.ones(len(u)), u, v, u * u, u * v, v * v])
-
-
-def _quadratic(local: FloatArray, reach: float) -> FloatArray:
-    """(6,) factors of the height over the plane: least squares, far and stray points counting less.
-
-    Where too few points tell, the surface is as flat as can be.
-    """
-    u, v, heights = local.T
-    weights = 1.0 / (1.0 + (np.hypot(u, v) / reach) ** 4)
-    scale = np.array([1.0, reach, reach, reach**2, reach**2, reach**2])
-    system = _powers(u, v) / scale
-    robust = np.ones(len(u))
-    factors = np.zeros(6)
-    for _ in range(_SKIN_TURNS):
-        root = np.sqrt(weights * robust)
-        factors = np.linalg.lstsq(system * root[:, None], heights * root, rcond=1e-6)[0]
-        misses = np.abs(heights - system @ factors)
-        robust = _SKIN_NOISE / np.maximum(misses, _SKIN_NOISE)
-    quadratic: FloatArray = factors / scale
-    return quadratic

@@ -22,6 +22,7 @@ from ..values import (
     RoundSurface,
     read_only,
 )
+from .flats import flat_facets
 from .surface_fit import USUAL_FACETS
 
 _SQUARE_COSINE = math.cos(math.radians(30.0))
@@ -31,6 +32,10 @@ _LOW_TRIANGLE = 0.35
 
 _FOLDED = 0.1
 """A triangle lower than this, mm, may be folded over by whoever made the mesh."""
+
+
+LEAST_FLAT = 0.25
+"""A wide facet whose chord lies less than this inside its circle, mm, is no flat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,16 +138,20 @@ def _on_stretch(
     if np.isfinite(stretch.window).any():
         middle = sum(stations) / 3.0
         kept &= (middle >= stretch.window[0]) & (middle <= stretch.window[1])
-    width = _widths(np.arctan2(up, across), corners)
-    wide = np.flatnonzero(width > USUAL_FACETS * stretch.facet_angle)
+    angles = np.arctan2(up, across)
+    width = _widths(angles, corners)
+    wide = np.flatnonzero(kept & (width > USUAL_FACETS * stretch.facet_angle))
     bulge = surface.radii_at(stations[0][wide]) * (1.0 - np.cos(width[wide] / 2.0))
-    kept[wide[bulge > tolerance]] = False
+    wide = wide[bulge > max(tolerance, LEAST_FLAT)]
     rise = np.maximum(np.maximum(*stations[:2]), stations[2])
     rise -= np.minimum(np.minimum(*stations[:2]), stations[2])
     asked = np.flatnonzero(rise < _LOW_TRIANGLE * surface.radii_at(stations[0]) * width)
     kept[asked[_lie_level(columns, corners[asked])]] = False
     found: IntArray = chosen[kept]
-    return found
+    if not len(wide):
+        return found
+    flats = flat_facets(triangles, chosen[wide], found, angles, USUAL_FACETS * stretch.facet_angle)
+    return np.setdiff1d(found, flats, assume_unique=True)
 
 
 def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:

@@ -19,7 +19,10 @@ _CENTRE_SHARE = 0.15
 _CENTRE_STEP = 0.3
 _LEAST_PLANES = 3
 _MOST_SLOPE = 1.0
-_END_PLANES = 2
+_END_PLANES = 1
+_RUNNING = 5
+_LEAST_FILLED, _MOST_FILLED = 0.75, 1.4
+"""Area of a bore's outline over its circle's: a hexagon has 0.83, a square 0.64; a keyway adds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,8 +51,8 @@ class Track:
     def bend(self) -> tuple[float, float]:
         """How far the centres lie off the straight line from end to end, mm, and where most.
 
-        A few centres that lie off by themselves, as where a hole breaks the outline, are
-        no bend: what a tenth of all pass does not count.
+        One or two centres that lie off by themselves, as where something breaks the
+        outline, are no bend: the median of every five in a row counts.
         """
         ends = [self.centres[:_END_PLANES].mean(axis=0), self.centres[-_END_PLANES:].mean(axis=0)]
         places = [self.heights[:_END_PLANES].mean(), self.heights[-_END_PLANES:].mean()]
@@ -57,9 +60,10 @@ class Track:
         misses = np.linalg.norm(
             self.centres - ends[0] - share[:, None] * (ends[1] - ends[0]), axis=1
         )
-        limit = float(np.quantile(misses, 0.9))
-        worst = int(np.abs(misses - limit).argmin())
-        return limit, float(self.heights[worst])
+        rows = np.lib.stride_tricks.sliding_window_view(misses, _RUNNING)
+        steady = np.median(rows, axis=1)
+        worst = int(steady.argmax())
+        return float(steady[worst]), float(self.heights[worst + _RUNNING // 2])
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +74,13 @@ class ProfileStretch:
     high: float
     radius_at_zero: float
     slope: float
+
+
+def fills_circle(sections: Sections, circles: OutlineCircles) -> BoolArray:
+    """(q,) hollows that are about as large as their circle: a slit's corners lie on one too."""
+    filled = -sections.areas / (np.pi * circles.radii**2)
+    alike: BoolArray = (filled > _LEAST_FILLED) & (filled < _MOST_FILLED)
+    return alike
 
 
 def follow_outlines(

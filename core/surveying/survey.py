@@ -1,13 +1,14 @@
-"""What is this part? Axis, bore, outside, wall, side holes, ornaments."""
+"""What is this part? Axis, bores, outside, wall, side holes, ornaments."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from ..errors import BadSetting, NotTubular
-from ..meshes.mesh_checks import sound_mesh
+from ..errors import BadMesh, BadSetting
+from ..meshes.mend import MendedBody
 from ..values import (
     BORE,
     HIGH_END,
@@ -20,22 +21,18 @@ from ..values import (
     Frame,
     IntArray,
     Mesh,
-    Ornament,
     RoundSurface,
     Survey,
-    WallStretch,
 )
-from .cylinder_fit import ConeFit, frame_rows
-from .openings import find_ornaments, find_side_holes, patches_of_other
-from .round_surfaces import (
-    RADIAL_COSINE,
-    Facets,
-    FoundSurface,
-    belongs,
-    find_bore,
-    find_outside,
-    measure_facets,
-)
+from .cylinder_fit import frame_rows
+from .find_surfaces import FoundPart, find_surfaces
+from .labelling import Regions, Stretch, label_ends, label_round, share_windows
+from .openings import find_openings
+from .surface_fit import FoundSurface
+from .walls import find_walls
+
+_FLAT_TEAR = 0.1
+"""A tear no farther off its plane, mm, is flat."""
 
 _ALMOST_X_DEG = 1.0
 _SAME_COMPONENT = 0.001
@@ -43,33 +40,43 @@ _NOISE_REACH = 3.0
 _MOST_BAND = 0.5
 """Widest band, mm, in which vertices are looked for: a fit must not see the other side."""
 
+_LEAST_BAND = 0.05
+"""Narrowest band, mm: what is nearer than this to a surface speaks for it."""
 
-def survey_part(mesh: Mesh, *, max_move: float, flip: bool = False) -> Survey:
-    """Read a mesh in millimetres: what it is, where, and which triangle belongs to what.
+
+def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Survey:
+    """Read a sound body in millimetres: what it is, where, and which triangle belongs to what.
 
     Parameters
     ----------
-    mesh : as it came, any pose, mm
+    body : any pose, mm
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     flip : the other end is the low end
 
     Raises
     ------
-    BadMesh : not one sound closed body
-    NotTubular : no round bore or no round outside about it
+    NotTubular : no straight, round bore, or one that its outside does not surround
+    BadSetting : a max_move that could take one side of a wall for the other
+    BadMesh : a tear was closed that lies on no surface known
     """
-    sound, remarks = sound_mesh(mesh)
-    facets = measure_facets(sound)
     band = max(max_move, ROUND_OFF)
-    bore = find_bore(facets, min(band, _MOST_BAND))
-    outside = find_outside(facets, bore.cone, min(band, _MOST_BAND))
-    direction = axis_direction(bore.cone.direction, flip=flip)
-    _check_reach(bore, outside, max_move)
-    labels = _label_round(facets, bore, outside, band)
-    _label_ends(facets, labels, direction, band)
-    frame = _part_frame(facets, labels, bore.cone, direction)
-    part = Mesh(frame.to_part(sound.vertices), sound.triangles)
-    return _describe(part, facets, labels, frame, bore, outside, band, remarks)
+    found = find_surfaces(body.mesh, min(max(band, _LEAST_BAND), _MOST_BAND))
+    direction = axis_direction(found.direction, flip=flip)
+    rows = frame_rows(direction, _reference(direction))
+    columns = [body.mesh.vertices @ row - found.point @ row for row in rows]
+    stretches = _stretches(found, rows, max_move)
+    regions = label_round(columns, body.mesh.triangles, stretches, band)
+    labels = regions.labels.copy()
+    low, high = label_ends(columns, body.mesh.triangles, labels, band)
+    frame = Frame(found.point + low * rows[2], rows)
+    columns[2] -= low
+    part = Mesh(np.column_stack(columns), body.mesh.triangles)
+    seen = [
+        _as_seen(part, labels, regions.numbers, stretch, low, high - low) for stretch in stretches
+    ]
+    return _describe(
+        body, part, Regions(labels, regions.numbers), frame, high - low, seen, found, band
+    )
 
 
 def axis_direction(direction: FloatArray, *, flip: bool) -> FloatArray:
@@ -80,101 +87,137 @@ def axis_direction(direction: FloatArray, *, flip: bool) -> FloatArray:
     return direction * sign
 
 
-def _check_reach(bore: FoundSurface, outside: FoundSurface, max_move: float) -> None:
-    """Bore and outside must not both be within max_move of one point."""
-    at = outside.cone.point - bore.cone.point
-    along = float(at @ bore.cone.direction)
-    inner = bore.cone.radius_at_point + bore.cone.slope * along
-    wall = outside.cone.radius_at_point - inner
-    if 2.0 * max_move > wall > 0.0:
-        raise BadSetting(
-            f"a max-move of {max_move:.3f} mm in a wall of some {wall:.2f} mm",
-            "less than half of the wall",
-            f"--max-move {math.floor(wall * 50.0 - 1.0) / 100.0:.2f} or less",
-        )
-
-
-def _label_round(
-    facets: Facets, bore: FoundSurface, outside: FoundSurface, band: float
-) -> IntArray:
-    labels = np.full(len(facets.areas), OTHER)
-    labels[belongs(facets, outside, band, inward=False)] = OUTSIDE
-    labels[belongs(facets, bore, band, inward=True)] = BORE
-    return labels
-
-
-def _label_ends(facets: Facets, labels: IntArray, direction: FloatArray, band: float) -> None:
-    """Mark the flat ends: square to the axis, near the part's extremes, level within the band."""
-    stations = facets.mesh.vertices @ direction
-    facing = facets.normals @ direction
-    for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
-        square = sign * facing > RADIAL_COSINE
-        extreme = sign * float((sign * stations).max())
-        near = (np.abs(stations - extreme) <= 2.0 * band)[facets.mesh.triangles].all(axis=1)
-        flat = facets.mesh.triangles[square & near]
-        plane = float(np.median(stations[np.unique(flat)])) if len(flat) else extreme
-        level = (np.abs(stations - plane) <= band)[facets.mesh.triangles].all(axis=1)
-        labels[square & near & level] = label
-
-
-def _end_station(facets: Facets, labels: IntArray, label: int, direction: FloatArray) -> float:
-    """Where an end lies along the axis: the median of its flat, else the farthest vertex."""
-    stations = facets.mesh.vertices @ direction
-    corners = np.unique(facets.mesh.triangles[labels == label])
-    if len(corners):
-        return float(np.median(stations[corners]))
-    return float(stations.min() if label == LOW_END else stations.max())
-
-
-def _part_frame(facets: Facets, labels: IntArray, bore: ConeFit, direction: FloatArray) -> Frame:
+def _reference(direction: FloatArray) -> FloatArray:
+    """Source x, or y where the axis runs along x."""
     across_x = math.degrees(math.acos(min(1.0, abs(float(direction[0])))))
-    reference = np.eye(3)[1 if across_x < _ALMOST_X_DEG else 0]
-    low = _end_station(facets, labels, LOW_END, direction)
-    origin = bore.point + (low - bore.point @ direction) * direction
-    return Frame(origin, frame_rows(direction, reference))
+    reference: FloatArray = np.eye(3)[1 if across_x < _ALMOST_X_DEG else 0]
+    return reference
+
+
+def _stretches(found: FoundPart, rows: FloatArray, max_move: float) -> list[Stretch]:
+    """The surfaces found, about the part's axis, outsides first: a bore's label wins."""
+    stretches = []
+    for label, surfaces in ((OUTSIDE, found.outsides), (BORE, found.bores)):
+        placed = [_placed(surface, found.point, rows) for surface in surfaces]
+        windows = share_windows(placed)
+        for number, (surface, place, window) in enumerate(
+            zip(surfaces, placed, windows, strict=True)
+        ):
+            stretches.append(Stretch(label, number, place, window, surface.facet_angle))
+    _check_reach(stretches, max_move)
+    return stretches
+
+
+def _placed(found: FoundSurface, point: FloatArray, rows: FloatArray) -> RoundSurface:
+    """A found surface about the part's axis; stations count from `point`."""
+    cone = found.cone
+    centre = rows @ (cone.point - point)
+    turn = math.copysign(1.0, float(cone.direction @ rows[2]))
+    ends = sorted(turn * (end - float(point @ cone.direction)) for end in (found.low, found.high))
+    slope = turn * cone.slope
+    offset = np.where(np.abs(centre[:2]) < 1e-9, 0.0, centre[:2])
+    return RoundSurface(
+        radius_at_zero=cone.radius_at_point - slope * float(centre[2]),
+        slope=slope,
+        start=ends[0],
+        stop=ends[1],
+        offset=(float(offset[0]), float(offset[1])),
+        rms=cone.rms_residual,
+        sagitta=found.sagitta_share * cone.radius_at_point + _NOISE_REACH * cone.rms_residual,
+    )
+
+
+def _check_reach(stretches: list[Stretch], max_move: float) -> None:
+    """Bore and outside must not both be within max_move of one point."""
+    for outside in (stretch.surface for stretch in stretches if stretch.label == OUTSIDE):
+        for bore in (stretch.surface for stretch in stretches if stretch.label == BORE):
+            low, high = max(bore.start, outside.start), min(bore.stop, outside.stop)
+            if low >= high:
+                continue
+            wall = min(outside.radius_at(z) - bore.radius_at(z) for z in (low, high))
+            if 2.0 * max_move > wall > 0.0:
+                raise BadSetting(
+                    f"a max-move of {max_move:.3f} mm in a wall of some {wall:.2f} mm",
+                    "less than half of the wall",
+                    f"--max-move {math.floor(wall * 50.0 - 1.0) / 100.0:.2f} or less",
+                )
+
+
+def _as_seen(
+    part: Mesh,
+    labels: IntArray,
+    numbers: IntArray,
+    stretch: Stretch,
+    low: float,
+    length: float,
+) -> RoundSurface:
+    """A surface over the stretch of its triangles, stations from the low end."""
+    surface = stretch.surface
+    chosen = (labels == stretch.label) & (numbers == stretch.number)
+    marked = np.zeros(len(part.vertices), bool)
+    for corner in range(3):
+        marked[part.triangles[chosen, corner]] = True
+    stations = part.vertices[marked, 2]
+    start, stop = surface.start - low, surface.stop - low
+    if len(stations):
+        start, stop = float(stations.min()), float(stations.max())
+    return replace(
+        surface,
+        radius_at_zero=surface.radius_at_zero + surface.slope * low,
+        start=max(0.0, start),
+        stop=min(length, stop),
+    )
 
 
 def _describe(
+    body: MendedBody,
     part: Mesh,
-    facets: Facets,
-    labels: IntArray,
+    regions: Regions,
     frame: Frame,
-    bore: FoundSurface,
-    outside: FoundSurface,
+    length: float,
+    seen: list[RoundSurface],
+    found: FoundPart,
     band: float,
-    remarks: tuple[str, ...],
 ) -> Survey:
-    high = _end_station(facets, labels, HIGH_END, frame.rows[2])
-    length = high - float(frame.origin @ frame.rows[2])
-    inner = _in_part(bore, frame, part.vertices[_corners(part, labels, BORE)], length)
-    outer = _in_part(outside, frame, part.vertices[_corners(part, labels, OUTSIDE)], length)
-    patches = patches_of_other(labels, facets.twin)
-    holes, hole_patches = find_side_holes(part, labels, facets.twin, patches, outer)
-    ornaments = find_ornaments(
-        part, labels, facets.twin, patches, hole_patches, inner, outer, 2.0 * band
-    )
-    least, median = _walls(inner, outer, ornaments)
+    outsides, bores = tuple(seen[: len(found.outsides)]), tuple(seen[len(found.outsides) :])
+    openings = find_openings(part, regions.labels, regions.numbers, bores, outsides, length, band)
+    regions = Regions(openings.labels, openings.numbers)
+    _check_tears(body, regions.labels)
+    walls = find_walls(part, regions, bores, outsides, openings.ornaments)
+    ends = (regions.labels == LOW_END) | (regions.labels == HIGH_END)
+    outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
         mesh=part,
-        labels=labels,
-        numbers=np.zeros(len(labels), np.int64),
+        labels=regions.labels,
+        numbers=regions.numbers,
         frame=frame,
         length=length,
-        bores=(inner,),
-        outsides=(outer,),
-        walls=(
-            WallStretch(
-                (0,), inner, outer, max(inner.start, outer.start), min(inner.stop, outer.stop)
-            ),
-        ),
-        side_holes=holes,
-        ornaments=ornaments,
-        wall_least=least,
-        wall_median=median,
-        remarks=remarks,
-        beyond_ends=_beyond(part, length, (labels != LOW_END) & (labels != HIGH_END)),
-        beyond_rough_ends=_beyond(part, length, np.ones(len(labels), bool)),
+        bores=bores,
+        outsides=outsides,
+        walls=walls.stretches,
+        side_holes=openings.side_holes,
+        ornaments=openings.ornaments,
+        wall_least=walls.least,
+        wall_median=walls.median,
+        remarks=(*body.remarks, *found.remarks, *(() if outsides else (outside_remark,))),
+        beyond_ends=_beyond(part, length, ~ends),
+        beyond_rough_ends=_beyond(part, length, np.ones(len(ends), bool)),
     )
+
+
+def _check_tears(body: MendedBody, labels: IntArray) -> None:
+    """A tear that is not flat may be closed only where all of it lies on one known surface."""
+    for number, tear in enumerate(body.tears):
+        on_it = np.unique(labels[body.fills == number])
+        if tear.flatness <= _FLAT_TEAR or (len(on_it) == 1 and on_it[0] != OTHER):
+            continue
+        raise BadMesh(
+            f"a tear of {tear.edges} edges about ({', '.join(f'{v:.3f}' for v in tear.place)}), "
+            f"{tear.size:.2f} mm across, {tear.flatness:.2f} mm out of flat, on no round surface",
+            "a tear on a round surface, or one that is flat to 0.10 mm",
+            "close the tear there and run again",
+            (tear.place,),
+        )
 
 
 def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]:
@@ -187,54 +230,3 @@ def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]
     stations = part.vertices[~flat, 2]
     low, high = float(stations.min(initial=0.0)), float(stations.max(initial=length))
     return max(0.0, -low), max(0.0, high - length)
-
-
-def _corners(part: Mesh, labels: IntArray, label: int) -> IntArray:
-    corners: IntArray = np.unique(part.triangles[labels == label])
-    return corners
-
-
-def _in_part(found: FoundSurface, frame: Frame, points: FloatArray, length: float) -> RoundSurface:
-    """A found cone as seen from the part frame, over the stretch of its points."""
-    cone = found.cone
-    centre = frame.to_part(cone.point[None])[0]
-    slope = cone.slope * math.copysign(1.0, float(cone.direction @ frame.rows[2]))
-    surface = RoundSurface(
-        radius_at_zero=cone.radius_at_point - slope * float(centre[2]),
-        slope=slope,
-        start=max(0.0, float(points[:, 2].min())),
-        stop=min(length, float(points[:, 2].max())),
-        offset=(float(centre[0]), float(centre[1])),
-        rms=cone.rms_residual,
-        sagitta=found.sagitta_share * cone.radius_at_point + _NOISE_REACH * cone.rms_residual,
-    )
-    return surface
-
-
-def _walls(
-    bore: RoundSurface, outside: RoundSurface, ornaments: tuple[Ornament, ...]
-) -> tuple[float, float]:
-    """Least and median wall, mm, of the round stretch; recesses count in the least."""
-    start, stop = max(bore.start, outside.start), min(bore.stop, outside.stop)
-    if stop <= start:
-        raise NotTubular(
-            f"a bore from {bore.start:.2f} to {bore.stop:.2f} mm and an outside from "
-            f"{outside.start:.2f} to {outside.stop:.2f} mm",
-            "a stretch that has both",
-            "a part whose bore runs within its outside",
-        )
-    ends = [outside.radius_at(z) - bore.radius_at(z) for z in (start, stop)]
-    least = min(ends) - outside.eccentricity
-    if least <= 0.0:
-        raise NotTubular(
-            f"a bore that leaves a wall of {least:.2f} mm",
-            "a bore inside its outside",
-            "check the mesh: bore and outside cross",
-        )
-    for ornament in ornaments:
-        middle = min(max((ornament.start + ornament.stop) / 2.0, start), stop)
-        left = ornament.least_radius - bore.radius_at(middle)
-        is_recess = left < min(ends) - outside.eccentricity - outside.sagitta - ROUND_OFF
-        if ornament.place == "outside" and is_recess and left > 0.0:
-            least = min(least, left)
-    return least, sum(ends) / 2.0

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
+from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import enclosed_volume
 from borewright.core.surveying.cylinder_fit import ConeFit, fit_cone
 from borewright.core.surveying.survey import survey_part
@@ -150,7 +151,7 @@ def test_prism_volume_of_a_64_sided_tube() -> None:
 def test_survey_reads_the_true_circle_not_the_facets(sides: int) -> None:
     # Closed form: across the flats the bore is short by 2 R (1 - cos(pi/N)), 0.163 mm
     # at N = 24 and R = 9.5; truth is the circle through the vertices.
-    survey = survey_part(mesh_of(plain_tube(facets=sides)), max_move=0.1)
+    survey = survey_part(mend_bodies(mesh_of(plain_tube(facets=sides)))[0], max_move=0.1)
     assert abs(2.0 * survey.bore.radius_at(150.0) - 19.0) < 1e-6
     assert abs(2.0 * survey.outside.radius_at(150.0) - 26.0) < 1e-6
 
@@ -158,7 +159,7 @@ def test_survey_reads_the_true_circle_not_the_facets(sides: int) -> None:
 def test_trued_tube_is_within_the_chord_of_the_round_one() -> None:
     # Closed form: inscribed facets of sagitta s or less lose at most 2 pi R s L of
     # volume outside, and as much is left standing in the bore.
-    survey = survey_part(mesh_of(plain_tube(facets=64)), max_move=0.1)
+    survey = survey_part(mend_bodies(mesh_of(plain_tube(facets=64)))[0], max_move=0.1)
     trued = true_up(survey, Settings(envelope=(180.0, 180.0, 180.0)))
     lost = 74220.126 - enclosed_volume(trued.mesh)
     assert abs(lost) < 2.0 * math.pi * 13.0 * CHORD_TOLERANCE * 300.0
@@ -181,7 +182,7 @@ def test_euler_number_of_a_tube_with_side_holes(count: int) -> None:
     # 3 F = 2 E in every closed mesh; a plain tube of N sides has V = 4 N and F = 8 N.
     holes = [Hole(60.0 + 25.0 * k, 10.0 * k, 6.0) for k in range(count)]
     part = tube(length=300.0, bore=19.0, outside=26.0, holes=holes, facets=63)
-    survey = survey_part(mesh_of(part), max_move=0.1)
+    survey = survey_part(mend_bodies(mesh_of(part))[0], max_move=0.1)
     trued = true_up(survey, Settings(envelope=(180.0, 180.0, 180.0)))
     for mesh in (survey.mesh, trued.mesh):
         edges = np.sort(mesh.triangles[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)

@@ -10,6 +10,7 @@ from borewright.core.errors import CrowdedZone, WallTooThin
 from borewright.core.jointing.footprint import socket_footprint, tenon_footprint
 from borewright.core.jointing.joint_design import design_joint, usual_engagement
 from borewright.core.jointing.split import build_pieces
+from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import check_closed, enclosed_volume
 from borewright.core.surveying.survey import survey_part
 from borewright.core.truing.true_up import true_up
@@ -39,7 +40,7 @@ def prepared(**changes: object) -> tuple[Survey, TruedPart]:
     kinds = {"length": 260.0, "bore": 14.0, "outside": 22.0, "holes": [Hole(60.0, 0.0, 6.0)]}
     true = str(changes.pop("true", "both"))
     part = tube(pose=random_pose(np.random.default_rng(11)), **{**kinds, **changes})  # type: ignore[arg-type]
-    survey = survey_part(Mesh(part.mesh.vertices, part.mesh.faces), max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(part.mesh.vertices, part.mesh.faces))[0], max_move=0.1)
     return survey, true_up(survey, Settings((300.0, 300.0, 300.0), true=true))  # type: ignore[arg-type]
 
 

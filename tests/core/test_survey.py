@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, NotTubular
+from borewright.core.meshes.mend import mend_bodies
 from borewright.core.surveying.survey import axis_direction, survey_part
 from borewright.core.truing.true_up import true_up
 from borewright.core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, Settings, Survey
@@ -20,7 +21,7 @@ HOLES = (Hole(80.0, 20.0, 6.0), Hole(110.0, 20.0, 7.0), Hole(150.0, -160.0, 5.0)
 
 def read(part: Part, *, flip: bool = False) -> Survey:
     vertices = part.mesh.vertices.astype(np.float32).astype(np.float64)
-    return survey_part(Mesh(vertices, part.mesh.faces), max_move=0.1, flip=flip)
+    return survey_part(mend_bodies(Mesh(vertices, part.mesh.faces))[0], max_move=0.1, flip=flip)
 
 
 def assert_true(part: Part, survey: Survey) -> None:
@@ -81,7 +82,7 @@ def test_noise_is_averaged_out() -> None:
         mesh = mesh.subdivide()
     rng = np.random.default_rng(0)
     noisy = mesh.vertices + rng.normal(0.0, 0.003, mesh.vertices.shape)
-    survey = survey_part(Mesh(noisy, mesh.faces), max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(noisy, mesh.faces))[0], max_move=0.1)
     assert 2.0 * survey.outside.radius_at(60.0) == pytest.approx(22.0, abs=0.02)
     assert len(survey.side_holes) == 1
 
@@ -162,8 +163,8 @@ def test_a_rod_has_no_bore() -> None:
     import trimesh
 
     rod = trimesh.creation.cylinder(radius=10.0, height=200.0, sections=64)
-    with pytest.raises(NotTubular, match=r"no round bore.*0 %"):
-        survey_part(Mesh(rod.vertices, rod.faces), max_move=0.1)
+    with pytest.raises(NotTubular, match=r"a round bore in 0 of"):
+        survey_part(mend_bodies(Mesh(rod.vertices, rod.faces))[0], max_move=0.1)
 
 
 def test_a_many_sided_tube_is_told_from_a_coarse_circle() -> None:
@@ -175,7 +176,7 @@ def test_a_many_sided_tube_is_told_from_a_coarse_circle() -> None:
 def test_a_max_move_that_reaches_across_the_wall_is_refused() -> None:
     part = tube(length=200.0, bore=14.0, outside=22.0)
     with pytest.raises(BadSetting, match=r"wall of some 4\.00 mm.*--max-move 1\.9\d or less"):
-        survey_part(Mesh(part.mesh.vertices, part.mesh.faces), max_move=2.1)
+        survey_part(mend_bodies(Mesh(part.mesh.vertices, part.mesh.faces))[0], max_move=2.1)
 
 
 def test_rounded_ends_do_not_pull_the_fit() -> None:
@@ -190,7 +191,7 @@ def test_rounded_ends_do_not_pull_the_fit() -> None:
     top_inner = np.column_stack([8.0 - np.cos(turn), 199.0 + np.sin(turn)])[::-1]
     outline = np.vstack([half, top[1:], top_inner, inner, low[:1]])
     body = trimesh.creation.revolve(outline, sections=96)
-    survey = survey_part(Mesh(body.vertices, body.faces), max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(body.vertices, body.faces))[0], max_move=0.1)
     assert survey.bore.radius_at(100.0) == pytest.approx(7.0, abs=0.001)
     assert survey.outside.radius_at(100.0) == pytest.approx(12.0, abs=0.001)
 
@@ -201,6 +202,6 @@ def test_a_closed_end_is_no_bore() -> None:
     outer = trimesh.creation.cylinder(radius=12.0, segment=[[0, 0, 0], [0, 0, 300]], sections=64)
     core = trimesh.creation.cylinder(radius=7.0, segment=[[0, 0, 5], [0, 0, 301]], sections=64)
     body = trimesh.boolean.difference([outer, core], engine="manifold")
-    survey = survey_part(Mesh(body.vertices, body.faces), max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(body.vertices, body.faces))[0], max_move=0.1)
     assert survey.bore.start == pytest.approx(5.0, abs=1e-3)
     true_up(survey, Settings((200.0, 200.0, 200.0)))

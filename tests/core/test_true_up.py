@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import TruingRefused
+from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import check_closed, triangle_normals
 from borewright.core.surveying.survey import survey_part
 from borewright.core.truing.true_up import true_up
@@ -28,7 +29,7 @@ HOLES = (Hole(60.0, 0.0, 8.0), Hole(90.0, 3.0, 5.0), Hole(120.0, 180.0, 6.0))
 
 def trued(part: Part, **settings: object) -> tuple[Survey, TruedPart]:
     vertices = part.mesh.vertices.astype(np.float32).astype(np.float64)
-    survey = survey_part(Mesh(vertices, part.mesh.faces), max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(vertices, part.mesh.faces))[0], max_move=0.1)
     return survey, true_up(survey, Settings((200.0, 200.0, 200.0), **settings))  # type: ignore[arg-type]
 
 
@@ -112,7 +113,7 @@ def test_chord_error_is_no_move_but_a_dent_is() -> None:
     dented = survey.mesh.vertices.copy()
     corner = np.flatnonzero(np.abs(np.hypot(dented[:, 0], dented[:, 1]) - 11.0) < 1e-4)[0]
     dented[corner, :2] *= 1.0 + 0.06 / 11.0
-    again = survey_part(Mesh(dented, survey.mesh.triangles), max_move=0.1)
+    again = survey_part(mend_bodies(Mesh(dented, survey.mesh.triangles))[0], max_move=0.1)
     assert true_up(again, Settings((1.0, 1.0, 1.0))).max_move == pytest.approx(0.06, abs=0.002)
 
 
@@ -122,7 +123,7 @@ def test_a_bump_beyond_max_move_stays() -> None:
     reach = np.hypot(bumped[:, 0], bumped[:, 1])
     rim = np.flatnonzero((np.abs(reach - 11.0) < 1e-4) & (np.abs(bumped[:, 2] - 60.0) < 4.1))
     bumped[rim[0], :2] *= 1.0 + 0.3 / 11.0
-    again = survey_part(Mesh(bumped, survey.mesh.triangles), max_move=0.1)
+    again = survey_part(mend_bodies(Mesh(bumped, survey.mesh.triangles))[0], max_move=0.1)
     result = true_up(again, Settings((1.0, 1.0, 1.0)))
     assert result.max_move < 0.1
     assert np.abs(result.mesh.vertices - again.mesh.vertices[rim[0]]).max(axis=1).min() < 1e-9
@@ -135,7 +136,7 @@ def test_what_stands_out_of_an_end_moves_by_max_move_at_the_most(height: float) 
     top = ramped[:, 2] > survey.length - 0.1
     angles = np.arctan2(ramped[top, 1], ramped[top, 0])
     ramped[top, 2] += height * np.clip(1.0 - np.abs(angles), 0.0, None)
-    again = survey_part(Mesh(ramped, survey.mesh.triangles), max_move=0.1)
+    again = survey_part(mend_bodies(Mesh(ramped, survey.mesh.triangles))[0], max_move=0.1)
     assert true_up(again, Settings((1.0, 1.0, 1.0))).max_move <= 0.1
 
 
@@ -174,6 +175,6 @@ def test_moves_beyond_what_was_allowed_are_refused() -> None:
     dented = survey.mesh.vertices.copy()
     corner = np.flatnonzero(np.abs(np.hypot(dented[:, 0], dented[:, 1]) - 11.0) < 1e-4)[0]
     dented[corner, :2] *= 1.0 + 0.06 / 11.0
-    again = survey_part(Mesh(dented, survey.mesh.triangles), max_move=0.1)
+    again = survey_part(mend_bodies(Mesh(dented, survey.mesh.triangles))[0], max_move=0.1)
     with pytest.raises(TruingRefused, match=r"0\.060 mm.*at most 0\.050 mm.*--max-move 0\.0[67]"):
         true_up(again, Settings((1.0, 1.0, 1.0), max_move=0.05))
