@@ -78,7 +78,8 @@ class _View:
 
     @property
     def direction(self) -> FloatArray:
-        return self.rows[2]
+        direction: FloatArray = self.rows[2]
+        return direction
 
     @property
     def spacing(self) -> float:
@@ -164,7 +165,8 @@ def _heights(stations: FloatArray) -> FloatArray:
     between = levels[:-1, None] + gaps[:, None] * np.array(_GAP_PLACES)
     both = np.sort(np.concatenate([even, between.ravel()]))
     both = both[(both > low) & (both < high)]
-    return both[np.concatenate([[True], np.diff(both) > 1e-3])]
+    apart: FloatArray = both[np.concatenate([[True], np.diff(both) > 1e-3])]
+    return apart
 
 
 def _check_straight(view: _View) -> None:

@@ -78,7 +78,7 @@ class ProfileStretch:
 
 def fills_circle(sections: Sections, circles: OutlineCircles) -> BoolArray:
     """(q,) hollows that are about as large as their circle: a slit's corners lie on one too."""
-    filled = -sections.areas / (np.pi * circles.radii**2)
+    filled = -sections.areas / np.maximum(np.pi * circles.radii**2, 1e-300)
     alike: BoolArray = (filled > _LEAST_FILLED) & (filled < _MOST_FILLED)
     return alike
 

@@ -53,7 +53,8 @@ class Sections:
 
     def sums(self, values: FloatArray) -> FloatArray:
         """(q,) values, one a segment, added up over each outline."""
-        return np.bincount(self.outline, values, self.count)
+        added: FloatArray = np.bincount(self.outline, values, self.count).astype(np.float64)
+        return added
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,7 +108,7 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     named, outline = np.unique(_cycles(following), return_inverse=True)
     outline = outline.reshape(-1)
     turned = starts[:, 0] * ends[:, 1] - starts[:, 1] * ends[:, 0]
-    areas = np.bincount(outline, turned / 2.0, len(named))
+    areas = np.bincount(outline, turned / 2.0, len(named)).astype(np.float64)
     return Sections(heights, starts, ends, following, pair, outline, plane[named], areas)
 
 

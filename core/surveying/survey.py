@@ -71,12 +71,9 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     frame = Frame(found.point + low * rows[2], rows)
     columns[2] -= low
     part = Mesh(np.column_stack(columns), body.mesh.triangles)
-    seen = [
-        _as_seen(part, labels, regions.numbers, stretch, low, high - low) for stretch in stretches
-    ]
-    return _describe(
-        body, part, Regions(labels, regions.numbers), frame, high - low, seen, found, band
-    )
+    regions = Regions(labels, regions.numbers)
+    seen = [_as_seen(part, regions, stretch, low, high - low) for stretch in stretches]
+    return _describe(body, part, regions, frame, high - low, seen, found, band)
 
 
 def axis_direction(direction: FloatArray, *, flip: bool) -> FloatArray:
@@ -144,16 +141,11 @@ def _check_reach(stretches: list[Stretch], max_move: float) -> None:
 
 
 def _as_seen(
-    part: Mesh,
-    labels: IntArray,
-    numbers: IntArray,
-    stretch: Stretch,
-    low: float,
-    length: float,
+    part: Mesh, regions: Regions, stretch: Stretch, low: float, length: float
 ) -> RoundSurface:
     """A surface over the stretch of its triangles, stations from the low end."""
     surface = stretch.surface
-    chosen = (labels == stretch.label) & (numbers == stretch.number)
+    chosen = (regions.labels == stretch.label) & (regions.numbers == stretch.number)
     marked = np.zeros(len(part.vertices), bool)
     for corner in range(3):
         marked[part.triangles[chosen, corner]] = True

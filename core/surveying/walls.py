@@ -219,7 +219,8 @@ def _planes(stations: FloatArray, triangles: int) -> FloatArray:
     wide = np.diff(levels) > _STEP
     beside = np.concatenate([levels[:-1][wide] + _BESIDE_LEVEL, levels[1:][wide] - _BESIDE_LEVEL])
     both = np.unique(np.concatenate([even, beside]))
-    return both[(both > low) & (both < high)]
+    inside: FloatArray = both[(both > low) & (both < high)]
+    return inside
 
 
 def _measure(
