@@ -52,7 +52,7 @@ def _part_sections(
         ["Cuts", *_cut_lines(outcome.plan)],
     ]
     if outcome.plan.joints:
-        sections.append(["Joints", *_joint_lines(outcome.plan)])
+        sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey)])
     if outcome.pieces:
         sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
         sections.append(["Proofs", *_proof_lines(outcome.checks)])
@@ -106,7 +106,7 @@ def _round_surface(surface: RoundSurface, length: float) -> str:
 def _hole_lines(survey: Survey) -> list[str]:
     if not survey.side_holes:
         return ["  no side holes"]
-    header = ("side hole", "station", "angle", "along", "across", "bore", "shape")
+    header = ("side hole", "station", "angle", "along", "across", "shape", "into bore")
     rows = [
         (
             str(number),
@@ -114,12 +114,17 @@ def _hole_lines(survey: Survey) -> list[str]:
             _degrees(hole.angle),
             f"{hole.axial_width:.2f}",
             f"{hole.across_width:.2f}",
-            str(hole.bore + 1),
             _hole_shape(hole, survey.bores[hole.bore]),
+            str(hole.bore + 1),
         )
         for number, hole in enumerate(survey.side_holes, 1)
     ]
-    return _table("rrrrrrl", [header, *rows])
+    return _table("rrrrrlr", _without_bores([header, *rows], survey))
+
+
+def _without_bores(rows: list[tuple[str, ...]], survey: Survey) -> list[tuple[str, ...]]:
+    """The last column tells which bore: it goes where there is one only."""
+    return rows if len(survey.bores) > 1 else [row[:-1] for row in rows]
 
 
 def _hole_shape(hole: SideHole, bore: RoundSurface) -> str:
@@ -149,8 +154,9 @@ def _ornament_lines(survey: Survey) -> list[str]:
 
 
 def _degrees(angle: float) -> str:
-    """To a tenth, and never as minus zero."""
-    return f"{round(math.degrees(angle), 1) + 0.0:.1f}"
+    """To a tenth, and never as minus zero or minus 180."""
+    told = round(math.degrees(angle), 1) + 0.0
+    return "180.0" if told == -180.0 else f"{told:.1f}"
 
 
 def _cut_lines(plan: Plan) -> list[str]:
@@ -164,7 +170,7 @@ def _cut_lines(plan: Plan) -> list[str]:
     return lines
 
 
-def _joint_lines(plan: Plan) -> list[str]:
+def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
     header = ("joint", "tenon", "socket", "engagement", "clearance", "key", "at deg", "glue mm2")
     rows = [
         (
@@ -176,10 +182,11 @@ def _joint_lines(plan: Plan) -> list[str]:
             joint.key.kind,
             _degrees(joint.key.angle),
             f"{joint.glue_area:.0f}",
+            " and ".join(str(bore + 1) for bore in joint.bores),
         )
         for number, joint in enumerate(plan.joints, 1)
     ]
-    return _table("rrrrrlrr", [header, *rows])
+    return _table("rrrrrlrrl", _without_bores([(*header, "around bore"), *rows], survey))
 
 
 def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
@@ -235,13 +242,13 @@ def _wrapped(sentence: str, indent: str) -> str:
 
 
 def _table(alignment: str, rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows as lines, two blanks between columns; `alignment` has l or r a column."""
+    """Rows as lines, two blanks between columns; `alignment` has l or r a column, or more."""
     widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
     lines = []
     for row in rows:
         cells = (
             cell.rjust(width) if side == "r" else cell.ljust(width)
-            for cell, width, side in zip(row, widths, alignment, strict=True)
+            for cell, width, side in zip(row, widths, alignment, strict=False)
         )
         lines.append("  " + "  ".join(cells).rstrip())
     return lines

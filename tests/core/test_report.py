@@ -224,9 +224,21 @@ def test_the_table_tells_stretches_centres_and_shapes() -> None:
         "bore 2   14.00 mm, straight, stations 200.00 to 300.00",
         "bore 3   12.00 mm, straight, stations 5.00 to 300.00, 20.00 mm off the axis at 0.0 deg",
         "outside  not round: the wall is measured",
-        "3  round, 7.00, slanted 30.0 deg",
+        "round, 7.00, slanted 30.0 deg          3",
+        "into bore",
+        "around bore",
+        "1 and 3",
     ):
         assert words in table, words
+    assert "bore" not in job_summary(SETTINGS, [record()], FILES, ()).partition("wall")[2]
+
+
+def test_half_a_turn_is_told_without_a_sign() -> None:
+    part = record()
+    bore = RoundSurface(8.0, 0.0, 0.0, 300.0, (-2.0, -0.0))
+    outcome = replace(part.outcome, survey=replace(part.outcome.survey, bores=(bore,)))
+    table = job_summary(SETTINGS, [replace(part, outcome=outcome)], FILES, ())
+    assert "2.00 mm off the axis at 180.0 deg" in table
 
 
 def test_two_parts_follow_each_other_each_with_its_name() -> None:
