@@ -19,6 +19,7 @@ from .lines import short_way
 from .rims import across_and_along
 
 _SHOWN_BEND = math.radians(1.0)
+_ASTRAY = math.radians(30.0)
 _SLIVER = 0.005
 """A triangle lower than this, mm, may face any way by rounding."""
 
@@ -73,7 +74,7 @@ def round_moves(
 def _seen_along(
     surface: RoundSurface | HoleWall, vertices: FloatArray, members: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """x and y, mm, from the centre line as seen along it, and how far outside the surface."""
+    """Along x and along y, mm, from the centre line as seen along it, and how far outside the surface."""
     if isinstance(surface, HoleWall):
         x, y = across_and_along(vertices[members], surface)[0].T
         return x, y, np.hypot(x, y) - surface.radius
@@ -114,7 +115,10 @@ def _deepest_chord(
 def _bends_at(
     mesh: Mesh, triangles: IntArray, asked: IntArray, surface: RoundSurface | HoleWall
 ) -> BoolArray:
-    """(k,) whether the surface's triangles about each vertex asked for face several ways."""
+    """(k,) whether the surface's triangles about each vertex asked for face several ways.
+
+    One that faces far from the surface's own way is a sliver that only passes for it.
+    """
     is_asked = np.zeros(len(mesh.vertices), bool)
     is_asked[asked] = True
     near = np.zeros(len(triangles), bool)
@@ -129,12 +133,14 @@ def _bends_at(
     )
     ways = np.arctan2(facing[:, 1], facing[:, 0])[told].repeat(3)
     vertex, corner = np.unique(corners[told], return_inverse=True)
-    first, least, most = np.zeros((3, len(vertex)))
     corner = corner.reshape(-1)
-    first[corner] = ways
-    turn = short_way(ways - first[corner])
-    np.minimum.at(least, corner, turn)
-    np.maximum.at(most, corner, turn)
+    x, y, _ = _seen_along(surface, mesh.vertices, vertex)
+    turn = short_way(ways - np.arctan2(y, x)[corner])
+    turn -= math.pi * np.round(turn / math.pi)
+    radial = np.abs(turn) < _ASTRAY
+    least, most = np.full((2, len(vertex)), [[math.pi], [-math.pi]])
+    np.minimum.at(least, corner[radial], turn[radial])
+    np.maximum.at(most, corner[radial], turn[radial])
     bending = np.zeros(len(mesh.vertices), bool)
     bending[vertex] = most - least > _SHOWN_BEND
     bends: BoolArray = bending[asked]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +15,10 @@ from .loop_kinds import Circle, Rim
 from .outlines import Outlines
 from .source import Source
 from .strips import edge_pairs
-from .targets import Flat
+from .targets import Flat, Target
+
+_FOLDED = 0.03
+"""A triangle lower than this, mm, may be turned over, as the source has such."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,6 +66,8 @@ def rebuild(
     fixed = np.vstack([near, kept.parts, *(faces for faces, _, _ in parts)])
     taken = edge_pairs(fixed) if careful else None
     strips = [(round_faces(outlines, t, taken), t.label, t.number) for t in targets]
+    for target, (faces, _, _) in zip(targets, strips, strict=True):
+        _check_facing(outlines.positions(faces), target)
     _check_joined(outlines, np.vstack([fixed, *(faces for faces, _, _ in strips)]))
     return _put_together(survey, outlines, kept, parts + strips)
 
@@ -77,6 +83,29 @@ def _near_borders(source: Source, kept: Kept) -> IntArray:
     corners = source.mesh.triangles[kept.whole]
     near: IntArray = corners[on_border[corners].sum(axis=1) >= 2]
     return near
+
+
+def _check_facing(corners: FloatArray, target: Target) -> None:
+    """No triangle (k, 3, 3) of a round surface may be turned inside out.
+
+    Raises
+    ------
+    TruingRefused : with where it would be so
+    """
+    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
+    normals = np.cross(b - a, c - a)
+    arms = (a + b + c)[:, :2] / 3.0 - np.array(target.surface.offset)
+    inward = target.turn * (normals[:, :2] * arms).sum(axis=1) < 0.0
+    longest = np.maximum.reduce([((q - p) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))])
+    wrong = inward & ((normals**2).sum(axis=1) > _FOLDED**2 * longest)
+    if wrong.any():
+        place = a[wrong][0]
+        raise TruingRefused(
+            f"a round surface folded over itself near station {place[2]:.2f} mm, "
+            f"{math.degrees(math.atan2(place[1], place[0])):.0f} degrees",
+            "edges of openings that keep clear of each other and of the ends",
+            "--true none, or mend the mesh there",
+        )
 
 
 def _check_joined(outlines: Outlines, triangles: IntArray) -> None:
