@@ -22,17 +22,12 @@ from ..values import (
     RoundSurface,
     read_only,
 )
-from .flats import flat_facets
+from .flats import LEVEL_COSINE, flat_facets, floor_slivers, triangle_shapes
 from .surface_fit import USUAL_FACETS
 
 _SQUARE_COSINE = math.cos(math.radians(30.0))
-_LEVEL_COSINE = 0.9
 _LOW_TRIANGLE = 0.35
 """A triangle less tall than this share of its width might lie level: its normal is asked."""
-
-_FOLDED = 0.1
-"""A triangle lower than this, mm, may be folded over by whoever made the mesh."""
-
 
 LEAST_FLAT = 0.25
 """A wide facet whose chord lies less than this inside its circle, mm, is no flat."""
@@ -146,12 +141,23 @@ def _on_stretch(
     rise = np.maximum(np.maximum(*stations[:2]), stations[2])
     rise -= np.minimum(np.minimum(*stations[:2]), stations[2])
     asked = np.flatnonzero(rise < _LOW_TRIANGLE * surface.radii_at(stations[0]) * width)
-    kept[asked[_lie_level(columns, corners[asked])]] = False
+    asked = asked[kept[asked]]
+    kept[np.isin(chosen, _floors(columns, triangles, chosen[asked]))] = False
     found: IntArray = chosen[kept]
     if not len(wide):
         return found
     flats = flat_facets(triangles, chosen[wide], found, angles, USUAL_FACETS * stretch.facet_angle)
     return np.setdiff1d(found, flats, assume_unique=True)
+
+
+def _floors(columns: list[FloatArray], triangles: IntArray, asked: IntArray) -> IntArray:
+    """Numbers of those of some triangles that are floors, though their corners lie on a circle."""
+    cross, length, longest = triangle_shapes(columns, triangles[asked])
+    level = np.abs(cross[2]) > LEVEL_COSINE * length
+    if not level.any():
+        return asked[:0]
+    heights = length[level] / np.maximum(longest[level], 1e-300)
+    return floor_slivers(columns, triangles, asked[level], heights)
 
 
 def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
@@ -170,26 +176,6 @@ def _widths(angles: FloatArray, corners: IntArray) -> FloatArray:
     return widest
 
 
-def _lie_level(columns: list[FloatArray], corners: IntArray) -> BoolArray:
-    """Triangles that are floors, though their corners may all lie on a circle."""
-    cross, length, longest = _normals(columns, corners)
-    level = np.abs(cross[2]) > _LEVEL_COSINE * length
-    flat: BoolArray = level & (length / np.maximum(longest, 1e-300) > _FOLDED)
-    return flat
-
-
-def _normals(
-    columns: list[FloatArray], corners: IntArray
-) -> tuple[list[FloatArray], FloatArray, FloatArray]:
-    """Normals (not of unit length), their lengths, and the triangles' longest sides, mm."""
-    a, b, c = (np.stack([column[corners[:, k]] for column in columns]) for k in range(3))
-    u, v = b - a, c - a
-    cross = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
-    length = np.sqrt(cross[0] ** 2 + cross[1] ** 2 + cross[2] ** 2)
-    sides = [(side**2).sum(axis=0) for side in (u, v, c - b)]
-    return cross, length, np.sqrt(np.maximum(np.maximum(*sides[:2]), sides[2]))
-
-
 def label_ends(
     columns: list[FloatArray], triangles: IntArray, labels: IntArray, band: float
 ) -> tuple[float, float]:
@@ -202,7 +188,7 @@ def label_ends(
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
         extreme = sign * float((sign * z).max())
         near = np.flatnonzero(all_corners(np.abs(z - extreme) <= 2.0 * band, triangles))
-        cross, length, _ = _normals(columns, triangles[near])
+        cross, length, _ = triangle_shapes(columns, triangles[near])
         near = near[sign * cross[2] > _SQUARE_COSINE * length]
         plane = float(np.median(z[np.unique(triangles[near])])) if len(near) else extreme
         level = near[all_corners(np.abs(z - plane) <= band, triangles[near])]
