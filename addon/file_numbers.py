@@ -21,30 +21,31 @@ class BadFile(CoreError):
 
 
 def read_numbers(
-    data: bytes, line: re.Pattern[bytes], *, width: int, before: int = 0
+    text: bytes, line: re.Pattern[bytes], *, width: int, before: int = 0
 ) -> FloatArray:
     """(n, width) numbers of all lines of a kind.
 
+    text : with a line end put in front
     line : its first group is what follows the keyword
-    before : lines of the file that are not in the data
+    before : lines of the file that are not in the text
 
     Raises
     ------
     BadFile : a line has a word for a number, or another count of them
     """
-    rows = line.findall(data)
+    rows = line.findall(text)
     numbers = _parsed(b" nan ".join([*rows, b""]))  # a nan where each row ends
     if numbers is not None and len(numbers) == (width + 1) * len(rows):
         table = numbers.reshape(-1, width + 1)
         if np.isnan(table[:, -1]).all():
             return table[:, :-1]
-    for found in line.finditer(data):
+    for found in line.finditer(text):
         words = found[1].split()
         odd = [word for word in words if _parsed(word) is None]
         if odd or len(words) != width:
             what = repr(odd[0].decode("latin-1")) if odd else f"{len(words)} numbers"
             raise BadFile(
-                f"{what} in line {before + line_number(data, found.start(1))}: "
+                f"{what} in line {before + line_number(text, found.start(1))}: "
                 f"{found[0].strip().decode('latin-1')[:60]!r}",
                 f"{width} numbers in that line",
                 "export the part again",
@@ -52,9 +53,9 @@ def read_numbers(
     raise AssertionError("lines that are wrong together and right alone")
 
 
-def line_number(data: bytes, place: int) -> int:
-    """Of a place in a text, counted from 1."""
-    return data.count(b"\n", 0, place) + 1
+def line_number(text: bytes, place: int) -> int:
+    """Of a place in a text with a line end put in front, counted from 1."""
+    return text.count(b"\n", 0, place)
 
 
 def check_coordinates(points: FloatArray | NDArray[np.float32], *, per_triangle: bool) -> None:

@@ -34,10 +34,11 @@ _MOST_BLANK = 4096
 """Bytes in which a text file's first or last word is looked for."""
 
 _BYTE_ORDER_MARK = b"\xef\xbb\xbf"
-_STL_KEYWORD = re.compile(rb"(?im)^[ \t]*(facet|outer|vertex|endloop|endfacet)\b")
-_STL_VERTEX = re.compile(rb"(?m)^[ \t]*vertex[ \t]([^\r\n]*)")
-_OBJ_VERTEX = re.compile(rb"(?m)^[ \t]*v[ \t]+([^\r\n]*)")
-_OBJ_FACE = re.compile(rb"(?m)^[ \t]*f[ \t]")
+# For texts with a line end put in front: it is found far faster than the start of a line.
+_STL_KEYWORD = re.compile(rb"(?i)\n[ \t]*(facet|outer|vertex|endloop|endfacet)\b")
+_STL_VERTEX = re.compile(rb"\n[ \t]*vertex[ \t]([^\r\n]*)")
+_OBJ_VERTEX = re.compile(rb"\n[ \t]*v[ \t]+([^\r\n]*)")
+_OBJ_FACE = re.compile(rb"\n[ \t]*f[ \t]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,8 @@ def _all_near(corners: NDArray[np.float32]) -> bool:
 
 def _check_ascii_stl(data: bytes) -> int:
     ends = data.count(b"endfacet")
-    _check_keywords(data, ends)
+    text = b"\n" + data
+    _check_keywords(text, ends)
     last = data[-_MOST_BLANK:].rstrip().rsplit(b"\n", 1)[-1].split()
     if [word.lower() for word in last[:1]] != [b"endsolid"]:
         raise BadFile(
@@ -158,7 +160,7 @@ def _check_ascii_stl(data: bytes) -> int:
             "a last line of 'endsolid'",
             "export or copy the file again: it was cut short",
         )
-    corners = read_numbers(data, _STL_VERTEX, width=3)
+    corners = read_numbers(text, _STL_VERTEX, width=3)
     if len(corners) != 3 * ends:
         raise BadFile(
             f"{len(corners)} vertices in {ends} triangles",
@@ -169,29 +171,30 @@ def _check_ascii_stl(data: bytes) -> int:
     return ends
 
 
-def _check_keywords(data: bytes, ends: int) -> None:
+def _check_keywords(text: bytes, ends: int) -> None:
     """Blender reads keywords in small letters only, and nothing where they are in capitals."""
-    if ends and ends == data.lower().count(b"endfacet"):
+    if ends and ends == text.lower().count(b"endfacet"):
         return
-    for found in _STL_KEYWORD.finditer(data):
+    for found in _STL_KEYWORD.finditer(text):
         if not found[1].islower():
             raise BadFile(
-                f"{found[1].decode()!r} in line {line_number(data, found.start(1))}",
+                f"{found[1].decode()!r} in line {line_number(text, found.start(1))}",
                 f"keywords in small letters, as in {found[1].lower().decode()!r}",
                 "export the part again, as binary STL",
             )
 
 
 def _check_obj(data: bytes) -> int:
-    first = _OBJ_VERTEX.search(data)
-    faces = len(_OBJ_FACE.findall(data))
+    text = b"\n" + data
+    first = _OBJ_VERTEX.search(text)
+    faces = len(_OBJ_FACE.findall(text))
     if first is None or not faces:
-        vertices = len(_OBJ_VERTEX.findall(data))
+        vertices = len(_OBJ_VERTEX.findall(text))
         raise BadFile(
             f"{vertices} vertices and {faces} faces",
             "at least 4 of each",
             "export the part again",
         )
-    numbers = read_numbers(data, _OBJ_VERTEX, width=max(3, len(first[1].split())))
+    numbers = read_numbers(text, _OBJ_VERTEX, width=max(3, len(first[1].split())))
     check_coordinates(numbers[:, :3], per_triangle=False)
     return faces

@@ -18,7 +18,7 @@ _KINDS = {
 _WHOLE_KINDS = {kind: code for kind, code in _KINDS.items() if code[0] != "f"}
 _FORMATS = {"ascii": "", "binary_little_endian": "<", "binary_big_endian": ">"}
 _OTHER_NAMES = {"vertex_index": "vertex_indices"}
-_LINE = re.compile(rb"(?m)^([^\r\n]*\S[^\r\n]*)")
+_LINE = re.compile(rb"\n([^\r\n]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +148,7 @@ def _check_text(body: bytes, elements: list[_Element], before: int) -> None:
         )
     if elements and _holds_points(elements[0]):
         first = elements[0]
-        vertices = b"\n".join(lines[: first.count])
+        vertices = b"\n".join([b"", *lines[: first.count]])
         numbers = read_numbers(vertices, _LINE, width=len(first.properties), before=before)
         check_coordinates(numbers[:, _columns(first)], per_triangle=False)
 
