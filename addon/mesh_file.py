@@ -64,7 +64,8 @@ def check_mesh_file(path: Path) -> MeshFile:
     """
     kind = _kind(path)
     data = _read(path)
-    faces = {"stl": _check_stl, "obj": _check_obj, "ply": check_ply}[kind](data)
+    with np.errstate(invalid="ignore"):  # numbers that are none are looked for
+        faces = {"stl": _check_stl, "obj": _check_obj, "ply": check_ply}[kind](data)
     if faces == 0:
         raise BadFile(f"0 faces in {path.name}", "a closed surface", "export the part again")
     return MeshFile(path, kind, hashlib.sha256(data).hexdigest(), faces)

@@ -85,9 +85,21 @@ BAD_FILES: dict[str, tuple[str, Callable[[], bytes], str]] = {
     "lying header": ("part.stl", lambda: stl_bytes(tube_corners(), count=9), r"counts 9 triangles"),
     "header of none": ("part.stl", lambda: stl_bytes(tube_corners()[:0]), r"0 faces"),
     "NaN": ("part.stl", lambda: changed(94, float("nan")), r"corner 1 of triangle 10 .*nan"),
+    "signalling NaN": (
+        "part.stl",
+        lambda: stl_bytes(tube_corners()).replace(
+            struct.pack("<f", tube_corners()[0, 0, 0]), b"\x01\x00\xa0\x7f", 1
+        ),
+        r"corner 0 of triangle 0 .*nan",
+    ),
     "infinite": ("part.stl", lambda: changed(2, float("inf")), r"corner 0 of triangle 0 .*inf"),
     "far away": ("part.stl", lambda: changed(94, 1e30), r"corner 1 of triangle 10 .*1e\+30"),
     "NaN in binary PLY": ("part.ply", lambda: ply_bytes(float("nan")), r"vertex 2 .*nan"),
+    "signalling NaN in binary PLY": (
+        "part.ply",
+        lambda: ply_bytes(77.25).replace(struct.pack("<f", 77.25), b"\x01\x00\xa0\x7f"),
+        r"vertex 2 .*nan",
+    ),
     "far away in binary PLY": ("part.ply", lambda: ply_bytes(1e30), r"vertex 2 .*1e\+30"),
     "torn": ("part.stl", lambda: stl_bytes(half_a_tube()), r"edges.*\(-?\d+\.\d+, "),
     "single triangle": ("part.stl", lambda: stl_bytes(tube_corners()[:1]), r"1 triangles"),
