@@ -16,8 +16,8 @@ from ..values import BoolArray, FloatArray, IntArray, read_only
 _CORNER_SHARE = 0.25
 """A node of an outline that turns less than this share of what its circle would has no corner."""
 
-_FIT_REACHES = (0.3, 0.1, 0.03)
-_LAST_REACHES = (4.0, 2.0)
+_FIT_REACHES = (0.3, 0.06)
+_LAST_REACH = 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,7 +166,7 @@ def fit_circles(sections: Sections, tolerance: float) -> OutlineCircles:
     kept = weights
     size = np.sqrt(np.maximum(np.abs(sections.areas), 1e-12) / np.pi)
     gates = [np.maximum(share * size, tolerance) for share in _FIT_REACHES]
-    gates += [np.full(sections.count, width * tolerance) for width in _LAST_REACHES]
+    gates.append(np.full(sections.count, _LAST_REACH * tolerance))
     centres, radii = _algebraic_circles(sections, kept)
     for gate in gates:
         misses = np.abs(_distances(sections, centres, radii))
