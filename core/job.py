@@ -75,8 +75,7 @@ def _each_part(
     do_body: Callable[[MendedBody, str, Settings, Progress], Outcome],
 ) -> tuple[Outcome, ...]:
     progress("mend")
-    in_mm = mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
-    bodies = mend_bodies(in_mm)
+    bodies = mend_bodies(_in_mm(mesh, scale_to_mm))
     if len(bodies) == 1:
         done = do_body(bodies[0], name, settings, progress)
         return (replace(done, warnings=(*bodies[0].remarks, *done.warnings)),)
@@ -90,6 +89,11 @@ def _each_part(
         warnings = (*mended, *(f"{part}: {warning}" for warning in own))
         outcomes.append(replace(done, warnings=warnings))
     return tuple(outcomes)
+
+
+def _in_mm(mesh: Mesh, scale_to_mm: float) -> Mesh:
+    """The same mesh, not a copy, where it is in mm already."""
+    return mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
 
 
 def _naming(progress: Progress, part: str) -> Progress:
