@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import importlib
 import io
 import json
 import math
@@ -12,6 +13,7 @@ import shutil
 import struct
 import subprocess
 import sys
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -423,6 +425,30 @@ def test_timings_are_seconds(job: Path) -> None:
     timings = json.loads((job / "timings.json").read_text())
     assert list(timings) == ["import_s", "core_s", "export_s"]
     assert all(0.0 < seconds < 60.0 for seconds in timings.values())
+
+
+@pytest.mark.parametrize(("where", "name", "counted"), [
+    ("addon.headless", "import_mesh", "import_s"), ("addon.headless", "choose_unit", "core_s"),
+    ("core.job", "mend_bodies", "core_s"), ("core.job", "check_proofs", "core_s"),
+    ("addon.headless", "export_stl", "export_s"),
+])  # fmt: skip
+def test_the_unit_and_mending_count_as_core(
+    where: str, name: str, counted: str, tube_stl: Path, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    module = importlib.import_module(f"borewright.{where}")
+    real = getattr(module, name)
+
+    def slowly(*values: object) -> object:
+        time.sleep(1.0)
+        return real(*values)
+
+    monkeypatch.setattr(module, name, slowly)
+    out = tmp_path / "out"
+    assert main(["split", str(tube_stl), *JOB, "--out", str(out), "--quiet"]) == 0
+    timings = json.loads((out / "timings.json").read_text())
+    assert max(timings, key=timings.__getitem__) == counted
+    assert timings[counted] >= 1.0
 
 
 def test_the_record_lists_the_files_as_they_are(job: Path, tube_stl: Path) -> None:
