@@ -93,7 +93,7 @@ def _none_near(survey: Survey, settings: Settings, asked: float) -> TruingRefuse
     if not straight:
         return TruingRefused("tapered bores only", needed, "no --bore")
     nearest = min(straight, key=lambda diameter: abs(diameter - asked))
-    move = math.ceil(abs(nearest - asked) * 50.0) / 100.0
+    move = math.ceil(abs(nearest - asked) * 50.0 + 0.1) / 100.0
     return TruingRefused(
         f"a bore of {nearest:.3f} mm",
         needed,

@@ -74,7 +74,7 @@ def round_moves(
 def _seen_along(
     surface: RoundSurface | HoleWall, vertices: FloatArray, members: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Along x and along y, mm, from the centre line as seen along it, and how far outside the surface."""
+    """Along x and y, mm, from the centre line seen along it; and how far outside the surface."""
     if isinstance(surface, HoleWall):
         x, y = across_and_along(vertices[members], surface)[0].T
         return x, y, np.hypot(x, y) - surface.radius

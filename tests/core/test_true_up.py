@@ -22,7 +22,9 @@ from borewright.core.values import (
     TruedPart,
 )
 
+from tests.families.round_outside import ODD_CUTS, odd_holes
 from tests.parts import Hole, Part, Ring, random_pose, tube
+from tests.true_surveys import true_survey
 
 HOLES = (Hole(60.0, 0.0, 8.0), Hole(90.0, 3.0, 5.0), Hole(120.0, 180.0, 6.0))
 
@@ -89,17 +91,18 @@ def test_genus_and_so_every_hole_is_kept(part: Part) -> None:
 
 
 def test_a_rim_vertex_keeps_its_angle_and_station() -> None:
-    survey, result = trued(PARTS["a coarse prism with drilled holes"])
+    """Of holes that are no round ones; their walls stay as they are."""
+    survey = true_survey(odd_holes(cuts=ODD_CUTS[:3]))
+    result = true_up(survey, Settings((200.0, 200.0, 200.0)))
     walls = np.unique(survey.mesh.triangles[survey.labels == OTHER])
     rim = walls[np.isin(walls, survey.mesh.triangles[survey.labels == BORE])]
     old = survey.mesh.vertices[rim]
     assert len(rim) > 60
+    angles = np.arctan2(result.mesh.vertices[:, 1], result.mesh.vertices[:, 0])
+    reach = np.hypot(result.mesh.vertices[:, 0], result.mesh.vertices[:, 1])
     for vertex in old:
         off = np.abs(result.mesh.vertices[:, 2] - vertex[2])
-        turn = np.arctan2(result.mesh.vertices[:, 1], result.mesh.vertices[:, 0]) - np.arctan2(
-            vertex[1], vertex[0]
-        )
-        reach = np.hypot(result.mesh.vertices[:, 0], result.mesh.vertices[:, 1])
+        turn = angles - np.arctan2(vertex[1], vertex[0])
         same = (off < 1e-9) & (np.abs(np.angle(np.exp(1j * turn))) < 1e-9)
         assert np.abs(reach[same] - 7.0).min() < 1e-6
 
