@@ -89,5 +89,7 @@ def _rows(wall: HoleWall) -> FloatArray:
     """(2, 3) unit vectors square to a hole's direction; with it they make a right-handed set."""
     x, y, z = wall.direction
     level = math.hypot(x, y)
-    across = np.array([-y / level, x / level, 0.0]) if level > 1e-9 else np.array([1.0, 0.0, 0.0])
-    return np.vstack([across, np.cross(np.array([x, y, z]), across)])
+    if level < 1e-9:
+        return np.array([[1.0, 0.0, 0.0], [0.0, math.copysign(1.0, z), 0.0]])
+    x, y = x / level, y / level
+    return np.array([[-y, x, 0.0], [-z * x, -z * y, level]])
