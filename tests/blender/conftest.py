@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import atexit
 import os
+import re
 import shutil
 import struct
 import tempfile
@@ -17,6 +18,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 import trimesh
+from borewright.addon.command import main
 from numpy.typing import NDArray
 
 from tests.parts import plain_tube
@@ -29,6 +31,10 @@ import bpy  # noqa: E402 - after its folder is set
 
 ROOT = Path(__file__).resolve().parents[2]
 EXTENSION = "bl_ext.user_default.borewright"
+
+ENVELOPE = ["--envelope", "180x180x180"]
+JOB = [*ENVELOPE, "--engagement", "11"]
+"""Half of this tube's joint diameter is 11.25, midway between two steps of engagement."""
 
 
 def blender_data() -> dict[str, list[str]]:
@@ -76,6 +82,32 @@ def extension(installed: str) -> Iterator[ModuleType]:
     addon_utils.disable(installed, default_set=True)
 
 
+def tree(folder: Path) -> dict[str, object]:
+    """Every path under a folder, with its bytes."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes() if path.is_file() else None
+        for path in sorted(folder.rglob("*"))
+    }
+
+
+def refused(code: int, output: tuple[str, str], pattern: str) -> None:
+    """One message, with numbers, on standard error; nothing on standard output."""
+    out, err = output
+    assert out == ""
+    assert "Traceback" not in err
+    lines = [line for line in err.splitlines() if not re.fullmatch(r"[a-z ]+ \d+\.\d\d s", line)]
+    assert len(lines) == 1, err
+    assert re.search(pattern, lines[0]), lines[0]
+    if code == 1:
+        assert re.fullmatch(r"borewright: found: .*\d.*; needed: .*; try: .+", lines[0]), lines[0]
+
+
+def tube_corners() -> NDArray[np.float64]:
+    mesh = plain_tube().mesh
+    corners: NDArray[np.float64] = mesh.vertices[mesh.faces]
+    return corners
+
+
 def two_tubes(*more: trimesh.Trimesh) -> trimesh.Trimesh:
     """Tubes of 300 and of 240 side by side, upright, the smaller one first, and more."""
     small = plain_tube(length=240.0, bore=15.0, outside=23.0, pose=shifted(60.0)).mesh
@@ -94,3 +126,20 @@ def tube_stl(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("part") / "pipe.stl"
     plain_tube().save(path)
     return path
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    """A folder for the output to be made in, with something in it."""
+    folder = tmp_path / "place"
+    folder.mkdir()
+    (folder / "note.txt").write_text("mine")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def job(tube_stl: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The output of a job that was done."""
+    out = tmp_path_factory.mktemp("job") / "out"
+    assert main(["split", str(tube_stl), *JOB, "--out", str(out), "--quiet"]) == 0
+    return out
