@@ -131,6 +131,7 @@ class Outlines:
     starts, stops : (k, 2) mm, from the middle
     arcs : (k,) what each spans, seen from the middle
     turn : (k,) radians, from its start to its stop
+    along, length : (k,) mm, along its loop to the start of each, and of the whole loop
     loop, level : (k,) int
     is_void : (k,) whether the loop runs round a void
     windings : (k,) how often the loop runs round the middle, + as angles grow
@@ -140,6 +141,8 @@ class Outlines:
     stops: FloatArray
     arcs: Arcs
     turn: FloatArray
+    along: FloatArray
+    length: FloatArray
     loop: IntArray
     level: IntArray
     is_void: BoolArray
@@ -151,6 +154,8 @@ class Outlines:
             self.stops[chosen],
             self.arcs[chosen],
             self.turn[chosen],
+            self.along[chosen],
+            self.length[chosen],
             self.loop[chosen],
             self.level[chosen],
             self.is_void[chosen],
@@ -177,6 +182,8 @@ def outlines_of(sections: Sections, middle: FloatArray) -> Outlines:
         stops,
         arcs,
         turn,
+        sections.along,
+        sections.loop_length[sections.loop],
         sections.loop,
         sections.level,
         (sections.loop_area < 0.0)[sections.loop],

@@ -20,8 +20,9 @@ from ..values import (
 )
 from .arcs import Outlines
 from .clearances import Facing, measure_clearances
+from .joint_levels import CONTACT, flat_levels
 from .joint_shape import JointShape
-from .joint_slices import CONTACT, JointSlices, flat_levels
+from .joint_slices import JointSlices
 from .overlaps import RAYS
 from .rays import Crossings, cross_rays
 from .roofs import roof_checks
@@ -67,21 +68,27 @@ class FinishedJoint:
     @property
     def gap_volume(self) -> float:
         """Volume, mm3, between tenon and socket."""
-        return float(self.slices.gap @ self.slices.weights)
+        return float(self.slices.areas.gap @ self.slices.areas.weights)
 
     def tenon(self) -> Facing:
         """What of the lower piece's outlines faces the socket: outward, off the bores."""
-        lower, shape = self.slices.lower, self.shape
-        bore = shape.bores[0].radii_at(self.slices.stations)[lower.level]
-        facing = ~lower.is_void & (lower.turn > 0.0)
-        for ends in (lower.starts, lower.stops):
-            facing &= shape.parameters(ends + shape.middle) > bore + shape.joint.land / 2.0
+        lower = self.slices.lower
+        facing = ~lower.is_void & (lower.turn > 0.0) & self.off_land(lower)
         return self._facing(lower, lower[facing])
 
     def socket(self) -> Facing:
         """What of the upper piece's outlines faces the tenon: the void around the middle."""
         upper = self.slices.upper
         return self._facing(upper, upper[upper.is_void & (upper.windings == -1)])
+
+    def off_land(self, outlines: Outlines) -> BoolArray:
+        """(k,) the segments farther from the bores than the middle of the tenon's land."""
+        shape, slices = self.shape, self.slices
+        limits = shape.bores[0].radii_at(slices.stations) + shape.joint.land / 2.0
+        off = np.ones(len(outlines), bool)
+        for ends in (outlines.starts, outlines.stops):
+            off &= shape.parameters(ends + shape.middle) > limits[outlines.level]
+        return off
 
     def _facing(self, piece: Outlines, outlines: Outlines) -> Facing:
         ends = (outlines.starts, outlines.stops)
@@ -139,10 +146,10 @@ def wall_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
     slices = made.slices
     lower = slices.lower[slices.on_tenon[slices.lower.level]]
     upper = slices.upper[slices.beyond_relief[slices.upper.level]]
-    around = upper.is_void & (upper.windings == -1)
+    upper = upper[made.off_land(upper)]  # the roof runs out in the bores, in any roughness
     walls = (
         ("tenon_wall", least_wall(lower, _off_bores(made, lower))),
-        ("socket_wall", least_wall(upper, around & _off_bores(made, upper))),
+        ("socket_wall", least_wall(upper, upper.is_void & (upper.windings == -1))),
     )
     return [
         at_least(name, least(np.array([wall])), settings.least_wall, joint=made.number)
@@ -198,9 +205,9 @@ def outside_check(made: FinishedJoint) -> Check:
 
     In every slice the upper piece has the part's own outer outlines.
     """
-    slices = made.slices
-    seen = slices.stations > max(made.mouth, made.joint.station)
-    strays = np.abs(slices.lost_outside[seen]) / slices.outside_length[seen]
+    areas = made.slices.areas
+    seen = areas.stations > max(made.mouth, made.joint.station)
+    strays = np.abs(areas.lost_outside[seen]) / areas.outline_length[seen]
     return at_most("outside_kept", greatest(strays), CONTACT, joint=made.number)
 
 

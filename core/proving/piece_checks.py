@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..values import (
     CHORD_TOLERANCE,
     FIT_SLACK,
     Check,
+    FloatArray,
     Frame,
     Mesh,
     Ornament,
@@ -16,7 +19,9 @@ from ..values import (
     Settings,
     Survey,
 )
+from .arcs import outlines_of
 from .bore_clearance import Stretch, bore_intrusion, stretches_inside, stretches_outside
+from .section import cut_sections
 from .solid import Solid, euler_between
 from .verdicts import at_most, exactly
 
@@ -28,6 +33,37 @@ _BORE_MARGIN = 0.1
 
 _MOST_TILT_DEG = 0.01
 _LEAST_RIGID = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Seam:
+    """Where a piece ends.
+
+    station : mm; infinite at an end of the part
+    euler : Euler number of the part's section there
+    """
+
+    station: float
+    euler: int = 0
+
+
+def seam_of(trued: Mesh, station: float, centres: FloatArray) -> Seam:
+    """The seam across a part, with its section: an outline round material adds 1, a void takes 1.
+
+    Where a hole opens a bore in it, the section is not the joint's: 1 more makes it
+    the section of no closed piece.
+
+    Parameters
+    ----------
+    centres : (b, 2) mm, of the bores that the joint runs around
+    """
+    sections = cut_sections(trued, np.array([station]))
+    whole = True
+    for centre in centres:
+        seen = outlines_of(sections, centre)
+        whole &= bool((seen.is_void & (seen.windings == -1)).any())
+        whole &= bool((~seen.is_void & (seen.windings == 1)).any())
+    return Seam(station, int(np.sign(sections.loop_area).sum()) + (not whole))
 
 
 def surface_checks(solid: Solid) -> list[Check]:
@@ -56,18 +92,19 @@ def pose_checks(piece: Piece, solid: Solid, frame: Frame, settings: Settings) ->
     ]
 
 
-def holes_whole(solid: Solid, trued: Mesh, low: float, high: float) -> Check:
+def holes_whole(solid: Solid, trued: Mesh, low: Seam, high: Seam) -> Check:
     """The piece has as many openings through its wall as the part between its seams.
 
     Half the Euler number, less its sign, counts them: a tube has 0, and each side
-    hole, or handle, adds 1. A hole that a seam cuts is missing from both pieces.
+    hole, or handle, or further bore, adds 1. At a seam the part is closed by its own
+    section. A hole that a seam cuts is missing from both pieces.
 
     Parameters
     ----------
-    low, high : stations of the seams below and above; infinite at the part's ends
+    low, high : the seams below and above, or the part's ends
     """
-    due = -euler_between(trued, low, high) / 2.0
-    return exactly("holes_whole", -solid.euler / 2.0, due, piece=solid.name)
+    surface = euler_between(trued, low.station, high.station) + low.euler + high.euler
+    return exactly("holes_whole", -solid.euler / 2.0, -surface / 2.0, piece=solid.name)
 
 
 def facet_depth(

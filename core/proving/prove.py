@@ -14,7 +14,7 @@ from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
 from .joint_checks import FinishedJoint, joint_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
-from .piece_checks import bore_checks, holes_whole, pose_checks, surface_checks
+from .piece_checks import Seam, bore_checks, holes_whole, pose_checks, seam_of, surface_checks
 from .solid import Solid, euler_number, read_solid
 from .verdicts import between, exactly
 
@@ -50,7 +50,11 @@ def prove_pieces(
         return tuple(checks)
     made = _finished_joints(survey, trued, plan, solids)
     checks += _part_checks(survey, trued, solids, made, settings)
-    seams = [-np.inf, *(joint.mouth for joint in made), np.inf]
+    seams = [
+        Seam(-np.inf),
+        *(seam_of(trued.mesh, joint.mouth, joint.shape.centres) for joint in made),
+        Seam(np.inf),
+    ]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
         checks.append(holes_whole(solid, trued.mesh, low, high))
         checks += bore_checks(survey, settings, solid)

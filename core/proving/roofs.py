@@ -6,8 +6,8 @@ import numpy as np
 
 from ..meshes.mesh_checks import triangle_normals
 from ..values import AXIAL_GAP, Check, FloatArray, Mesh, Settings, Survey
+from .joint_levels import CONTACT
 from .joint_shape import JointShape
-from .joint_slices import CONTACT
 from .piece_checks import facet_depth
 from .section import any_corner
 from .verdicts import at_least, at_most, between, greatest

@@ -21,18 +21,22 @@ class Sections:
     stations : (s,) mm, ascending
     starts, stops : (k, 2) mm, x and y of the ends of each segment, material on the left
     level : (k,) int, which station
+    along : (k,) mm, along its loop, to the start of each segment
     loop : (k,) int, which loop; loops of one level have neighbouring numbers
     loop_level : (l,) int
     loop_area : (l,) mm2, negative round a void
+    loop_length : (l,) mm
     """
 
     stations: FloatArray
     starts: FloatArray
     stops: FloatArray
     level: IntArray
+    along: FloatArray
     loop: IntArray
     loop_level: IntArray
     loop_area: FloatArray
+    loop_length: FloatArray
 
     def __post_init__(self) -> None:
         assert self.starts.shape == self.stops.shape == (len(self.level), 2)
@@ -53,8 +57,7 @@ class Sections:
 
     def outline_lengths(self) -> FloatArray:
         """(s,) mm, of all outlines together."""
-        along = self.stops - self.starts
-        return _summed(self.level, np.hypot(along[:, 0], along[:, 1]), len(self.stations))
+        return _summed(self.loop_level, self.loop_length, len(self.stations))
 
     def _areas(self, chosen: BoolArray) -> FloatArray:
         return _summed(self.loop_level[chosen], self.loop_area[chosen], len(self.stations))
@@ -120,7 +123,7 @@ def cut_segments(mesh: Mesh, stations: FloatArray) -> Segments:
 def cut_sections(mesh: Mesh, stations: FloatArray) -> Sections:
     """Sections of a closed mesh by the planes z = stations, which ascend."""
     cut = cut_segments(mesh, stations)
-    first = _loops(cut.first_edge, cut.last_edge)
+    first, before = _loops(cut.first_edge, cut.last_edge)
     heads = np.flatnonzero(first == np.arange(len(first)))
     heads = heads[np.argsort(cut.level[heads], kind="stable")]
     number = np.empty(len(first), np.int64)
@@ -130,7 +133,18 @@ def cut_sections(mesh: Mesh, stations: FloatArray) -> Sections:
     p, q = cut.starts - origin, cut.stops - origin
     doubled = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
     areas = np.bincount(loop, doubled, minlength=len(heads)) / 2.0
-    return Sections(stations, cut.starts, cut.stops, cut.level, loop, cut.level[heads], areas)
+    lengths = np.hypot(*(cut.stops - cut.starts).T)
+    return Sections(
+        stations,
+        cut.starts,
+        cut.stops,
+        cut.level,
+        _positions(first, before, lengths),
+        loop,
+        cut.level[heads],
+        areas,
+        _summed(loop, lengths, len(heads)),
+    )
 
 
 def _crossed(below: IntArray, triangles: IntArray) -> tuple[IntArray, IntArray]:
@@ -161,14 +175,28 @@ def _crossings(
     return np.column_stack(columns)
 
 
-def _loops(starts: IntArray, stops: IntArray) -> IntArray:
-    """(k,) the first segment of each segment's loop: each starts where one other stops."""
+def _loops(starts: IntArray, stops: IntArray) -> tuple[IntArray, IntArray]:
+    """(k,), (k,) the first segment of each segment's loop, and the segment before each.
+
+    Each starts where one other stops.
+    """
     after = np.empty(len(starts), np.int64)
     after[np.argsort(stops, kind="stable")] = np.argsort(starts, kind="stable")
+    before = np.empty_like(after)
+    before[after] = np.arange(len(after))
     first, reach = np.arange(len(starts)), 1
     while reach < len(starts):
         further = np.minimum(first, first[after])
         if reach > 1 and np.array_equal(further, first):
             break
         first, after, reach = further, after[after], 2 * reach
-    return first
+    return first, before
+
+
+def _positions(first: IntArray, before: IntArray, lengths: FloatArray) -> FloatArray:
+    """(k,) mm along each loop, from its first segment to the start of each."""
+    back = np.where(first == np.arange(len(first)), first, before)
+    passed = np.where(back == np.arange(len(back)), 0.0, lengths[back])
+    while (back != first).any():
+        passed, back = passed + passed[back], back[back]
+    return passed

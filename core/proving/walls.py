@@ -22,6 +22,13 @@ _SAMPLED = 5
 _SHORTEST = 1e-3
 """Segments shorter than this, mm, have no direction left after rounding to float32."""
 
+_FOLD = 0.5
+"""Two places on an outline closer than this along it, mm, are sides of a fold, of a rough
+surface or of a corner, and not of a wall."""
+
+_ROUNDING = 1e-3
+"""mm, by which a first bound is widened, so that nothing is lost at its very edge."""
+
 
 def least_wall(outlines: Outlines, ours: BoolArray) -> float:
     """Least distance, mm, through material between two segments, of which one is ours.
@@ -43,7 +50,7 @@ def least_wall(outlines: Outlines, ours: BoolArray) -> float:
     if not math.isfinite(bound):
         return bound
     groups += _about_the_middle(outlines, ours, bound)
-    return min(_least_between(*group, bound + _SHORTEST) for group in groups)
+    return min(_least_between(*group, bound + _ROUNDING) for group in groups)
 
 
 def _opposed(outlines: Outlines, ours: BoolArray) -> list[tuple[Outlines, Outlines]]:
@@ -81,11 +88,7 @@ def _looks(outlines: Outlines) -> FloatArray:
 def _bound_between(made: Outlines, every: Outlines, step: int) -> float:
     """The wall between one of `step` segments and what shares an angle with it."""
     made = made[np.arange(0, len(made), step)]
-    first, second = meeting(made.arcs, every.arcs)
-    n, m = _inward(made)[first], _inward(every)[second]
-    opposite = (n * m).sum(axis=1) < _OPPOSITE
-    walls = _through(made.starts[first], n, every.starts[second], every.stops[second], m)
-    return float(walls[opposite].min(initial=math.inf))
+    return _thinnest(made, every, *meeting(made.arcs, every.arcs))
 
 
 def _least_between(made: Outlines, every: Outlines, bound: float) -> float:
@@ -97,13 +100,7 @@ def _least_between(made: Outlines, every: Outlines, bound: float) -> float:
     first, second = meeting(made.arcs.widened(widest[met]), every.arcs)
     near = _are_near(made, every, first, second, bound)
     first, second = first[near], second[near]
-    n, m = _inward(made)[first], _inward(every)[second]
-    opposite = (n * m).sum(axis=1) < _OPPOSITE
-    first, second, n, m = first[opposite], second[opposite], n[opposite], m[opposite]
-    a, b, c, d = made.starts[first], made.stops[first], every.starts[second], every.stops[second]
-    walls = (_through(a, n, c, d, m), _through(b, n, c, d, m))
-    backs = (_through(c, m, a, b, n), _through(d, m, a, b, n))
-    return min(float(thick.min(initial=math.inf)) for thick in (*walls, *backs))
+    return min(_thinnest(made, every, first, second), _thinnest(every, made, second, first))
 
 
 def _are_near(
@@ -119,6 +116,33 @@ def _are_near(
     between = middles[0] - middles[1]
     near: BoolArray = between[:, 0] ** 2 + between[:, 1] ** 2 <= apart**2
     return near
+
+
+def _thinnest(one: Outlines, other: Outlines, first: IntArray, second: IntArray) -> float:
+    """Least way through material from an end of one's segments to the other's, of pairs.
+
+    The way leaves the one inward and meets the other from within, both within 60 degrees
+    of square. A fold shorter than `_FOLD` all round, or no higher than thick, is no wall.
+    """
+    n, m = _inward(one)[first], _inward(other)[second]
+    opposite = (n * m).sum(axis=1) < _OPPOSITE
+    first, second, n, m = first[opposite], second[opposite], n[opposite], m[opposite]
+    starts, stops = other.starts[second], other.stops[second]
+    to_stop = np.hypot(*(one.stops - one.starts).T)
+    thinnest = math.inf
+    for ends, on in ((one.starts, one.along), (one.stops, one.along + to_stop)):
+        points = ends[first]
+        x, y = to_segments(points, starts, stops)
+        distance = np.hypot(x, y)
+        leaves = x * n[:, 0] + y * n[:, 1] >= 0.5 * distance
+        arrives = x * m[:, 0] + y * m[:, 1] <= -0.5 * distance
+        met = np.hypot(points[:, 0] + x - starts[:, 0], points[:, 1] + y - starts[:, 1])
+        round_about = np.abs(on[first] - other.along[second] - met)
+        round_about = np.minimum(round_about, one.length[first] - round_about)
+        is_wall = round_about > np.maximum(_FOLD, 3.0 * distance)
+        apart = (one.loop[first] != other.loop[second]) | is_wall
+        thinnest = min(thinnest, float(distance[leaves & arrives & apart].min(initial=math.inf)))
+    return thinnest
 
 
 def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[FloatArray, BoolArray]:
@@ -155,23 +179,3 @@ def _inward(outlines: Outlines) -> FloatArray:
     along = outlines.stops - outlines.starts
     along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
     return np.column_stack([-along[:, 1], along[:, 0]])
-
-
-def _through(
-    points: FloatArray,
-    inward: FloatArray,
-    starts: FloatArray,
-    stops: FloatArray,
-    others: FloatArray,
-) -> FloatArray:
-    """(n,) mm, from each point to its segment, infinite where not through material.
-
-    The way leaves the point's own surface inward, and meets the segment from within, both
-    within 60 degrees of square.
-    """
-    x, y = to_segments(points, starts, stops)
-    distance = np.hypot(x, y)
-    leaves = x * inward[:, 0] + y * inward[:, 1] >= 0.5 * distance
-    arrives = x * others[:, 0] + y * others[:, 1] <= -0.5 * distance
-    thick: FloatArray = np.where(leaves & arrives, distance, math.inf)
-    return thick
