@@ -149,6 +149,8 @@ class Outlines:
     windings: IntArray
 
     def __getitem__(self, chosen: BoolArray | IntArray) -> Outlines:
+        if chosen.dtype == np.bool_:
+            chosen = np.flatnonzero(chosen)
         return Outlines(
             self.starts[chosen],
             self.stops[chosen],

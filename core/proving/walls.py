@@ -16,7 +16,7 @@ _OPPOSITE = -0.5
 _STEEP = math.sqrt(0.5)
 """Cosine, to the ray from the middle, from which a surface looks outward or inward."""
 
-_SAMPLED = 5
+_SAMPLED = 16
 """Of so many segments one gives a first bound of the wall."""
 
 _SHORTEST = 1e-3
@@ -40,53 +40,54 @@ def least_wall(outlines: Outlines, ours: BoolArray) -> float:
     outlines : of one piece
     ours : (k,) which of its segments are of our making
     """
-    along = outlines.stops - outlines.starts
-    long = np.hypot(along[:, 0], along[:, 1]) > _SHORTEST
-    outlines, ours = outlines[long], ours[long]
-    groups = _opposed(outlines, ours)
+    looks = _looks(outlines)
+    groups = _opposed(outlines, ours, looks)
     bound = min(_bound_between(*group, _SAMPLED) for group in groups)
     if not math.isfinite(bound):
         bound = min(_bound_between(*group, 1) for group in groups)
     if not math.isfinite(bound):
         return bound
-    groups += _about_the_middle(outlines, ours, bound)
+    near = outlines.radial_reach()[0] < 2.0 * bound
+    if near.any():
+        groups += _about_the_middle(outlines[near], ours[near], looks[near])
     return min(_least_between(*group, bound + _ROUNDING) for group in groups)
 
 
-def _opposed(outlines: Outlines, ours: BoolArray) -> list[tuple[Outlines, Outlines]]:
+def _opposed(
+    outlines: Outlines, ours: BoolArray, looks: IntArray
+) -> list[tuple[Outlines, Outlines]]:
     """Ours that look outward, inward and along, each with what may be its other side."""
-    looks = _looks(outlines)
-    return [
-        (outlines[ours & (looks == one)], outlines[(looks != one) | (one == 0)])
-        for one in (1, -1, 0)
-    ]
+    every = {way: outlines[looks == way] for way in (1, -1, 0)}
+    made = {way: every[way][ours[looks == way]] for way in (1, -1, 0)}
+    pairs = ((1, -1), (1, 0), (-1, 1), (-1, 0), (0, 1), (0, -1), (0, 0))
+    return [(made[one], every[other]) for one, other in pairs]
 
 
 def _about_the_middle(
-    outlines: Outlines, ours: BoolArray, bound: float
+    outlines: Outlines, ours: BoolArray, looks: IntArray
 ) -> list[tuple[Outlines, Outlines]]:
     """Ours that look the same way as their other side: seen from a middle in the wall.
 
     Both within 45 degrees of the ray from the middle, they face 120 degrees apart only
     across an angle of 30 there: no farther from it than twice the wall.
     """
-    near = outlines.radial_reach()[0] < 2.0 * bound
-    looks = _looks(outlines)
-    return [
-        (outlines[near & ours & (looks == one)], outlines[near & (looks == one)]) for one in (1, -1)
-    ]
+    return [(outlines[ours & (looks == one)], outlines[looks == one]) for one in (1, -1)]
 
 
-def _looks(outlines: Outlines) -> FloatArray:
-    """(k,) 1 for segments that look outward from the middle, -1 inward, 0 along."""
-    middles = outlines.starts + outlines.stops
-    square = (_inward(outlines) * middles).sum(axis=1) / np.hypot(middles[:, 0], middles[:, 1])
-    looks: FloatArray = (square < -_STEEP) * 1.0 - (square > _STEEP)
+def _looks(outlines: Outlines) -> IntArray:
+    """(k,) 1 for segments that look outward from the middle, -1 inward, 0 along, 2 for none."""
+    (x, y), (u, v) = (outlines.starts + outlines.stops).T, (outlines.stops - outlines.starts).T
+    length, square = np.hypot(u, v), y * u - x * v
+    limit = _STEEP * length * np.hypot(x, y)
+    looks: IntArray = (square < -limit).astype(np.int64) - (square > limit)
+    looks[length < _SHORTEST] = 2
     return looks
 
 
 def _bound_between(made: Outlines, every: Outlines, step: int) -> float:
     """The wall between one of `step` segments and what shares an angle with it."""
+    if not len(made) or not len(every):
+        return math.inf
     made = made[np.arange(0, len(made), step)]
     return _thinnest(made, every, *meeting(made.arcs, every.arcs))
 
@@ -167,7 +168,8 @@ def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[Float
     angles = np.zeros(len(made))
     for radius in (low, high):
         r = np.maximum(radius, 1e-9)
-        q = np.clip(np.sqrt(np.maximum(r**2 - bound**2, 1e-18)), inner, outer)
+        q = np.clip(np.sqrt(np.maximum(r**2 - bound**2, 0.0)), inner, outer)
+        q = np.maximum(q, 1e-9)
         angles = np.maximum(
             angles, np.arccos(np.clip((r**2 + q**2 - bound**2) / (2 * r * q), -1, 1))
         )
