@@ -69,6 +69,10 @@ def _open_edges(
     zoned = (stations >= joint.station - _SAME_HEIGHT) & (
         stations <= bore_levels(joint)[1] + _SAME_HEIGHT
     )
+    # at a seam only new vertices can be open: its cut passes through none of the others
+    inner = np.zeros(len(stations), bool)
+    inner[part.triangles[part.bores[joint.bores] >= 0]] = True
+    zoned[: len(part.home)] &= inner[: len(part.home)]
     triangles, bores = part.triangles[kept], part.bores[joint.bores][kept]
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
     within = np.flatnonzero(zoned[start] & zoned[end])

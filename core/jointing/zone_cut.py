@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.cut_edges import cut_along, cut_at_stations
+from ..meshes.cut_edges import cut_along, cut_at_stations, height_spans
 from ..values import (
     BORE,
     BoolArray,
@@ -60,6 +60,7 @@ class CutPart:
 
     source : (n, 3) the part's vertices, those too near to a cut moved off it
     away : (k, 3) the part's triangles that no joint comes near to, as they were
+    away_at : (k,) a station of each of them
     home : (h,) the part's numbers of the first `h` of `vertices`
     vertices : (v, 3) of all that is near joints; the others are new
     triangles : (t, 3) those near joints, divided
@@ -68,56 +69,58 @@ class CutPart:
 
     source: FloatArray
     away: IntArray
+    away_at: FloatArray
     home: IntArray
     vertices: FloatArray
     triangles: IntArray
     bores: dict[tuple[int, ...], IntArray]
 
     def __post_init__(self) -> None:
-        for array in (self.source, self.away, self.home, self.vertices, self.triangles):
+        for array in (self.source, self.away, self.away_at, self.home, self.vertices):
             read_only(array)
+        read_only(self.triangles)
 
     def kept(self, below: Joint | None, above: Joint | None) -> BoolArray:
         """(t,) triangles near joints that the piece between two joints keeps."""
-        middles = self.vertices[self.triangles].mean(axis=1)
+        stations = np.ascontiguousarray(self.vertices[:, 2])
+        middles = sum(stations[self.triangles[:, k]] for k in range(3)) / 3.0
         kept = np.ones(len(self.triangles), bool)
         if below is not None:
-            kept &= middles[:, 2] > self._limits(below, middles, upper=True)
+            kept &= middles > self._limits(below, upper=True)
         if above is not None:
-            kept &= middles[:, 2] < self._limits(above, middles, upper=False)
+            kept &= middles < self._limits(above, upper=False)
         return kept
 
-    def _limits(self, joint: Joint, middles: FloatArray, *, upper: bool) -> FloatArray:
+    def _limits(self, joint: Joint, *, upper: bool) -> FloatArray:
         """(t,) stations at which the upper or the lower piece of a joint ends."""
         inner = self.bores[joint.bores] >= 0
         limits = np.where(inner, bore_levels(joint)[upper], joint.station)
         if joint.key.kind == "notch":
             half = joint.key.half_width - (joint.key.side_gap if upper else 0.0)
-            arms = middles[:, :2] - np.array(joint.centres[0])
-            turn = np.arctan2(arms[:, 1], arms[:, 0]) - joint.key.angle
-            limits[inner & (np.abs(np.angle(np.exp(1j * turn))) < half)] = joint.station
+            lining = np.flatnonzero(inner)
+            middles = self.vertices[self.triangles[lining], :2].mean(axis=1)
+            x, y = (middles - np.array(joint.centres[0])).T
+            turn = np.angle(np.exp(1j * (np.arctan2(y, x) - joint.key.angle)))
+            limits[lining[np.abs(turn) < half]] = joint.station
         return limits
 
     def kept_away(self, below: Joint | None, above: Joint | None) -> IntArray:
         """(k, 3) triangles away from joints that lie between two joints."""
-        stations = self.source[:, 2][self.away[:, 0]]
         low = -math.inf if below is None else below.station
         high = math.inf if above is None else above.station
-        between: IntArray = self.away[(stations > low) & (stations < high)]
+        between: IntArray = self.away[(self.away_at > low) & (self.away_at < high)]
         return between
 
 
 def cut_part(survey: Survey, trued: TruedPart, joints: tuple[Joint, ...]) -> CutPart:
     """The part divided where all joints cut it."""
     triangles = trued.mesh.triangles
-    stations = np.ascontiguousarray(trued.mesh.vertices[:, 2])
-    corners = [stations[triangles[:, k]] for k in range(3)]
-    low, high = np.minimum.reduce(corners), np.maximum.reduce(corners)
+    low, high = height_spans(trued.mesh.vertices, triangles)
     near = np.zeros(len(triangles), bool)
     for joint in joints:
         near |= (low < bore_levels(joint)[1] + CLEAR) & (high > joint.station - CLEAR)
     chosen = triangles[near]
-    used = np.zeros(len(stations), bool)
+    used = np.zeros(len(trued.mesh.vertices), bool)
     used[chosen] = True
     home = np.flatnonzero(used)
     number = np.cumsum(used) - 1
@@ -128,7 +131,13 @@ def cut_part(survey: Survey, trued: TruedPart, joints: tuple[Joint, ...]) -> Cut
     source = trued.mesh.vertices.copy()
     source[home] = divider.vertices[: len(home)]
     return CutPart(
-        source, triangles[~near], home, divider.vertices, divider.triangles, divider.bores
+        source=source,
+        away=triangles[~near],
+        away_at=low[~near],
+        home=home,
+        vertices=divider.vertices,
+        triangles=divider.triangles,
+        bores=divider.bores,
     )
 
 
@@ -149,15 +158,26 @@ class _Divider:
                 places = _places_in_joint(survey, joint)
                 told = np.where(is_bore, places[np.where(is_bore, numbers, 0)], -1)
                 self.bores[joint.bores] = told
-            inner = self.bores[joint.bores]
-            heights = self.vertices[self.triangles, 2]
-            low, high = joint.station, bore_levels(joint)[1]
-            there = ~is_bore & (heights.min(axis=1) < high) & (heights.max(axis=1) > low)
-            points = _points_at(self.vertices[self.triangles[there]], (low + high) / 2.0)
+            unknown = np.flatnonzero(~is_bore & self._may_reach(joint))
+            middle = (joint.station + bore_levels(joint)[1]) / 2.0
+            points = _points_at(self.vertices[self.triangles[unknown]], middle)
             gaps = np.linalg.norm(points[:, None] - np.array(joint.centres)[None], axis=2)
             nearest = (gaps - np.array(joint.swells)).argmin(axis=1)
             within = joint_u(joint, points) < joint.tenon_radius
-            inner[there] = np.where(within, nearest, -1)
+            self.bores[joint.bores][unknown] = np.where(within, nearest, -1)
+
+    def _may_reach(self, joint: Joint) -> BoolArray:
+        """(t,) triangles in a joint's zone of which a point could be within mid wall.
+
+        From a corner u changes by no more than the way to the point.
+        """
+        low, high = height_spans(self.vertices, self.triangles)
+        there = (low < bore_levels(joint)[1]) & (high > joint.station)
+        a, b, c = self.triangles.T
+        x, y = np.ascontiguousarray(self.vertices[:, :2].T)
+        far = np.maximum(*(np.hypot(x[k] - x[a], y[k] - y[a]) for k in (b, c)))
+        there &= joint_u(joint, self.vertices[:, :2])[a] - far < joint.tenon_radius
+        return there
 
     def cut_joints(self, joints: list[Joint]) -> None:
         """Divide all that joints about the same bores cut: at stations, then at flanks."""
@@ -174,8 +194,7 @@ class _Divider:
     def _cut_side(self, levels: list[float], chosen: BoolArray) -> None:
         """Divide the chosen triangles at stations."""
         stations = np.array(sorted(levels))
-        heights = self.vertices[self.triangles, 2]
-        low, high = heights.min(axis=1), heights.max(axis=1)
+        low, high = height_spans(self.vertices, self.triangles)
         for station in stations:
             crossing = chosen & (low < station + CLEAR) & (high > station - CLEAR)
             corners = self.triangles[crossing].ravel()

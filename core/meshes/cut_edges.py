@@ -87,9 +87,9 @@ def cut_at_stations(
     -------
     vertices, triangles, and (m,) the number of the triangle that each came from
     """
-    heights = vertices[triangles, 2]
-    first = np.searchsorted(stations, heights.min(axis=1), side="right")
-    last = np.searchsorted(stations, heights.max(axis=1), side="left")
+    low, high = height_spans(vertices, triangles)
+    first = np.searchsorted(stations, low, side="right")
+    last = np.searchsorted(stations, high, side="left")
     cut = chosen & (last > first)
     number = np.flatnonzero(cut)
     ladder = _cut_edges(vertices, triangles[number], stations)
@@ -99,6 +99,13 @@ def cut_at_stations(
         np.vstack([triangles[~cut], bands]),
         np.concatenate([np.flatnonzero(~cut), number[origin]]),
     )
+
+
+def height_spans(vertices: FloatArray, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
+    """(m,) z of each triangle's lowest and highest corner."""
+    stations = np.ascontiguousarray(vertices[:, 2])
+    a, b, c = (stations[triangles[:, k]] for k in range(3))
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
