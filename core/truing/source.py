@@ -46,7 +46,7 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
     """The survey's mesh by regions, with the loops between them."""
     mesh = survey.mesh
     max_move = max(settings.max_move, ROUND_OFF)
-    regions = regions_of(survey, targets, settings)
+    regions = regions_of(survey, targets, max_move)
     loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
     cleared = without_specks(mesh, regions, loops, max_move)
     if cleared is not None:

@@ -107,7 +107,7 @@ def targets_of(survey: Survey, settings: Settings) -> tuple[Target, ...]:
     )
 
 
-def regions_of(survey: Survey, targets: tuple[Target, ...], settings: Settings) -> Regions:
+def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> Regions:
     """Every triangle's region, flat rings of steps found among what has no other label."""
     stride = _stride(survey)
     ids = _narrow(survey.labels, stride) * stride + _narrow(survey.numbers, stride)
@@ -116,14 +116,14 @@ def regions_of(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
         Flat(HIGH_END * stride, HIGH_END, survey.length, 1),
     ]
     first = _KINDS * stride
-    for chosen, station, facing in _step_rings(survey, targets, settings.max_move):
+    for chosen, station, facing in _step_rings(survey, targets, max_move):
         ids[chosen] = first
         flats.append(Flat(first, OTHER, station, facing))
         first += 1
     walls = [
         DrilledWall(HOLE * stride + number, number, hole.wall)
         for number, hole in enumerate(survey.side_holes)
-        if hole.wall is not None and settings.true == "both"
+        if hole.wall is not None
     ]
     return Regions(ids, targets, tuple(flats), tuple(walls))
 
