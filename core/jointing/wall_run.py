@@ -87,6 +87,9 @@ class WallRun:
 
     def outer_at(self, stations: FloatArray) -> FloatArray:
         """The widest u, mm, at stations; at an edge that of the cone above it."""
+        if len(self.outer_slopes) == 1:
+            even: FloatArray = self.outer_at_zero[0] + self.outer_slopes[0] * stations
+            return even
         home = np.searchsorted(self.edges[1:-1], stations, "right")
         radii: FloatArray = self.outer_at_zero[home] + self.outer_slopes[home] * stations
         return radii

@@ -144,29 +144,32 @@ def _reasons(field: SeamField, lines: list[JointLine], joints: tuple[Joint, ...]
         around = " around both bores" if len(joint.bores) > 1 else ""
         opening = "As asked: the" if joint.station in settings.cuts else "The"
         reasons.append(
-            f"{opening} joint's zone lies {_place(survey, joint)}; the piece below stands "
-            f"{heights[number]:.2f} and the piece above {heights[number + 1]:.2f} {of_height}; "
-            f"the wall{around} is {wall:.2f} mm."
+            f"{opening} joint's zone lies {_place(survey, line.run, joint)}; "
+            f"the piece below stands {heights[number]:.2f} and the piece above "
+            f"{heights[number + 1]:.2f} {of_height}; the wall{around} is {wall:.2f} mm."
         )
     return reasons
 
 
-def _place(survey: Survey, joint: Joint) -> str:
+def _place(survey: Survey, run: WallRun, joint: Joint) -> str:
     """How far the joint's zone lies from the nearest side hole, or end, on both sides."""
-    below = [hole for hole in survey.side_holes if hole.high <= joint.station + GRAIN]
-    above = [hole for hole in survey.side_holes if hole.low >= joint.roof_top - GRAIN]
-    parts = []
-    if below:
-        hole = max(below, key=lambda hole: hole.high)
-        parts.append(f"{joint.station - hole.high:.2f} mm above the hole at {hole.station:.2f}")
-    else:
-        parts.append(f"{joint.station:.2f} mm above the low end")
-    if above:
-        hole = min(above, key=lambda hole: hole.low)
-        parts.append(f"{hole.low - joint.roof_top:.2f} mm below the hole at {hole.station:.2f}")
-    else:
-        parts.append(f"{survey.length - joint.roof_top:.2f} mm below the high end")
-    return " and ".join(parts)
+    below = [
+        (hole.high, f"the hole at {hole.station:.2f}")
+        for hole in survey.side_holes
+        if hole.high <= joint.station + GRAIN
+    ]
+    above = [
+        (hole.low, f"the hole at {hole.station:.2f}")
+        for hole in survey.side_holes
+        if hole.low >= joint.roof_top - GRAIN
+    ]
+    within = f"its stretch of wall at {run.start:.2f}", f"its stretch of wall at {run.stop:.2f}"
+    whole = run.start <= GRAIN, run.stop >= survey.length - GRAIN
+    below.append((run.start, "the low end" if whole[0] else f"the start of {within[0]}"))
+    above.append((run.stop, "the high end" if whole[1] else f"the end of {within[1]}"))
+    (low, under), (high, over) = max(below), min(above)
+    far = joint.station - low, high - joint.roof_top
+    return f"{far[0]:.2f} mm above {under} and {far[1]:.2f} mm below {over}"
 
 
 def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:

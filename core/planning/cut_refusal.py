@@ -171,7 +171,7 @@ def _find_stuck(survey: Survey, settings: Settings, ground: Ground) -> _Stuck:
     shortest = min(strip.least for strip in field.strips(LEAST_ENGAGEMENT))
     return _Stuck(
         seam=seam,
-        low=max(seam + zone + SEAM_GAP, field.runs[0].start, END_MARGIN),
+        low=max(seam + zone + SEAM_GAP, field.runs[0].start + END_MARGIN),
         high=min(seam + height - shortest, roof_limit),
         tip_limit=seam + height,
         roof_limit=roof_limit,

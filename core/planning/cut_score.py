@@ -2,7 +2,7 @@
 
 The score of a plan is the sum over its cuts of
 
-    8 d / (d + 10)      d: mm, at most 25, from the joint's zone to the nearest hole or end
+    8 d / (d + 10)      d: mm, at most 25, from the joint's zone to the nearest hole or end of wall
     1 w / w_most        w: wall at the joint, w_most: the thickest of all candidates
     0.5                 where the seam lies at the foot of a ring or block
 
@@ -126,7 +126,7 @@ def _merits(field: SeamField, ground: Ground, levels: list[Seams]) -> list[Float
     merits = [np.zeros(1)]
     for level, wall in zip(levels[1:-1], walls, strict=True):
         tops = level.stations + ground.zone_at(level.stations, level.home)
-        distance = free_distances(survey, level.stations, tops).clip(0.0, FAR_ENOUGH)
+        distance = free_distances(field, level.stations, tops).clip(0.0, FAR_ENOUGH)
         merit = DISTANCE_WEIGHT * distance / (distance + USUAL_DISTANCE)
         merit += WALL_WEIGHT * wall / thickest
         merits.append(merit + FOOT_WEIGHT * _at_foot(survey, level.stations))
@@ -143,10 +143,12 @@ def _walls(field: SeamField, ground: Ground, seams: Seams) -> FloatArray:
     return walls
 
 
-def free_distances(survey: Survey, stations: FloatArray, tops: FloatArray) -> FloatArray:
-    """From each zone, seam plane to roof, to the nearest side hole's edge or end, mm."""
-    nearest = np.minimum(stations, survey.length - tops)
-    for hole in survey.side_holes:
+def free_distances(field: SeamField, stations: FloatArray, tops: FloatArray) -> FloatArray:
+    """From each zone, seam plane to roof, to the nearest side hole's edge or wall's end, mm."""
+    runs = field.runs_at(stations)
+    starts, stops = (np.array(ends)[runs] for ends in zip(*field.run_ends, strict=True))
+    nearest = np.minimum(stations - starts, stops - tops)
+    for hole in field.survey.side_holes:
         nearest = np.minimum(nearest, np.maximum(hole.low - tops, stations - hole.high))
     return nearest
 

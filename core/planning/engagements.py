@@ -30,32 +30,32 @@ class EngagementStrip:
     most: float
 
 
-def engagement_strips(
-    run: WallRun, given: float | None, cap: float | None
-) -> list[EngagementStrip]:
-    """A run of wall, cut where the engagement goes from one half millimetre to the next.
-
-    Parameters
-    ----------
-    given : mm, the engagement that the user asks for
-    cap : mm, shorten engagements down to this, but no further than the trade bears;
-        None: the usual engagement. Of no effect where the user gave one.
-    """
-    if given is not None:
-        return [EngagementStrip(run.start, run.stop, given, given)]
+def engagement_limits(run: WallRun) -> list[EngagementStrip]:
+    """A run of wall, cut where the trade's least or usual engagement steps."""
     strips: list[EngagementStrip] = []
     ends = _engagement_breaks(run)
-    middles = (ends[1:] + ends[:-1]) / 2.0
-    for (start, stop), diameter in zip(
-        pairwise(ends.tolist()), run.joint_diameter(middles).tolist(), strict=True
-    ):
-        most = usual_engagement(diameter)
-        least = most if cap is None else min(most, max(cap, shortest_engagement(diameter)))
-        if strips and (strips[-1].least, strips[-1].most) == (least, most):
-            strips[-1] = EngagementStrip(strips[-1].low, stop, least, most)
-        else:
-            strips.append(EngagementStrip(start, stop, least, most))
+    diameters = run.joint_diameter((ends[1:] + ends[:-1]) / 2.0)
+    for (low, high), diameter in zip(pairwise(ends.tolist()), diameters.tolist(), strict=True):
+        usual = usual_engagement(diameter)
+        least = min(usual, shortest_engagement(diameter))
+        _lengthen(strips, EngagementStrip(low, high, least, usual))
     return strips
+
+
+def capped_strips(limits: list[EngagementStrip], cap: float | None) -> list[EngagementStrip]:
+    """Engagements shortened to a cap, but no further than the trade bears; None: not at all."""
+    strips: list[EngagementStrip] = []
+    for limit in limits:
+        least = limit.most if cap is None else min(limit.most, max(cap, limit.least))
+        _lengthen(strips, EngagementStrip(limit.low, limit.high, least, limit.most))
+    return strips
+
+
+def _lengthen(strips: list[EngagementStrip], strip: EngagementStrip) -> None:
+    """Add a strip, as one with the last where the engagements are the same."""
+    if strips and (strips[-1].least, strips[-1].most) == (strip.least, strip.most):
+        strip = EngagementStrip(strips.pop().low, strip.high, strip.least, strip.most)
+    strips.append(strip)
 
 
 def _engagement_breaks(run: WallRun) -> FloatArray:

@@ -50,7 +50,7 @@ def tell_rule(
 def tell_ends(survey: Survey, lines: list[JointLine]) -> Telling:
     """How the runs of wall around a bore are too short, or lie elsewhere."""
     whole = f"on a part from 0 to {survey.length:.2f} mm"
-    off_ends = f"{END_MARGIN:.1f} mm off the part's ends"
+    off_ends = f"{END_MARGIN:.1f} mm off the part's ends and the stretch's"
     if not lines:
         return Telling(
             f"nowhere a round bore with a wall around it, {whole}",
@@ -186,7 +186,7 @@ def _tell_gap(
         here = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
         blocked = [(o[0] - guard, o[1] + guard) for o in here]
         if line is not lines[-1]:
-            blocked.append((line.run.stop, line.run.stop))
+            blocked.append((line.run.stop - END_MARGIN, line.run.stop))
         gap = _widest_gap(blocked, low, high)
         gaps += [(gap[1] - gap[0] - zone, gap, zone, line)] if gap is not None else []
         near += here

@@ -13,18 +13,18 @@ from typing import Literal
 
 import numpy as np
 
-from ..jointing.joint_design import ENGAGEMENT_STEP, LEAST_ENGAGEMENT
+from ..jointing.joint_design import ENGAGEMENT_STEP
 from ..jointing.joint_line import JointLine, where_kept
 from ..jointing.wall_run import WallRun, wall_runs
 from ..values import FloatArray, IntArray, Ornament, Settings, Survey
-from .engagements import EngagementStrip, engagement_strips
+from .engagements import EngagementStrip, capped_strips, engagement_limits
 from .intervals import GRAIN, Span, common, merge, outside_of, subtract
 
 Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings"]
 RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings")
 
 END_MARGIN = 1.0
-"""Least distance, mm, of a joint's zone from the part's ends."""
+"""Least distance, mm, of a joint's zone from the ends of its run of wall, and of the part."""
 
 RING_MARGIN = 1.0
 """Least distance, mm, of a seam plane from an ornament of the outside."""
@@ -86,10 +86,18 @@ class SeamField:
         self.survey = survey
         self.settings = settings
         self.runs = wall_runs(survey)
+        self.run_ends = [(run.start, run.stop) for run in self.runs]
+        self._limits = [self._limits_on(run) for run in self.runs]
         self._dropped = dropped
         self._blocked = keep_away(survey, settings, dropped)
         self._outside = [o for o in survey.ornaments if o.place == "outside"]
         self._kept: dict[tuple[int, float], _Kept] = {}
+
+    def _limits_on(self, run: WallRun) -> list[EngagementStrip]:
+        given = self.settings.engagement
+        if given is not None:
+            return [EngagementStrip(run.start, run.stop, given, given)]
+        return engagement_limits(run)
 
     def line(self, run: WallRun, engagement: float) -> JointLine:
         """The sizes of a joint of one engagement along a run of wall."""
@@ -97,7 +105,7 @@ class SeamField:
 
     def runs_at(self, stations: FloatArray) -> IntArray:
         """Number of the run that seams at stations lie in: the nearest that starts below."""
-        starts = np.array([run.start for run in self.runs])
+        starts = np.array([start for start, _ in self.run_ends])
         below: IntArray = np.searchsorted(starts, stations + GRAIN, "right") - 1
         return below.clip(0, None)
 
@@ -111,21 +119,24 @@ class SeamField:
         for run in runs:
             start, stop = within(run, span)
             middle = (start + stop) / 2.0
-            strips = engagement_strips(run, self.settings.engagement, LEAST_ENGAGEMENT)
-            here = next(strip for strip in strips if strip.low <= middle <= strip.high)
+            limits = self._limits[self.runs.index(run)]
+            here = next(limit for limit in limits if limit.low <= middle <= limit.high)
             lines.append(self.line(run, here.least))
         return lines
 
     def strips(self, cap: float | None) -> list[EngagementStrip]:
-        """The engagements that may be taken along every run; see `engagement_strips`."""
-        given = self.settings.engagement
-        return [strip for run in self.runs for strip in engagement_strips(run, given, cap)]
+        """The engagements that may be taken along every run.
+
+        cap : mm, shorten them down to this, but no further than the trade bears; None:
+            the usual engagement. Of no effect where the user gave one.
+        """
+        return [strip for limits in self._limits for strip in capped_strips(limits, cap)]
 
     def stretches(self, cap: float | None) -> list[Stretch]:
         """Seams with the shortest engagement that `cap` and the tenon's tip leave at each."""
         found: list[Stretch] = []
-        for number, run in enumerate(self.runs):
-            for strip in engagement_strips(run, self.settings.engagement, cap):
+        for number, limits in enumerate(self._limits):
+            for strip in capped_strips(limits, cap):
                 found += self._on_strip(number, strip)
         return sorted(found, key=lambda stretch: (stretch.low, stretch.high))
 
@@ -161,8 +172,7 @@ class SeamField:
     def _clear_spans(self, whole: Stretch, line: JointLine) -> list[Span]:
         """Stations of a stretch whose zone is clear of ends, holes and ornaments."""
         run = line.run
-        bottom = max(run.start, END_MARGIN)
-        top = last_seam_under(whole, min(run.stop, self.survey.length - END_MARGIN))
+        bottom, top = run.start + END_MARGIN, last_seam_under(whole, run.stop - END_MARGIN)
         spans = common([(whole.low, whole.high)], [(bottom, top)]) if bottom <= top else []
         spans = common(spans, clear_of(whole, self._blocked))
         guard = self.settings.guard
@@ -180,7 +190,7 @@ def seam_stretches(
     cap: float | None = None,
     dropped: frozenset[Rule] = NO_RULES,
 ) -> list[Stretch]:
-    """The stretches where a joint can be made; see `SeamField` and `engagement_strips`."""
+    """The stretches where a joint can be made; see `SeamField`."""
     return SeamField(survey, settings, dropped).stretches(cap)
 
 

@@ -122,8 +122,8 @@ def broken_rules(survey: Survey, settings: Settings, joints: Sequence[Joint]) ->
             settings.least_wall,
             joint.key.angle,
         )
-        start = max(survey.bore.start, survey.outside.start, 1.0)
-        stop = min(survey.bore.stop, survey.outside.stop, survey.length - 1.0)
+        start = max(survey.bore.start, survey.outside.start, 0.0) + 1.0
+        stop = min(survey.bore.stop, survey.outside.stop, survey.length) - 1.0
         if low < start - ROUND_OFF or top > stop + ROUND_OFF:
             broken.append(f"end at {low}")
         broken += [
@@ -367,9 +367,10 @@ def test_zone_keeps_the_guard_from_a_step_in_the_bore() -> None:
 def test_zone_stays_within_the_round_bore_and_outside() -> None:
     survey = a_part(200.0)
     stopped = with_surfaces(survey, bore=RoundSurface(7.1, 0.0, 0.0, 100.0))
-    assert planned(stopped, 120.0).window == pytest.approx((80.0, 91.0))
+    # a zone of 9 ends 1 mm under the bore's end, or starts 1 mm over the outside's start
+    assert planned(stopped, 120.0).window == pytest.approx((80.0, 90.0))
     blocked = with_surfaces(survey, outside=RoundSurface(10.7, 0.0, 90.0, 200.0))
-    assert planned(blocked, 120.0).window == pytest.approx((90.0, 112.0))
+    assert planned(blocked, 120.0).window == pytest.approx((91.0, 112.0))
 
 
 # --- exhaustive search -----------------------------------------------------------------
@@ -938,11 +939,15 @@ def test_the_floor_that_a_refusal_names_does_for_all_pieces() -> None:
     assert plan_cuts(survey, replace(settings, envelope=(*floor, 180.0))).cuts
 
 
+@pytest.mark.parametrize("up", [1.0, -1.0])
 @pytest.mark.parametrize(("low", "high"), [(-math.inf, 50.0), (50.0, 60.0), (60.0, math.inf)])
-def test_a_piece_is_as_wide_as_the_part_between_its_stations(low: float, high: float) -> None:
-    # a pyramid: the square at a station is 2 (100 - station) / 100 wide
-    corners = [[-1.0, -1.0, 0.0], [1.0, -1.0, 0.0], [1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [0, 0, 100]]
+def test_a_piece_is_as_wide_as_the_part_between_its_stations(
+    low: float, high: float, up: float
+) -> None:
+    # a pyramid on its base or its tip: how wide the square is grows evenly from 0 to 2
+    foot = 50.0 - 50.0 * up
+    corners = [[-1, -1, foot], [1, -1, foot], [1, 1, foot], [-1, 1, foot], [0, 0, 100.0 - foot]]
     faces = [[0, 2, 1], [0, 3, 2], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]]
     points = points_between(Mesh(np.array(corners), np.array(faces)), low, high)
-    widest = 2.0 * (100.0 - max(low, 0.0)) / 100.0
+    widest = 2.0 - 2.0 * (max(low, 0.0) if up > 0.0 else 100.0 - min(high, 100.0)) / 100.0
     assert np.ptp(points, axis=0) == pytest.approx([widest, widest])

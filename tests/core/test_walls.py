@@ -116,7 +116,10 @@ def is_fine(survey: Survey, settings: Settings, station: float, engagement: floa
     if joint is None:
         return False
     walls = walls_at(survey, station)
-    fine = station >= 1.0 and joint.top <= min(walls[-1].stop, survey.length - 1.0)
+    first = survey.walls.index(walls[0])
+    while first and survey.walls[first] in walls_at(survey, survey.walls[first - 1].start):
+        first -= 1
+    fine = station >= survey.walls[first].start + 1.0 and joint.top <= walls[-1].stop - 1.0
     for hole in survey.side_holes:
         fine &= max(hole.low - joint.top, station - hole.high) >= settings.guard
     for ornament in survey.ornaments:
@@ -268,8 +271,8 @@ def spans_of(survey: Survey, engagement: float = 8.0) -> list[tuple[float, float
 
 
 def test_no_zone_lies_over_a_step_of_the_bore() -> None:
-    # zones of 8 + 0.2 + 0.8 end at the step at 100, and 1 mm under the high end
-    assert spans_of(stepped(4.0, 4.0)) == [(1.0, 91.0), (100.0, 190.0)]
+    # zones of 8 + 0.2 + 0.8 end 1 mm under the step at 100, and 1 mm under the high end
+    assert spans_of(stepped(4.0, 4.0)) == [(1.0, 90.0), (101.0, 190.0)]
 
 
 def test_a_zone_over_a_ledge_outside_counts_the_thinner_wall() -> None:
@@ -292,7 +295,7 @@ def test_walls_with_a_gap_between_them_are_kept_apart() -> None:
     first, second = survey.walls
     apart = replace(survey, walls=(replace(first, stop=95.0), second))
     assert len(wall_runs(apart)) == 2
-    assert spans_of(apart) == [(1.0, 86.0), (100.0, 190.0)]
+    assert spans_of(apart) == [(1.0, 85.0), (101.0, 190.0)]
 
 
 def test_the_joint_tells_its_wall_and_its_bore() -> None:
@@ -300,10 +303,23 @@ def test_the_joint_tells_its_wall_and_its_bore() -> None:
     below, above = plan.joints
     assert (below.wall, below.bores, below.bore_radius_at_tip) == (0, (0,), 7.0)
     assert (above.wall, above.bores, above.bore_radius_at_tip) == (1, (1,), 8.0)
+    assert "50.00 mm above the low end" in plan.cuts[0].why
+    assert "41.00 mm below the end of its stretch of wall at 100.00" in plan.cuts[0].why
+    assert "50.00 mm above the start of its stretch of wall at 100.00" in plan.cuts[1].why
+    assert "41.00 mm below the high end" in plan.cuts[1].why
     assert "the wall is 4.00 mm" in plan.cuts[0].why
     assert "the wall is 3.00 mm" in plan.cuts[1].why
     ledge = plan_cuts(ledged(4.0, 3.0), Settings(BED, engagement=8.0, cuts=(50.0, 150.0)))
     assert [joint.wall for joint in ledge.joints] == [0, 1]
+
+
+def test_a_seam_keeps_off_a_step_as_off_an_end() -> None:
+    # windows from 80 to 112; zones of 9 end or start 25 from the ends and the step, or farther
+    plan = plan_cuts(
+        stepped(4.0, 4.0, steps=(96.0,)), Settings((180.0, 180.0, 120.0), engagement=8.0)
+    )
+    (joint,) = plan.joints
+    assert joint.roof_top <= 96.0 - 5.0 or joint.station >= 96.0 + 5.0
 
 
 def test_an_eccentric_bore_off_the_axis_has_the_wall_between_the_two_centre_lines() -> None:
@@ -368,11 +384,11 @@ def test_stretches_too_short_for_a_joint_are_all_told() -> None:
 def test_a_cut_over_a_step_names_the_nearest_station_that_is_fine() -> None:
     problem = refused(stepped(4.0, 4.0), Settings(BED, engagement=8.0, cuts=(95.0,)))
     assert "from 0.00 to 100.00 mm" in problem.found
-    assert "--cut 91," in problem.remedy
+    assert "--cut 90," in problem.remedy
 
 
 def test_holes_up_to_a_step_leave_a_gap_that_ends_there() -> None:
-    # holes to 85 with the guard, then 15 up to the step; above it holes again
+    # holes to 90 with the guard, then 9 up to 1 mm under the step; above it holes again
     survey = stepped(4.0, 4.0)
     holes = [(2.0, 88.0), (103.0, 198.0)]
     sides = tuple(
@@ -381,9 +397,9 @@ def test_holes_up_to_a_step_leave_a_gap_that_ends_there() -> None:
     blocked = replace(survey, side_holes=sides)
     settings = Settings((180.0, 180.0, 150.0), engagement=11.0)
     problem = refused(blocked, settings)
-    assert "wider than 10.00 mm, from 90.00 to 100.00 mm" in problem.found
+    assert "wider than 9.00 mm, from 90.00 to 99.00 mm" in problem.found
     assert "12.00 mm for a joint of 11.00 mm engagement" in problem.needed
-    assert plan_cuts(blocked, replace(settings, engagement=9.0)).cuts
+    assert plan_cuts(blocked, replace(settings, engagement=8.0)).cuts
 
 
 @pytest.mark.parametrize("height", [12.0, 14.0, 16.3])
