@@ -27,6 +27,7 @@ OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
 
 _ONE_LINE = 1e-6
 _SURROUNDED = 0.9
+_LEAST_WIDTH = 0.7
 _MOST_FACING = 0.7
 """A patch of noise in the wall faces the centre line; the wall of a hole does not."""
 
@@ -91,9 +92,14 @@ def find_openings_of_bores(terrain: Terrain) -> list[Opening]:
         for loop in terrain.loops
         if loop.region >= 0 and (loop.beyond == OTHER_REGION).mean() >= _SURROUNDED
     ]
+    wide = [
+        loop
+        for loop, is_wide in zip(candidates, _are_wide(terrain, candidates), strict=True)
+        if is_wide
+    ]
     return [
         Opening(loop.region, loop)
-        for loop, leads_away in zip(candidates, _lead_away(terrain, candidates), strict=True)
+        for loop, leads_away in zip(wide, _lead_away(terrain, wide), strict=True)
         if leads_away and turns_about(terrain.part, loop.vertices, terrain.lines[loop.region]) == 0
     ]
 
@@ -108,6 +114,17 @@ def winding(points: FloatArray) -> int:
     turned = points[:, 0] + 1j * points[:, 1]
     steps = np.angle(np.roll(turned, -1) * np.conj(turned))
     return round(float(steps.sum()) / (2.0 * math.pi))
+
+
+def _are_wide(terrain: Terrain, loops: list[RegionLoop]) -> BoolArray:
+    """Which loops are as wide as a hole that anybody makes."""
+    if not loops:
+        return np.zeros(0, bool)
+    starts = np.cumsum([0, *(len(loop.vertices) for loop in loops[:-1])])
+    points = terrain.part.vertices[np.concatenate([loop.vertices for loop in loops])]
+    spans = np.maximum.reduceat(points, starts) - np.minimum.reduceat(points, starts)
+    wide: BoolArray = np.linalg.norm(spans, axis=1) >= _LEAST_WIDTH
+    return wide
 
 
 def _lead_away(terrain: Terrain, loops: list[RegionLoop]) -> BoolArray:

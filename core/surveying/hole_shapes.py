@@ -134,12 +134,15 @@ def _round_fit(
     points = wall.part.vertices[wall.bending]
     try:
         cone = fit_cone(points, direction, slope_free=slope_free)
+        used = np.ones(len(points), bool)
         for widths in _GATES:
             misses = np.abs(_distances(cone, points))
             near = misses <= max(widths * band, min(widths, 2.0) * float(np.median(misses)))
             if near.sum() < _LEAST_POINTS:
                 return None
-            cone = fit_cone(points[near], cone.direction, start=cone, slope_free=slope_free)
+            if not np.array_equal(near, used):
+                cone = fit_cone(points[near], cone.direction, start=cone, slope_free=slope_free)
+                used = near
     except (DegeneratePoints, np.linalg.LinAlgError):
         return None
     area = float(wall.areas[_lie_on(wall, cone, band)].sum())

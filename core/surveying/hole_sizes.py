@@ -17,6 +17,7 @@ _NEWTON_STEPS = 12
 _PROBE = 1e-5
 _SETTLED = 1e-7
 _RIM_SLACK = 0.05
+_ABOUT_SQUARE = math.cos(math.radians(10.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,9 +54,7 @@ def measure_hole(
     mouth = None if shape is None else _mouth(shape, skin, rim)
     direction = passage.direction if shape is None else shape.direction
     middle = rim.mean(axis=0) if mouth is None else mouth.middle
-    normal = skin.normal_at(middle)
-    across = np.array([-normal[1], normal[0], 0.0])
-    across /= np.linalg.norm(across)
+    across = _across(skin.normal_at(middle), direction, passage)
     if mouth is None or _differ(mouth.rim, rim, across, 2.0 * band + _RIM_SLACK):
         outline = rim_shape(part, passage, direction, band)
         seen = None if outline is None else _mouth(outline, skin, rim)
@@ -81,6 +80,18 @@ def half_open(angle: float) -> float:
     """The angle in (-pi, pi]; what is -pi but for rounding is pi."""
     turned = math.remainder(angle, 2.0 * math.pi)
     return turned + 2.0 * math.pi if turned < -math.pi + 1e-6 else turned
+
+
+def _across(normal: FloatArray, direction: FloatArray, passage: Passage) -> FloatArray:
+    """The way along which a hole is wide across the axis: square to the outside's normal.
+
+    Where the outside had to be guessed at and the hole is about square to it, the hole
+    tells the normal better.
+    """
+    ways = [way[:2] / max(float(np.hypot(*way[:2])), 1e-12) for way in (normal, direction)]
+    about_square = not passage.on_outside and float(ways[0] @ ways[1]) > _ABOUT_SQUARE
+    x, y = ways[1] if about_square else ways[0]
+    return np.array([-y, x, 0.0])
 
 
 def _as_wall(shape: HoleShape, mouth: _Mouth) -> HoleWall | None:

@@ -102,7 +102,8 @@ def _vertices_about(
     corners = np.setdiff1d(part.triangles[near[facing]], passage.rim)
     local = (part.vertices[corners] - middle) @ rows.T
     close = (np.hypot(local[:, 0], local[:, 1]) < _REACH * reach) & (np.abs(local[:, 2]) < reach)
-    return corners[close]
+    found: IntArray = corners[close]
+    return found
 
 
 def _powers(u: FloatArray, v: FloatArray) -> FloatArray:
