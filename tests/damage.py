@@ -186,6 +186,14 @@ def torn(face: Face, count: int) -> Step:
     return tear
 
 
+def rim_torn(source: Source, rng: np.random.Generator) -> Source:
+    """All triangles are missing that reach within 1 mm of a place on a hole's rim."""
+    corners = source.triangles[nearest(source, "hole", 1, rng)[0]]
+    gaps = np.linalg.norm(source.vertices - source.vertices[corners[0]], axis=1)
+    gone = (gaps < 1.0)[source.triangles].any(axis=1)
+    return replace(source, triangles=source.triangles[~gone])
+
+
 def without(face: Face) -> Step:
     """A whole face is missing: an end, the bore's wall, or a hole's."""
 
@@ -306,16 +314,17 @@ def _outward(source: Source, point: FloatArray) -> FloatArray:
 
 
 DAMAGES = (
+    Damage("slivers", with_slivers, "sound"),
+    Damage("tee junctions", with_tee_junctions, "mended", "split there"),
     Damage("doubled", doubled, "mended", "doubled"),
     Damage("twice", twice, "mended", "doubled"),
     Damage("twice, one turned", twice_turned, "mended", "doubled"),
     Damage("collapsed triangles", collapsed, "mended", "no area"),
-    Damage("slivers", with_slivers, "sound"),
-    Damage("tee junctions", with_tee_junctions, "mended", "split there"),
     Damage("end torn", torn("end", 4), "mended", "tear"),
     Damage("bore torn", torn("bore", 4), "either", "tear"),
     Damage("outside torn", torn("outside", 4), "either", "tear"),
     Damage("hole torn", torn("hole", 4), "either", "tear"),
+    Damage("rim torn", rim_torn, "either", "tear"),
     Damage("end missing", without("end"), "refused"),
     Damage("bore missing", without("bore"), "refused"),
     Damage("hole missing", without("hole"), "refused"),

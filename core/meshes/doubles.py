@@ -83,23 +83,33 @@ def _faces_even(triangles: IntArray) -> BoolArray:
 def _fins(triangles: IntArray, level: BoolArray) -> BoolArray:
     """Which of the triangles that faced both ways alike had better go.
 
-    Of each patch of them: those that leave fewer edges without two triangles when gone.
+    They make patches, which end where they meet others. A patch goes if it has crowded
+    edges and leaves fewer edges without two triangles; the smallest are asked first.
     """
     edges, counts = edge_numbers(triangles)
-    ours = edges[level]
-    neighbour = np.full(len(counts), -1)
-    rows = np.repeat(np.arange(len(ours)), 3)
-    neighbour[ours.ravel()] = rows
-    patch = connected_groups(len(ours), rows, neighbour[ours.ravel()])
-    patch_edges, which = np.unique(
-        np.column_stack((patch[rows], ours.ravel())), axis=0, return_counts=True
-    )
-    of_patch, edge = patch_edges.T
-    staying = counts[edge]
-    leaving = staying - which
-    worse = np.bincount(of_patch, staying != 2) - np.bincount(
-        of_patch, (leaving != 2) & (leaving != 0)
-    )
+    rows = np.flatnonzero(level)
     gone = np.zeros(len(triangles), bool)
-    gone[level] = worse[patch] > 0
+    for patch in _patches(edges[rows], counts):
+        rims, which = np.unique(edges[rows[patch]], return_counts=True)
+        staying, leaving = counts[rims], counts[rims] - which
+        worse = np.count_nonzero(staying != 2) - np.count_nonzero((leaving != 2) & (leaving != 0))
+        if worse > 0 and (staying > 2).any():
+            counts[rims] = leaving
+            gone[rows[patch]] = True
     return gone
+
+
+def _patches(edges: IntArray, counts: IntArray) -> list[IntArray]:
+    """The triangles with the given edges in patches, the smallest first.
+
+    Two hang together where no third meets them.
+    """
+    rows = np.repeat(np.arange(len(edges)), 3)
+    flat = edges.ravel()
+    plain = counts[flat] == 2
+    one = np.full(len(counts), -1)
+    one[flat[plain]] = rows[plain]
+    patch = connected_groups(len(edges), rows[plain], one[flat[plain]])
+    order = np.argsort(patch, kind="stable")
+    patches = np.split(order, np.cumsum(np.bincount(patch))[:-1])
+    return sorted(patches, key=len)
