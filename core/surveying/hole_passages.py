@@ -14,8 +14,7 @@ import numpy as np
 
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
-from ..meshes.mesh_checks import triangle_normals
-from ..values import BoolArray, FloatArray, IntArray, Mesh, RoundSurface, read_only
+from ..values import BoolArray, FloatArray, IntArray, RoundSurface, read_only
 from .bore_openings import (
     END_REGION,
     OTHER_REGION,
@@ -25,6 +24,7 @@ from .bore_openings import (
     winding,
 )
 from .cylinder_fit import frame_rows
+from .triangle_facing import facings
 
 _OUTWARD = 0.5
 """A triangle whose normal has this much along the hole's way out is no wall of it."""
@@ -120,7 +120,7 @@ def _aim(terrain: Terrain, opening: Opening) -> _Aim:
     """
     part, loop = terrain.part, opening.loop
     seeds = np.unique(loop.beyond_triangles)
-    normals, areas = triangle_normals(Mesh(part.vertices, part.triangles[seeds]))
+    normals, areas = facings(part.vertices, part.triangles[seeds])
     rim = part.vertices[loop.vertices]
     steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
     point = np.average((rim + np.roll(rim, -1, axis=0)) / 2.0, axis=0, weights=steps)
@@ -192,7 +192,7 @@ def _traced(terrain: Terrain, aim: _Aim) -> IntArray:
     part = terrain.part
     seeds = np.unique(aim.opening.loop.beyond_triangles)
     near = _near_wall(terrain, aim)
-    normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[near]))
+    normals, _ = facings(part.vertices, part.triangles[near])
     is_seed = np.isin(near, seeds)
     kept = is_seed | (normals @ aim.rows[2] <= _OUTWARD)
     near, normals, is_seed = near[kept], normals[kept], is_seed[kept]
@@ -291,6 +291,6 @@ def _far_rim(
 def _leads_out(terrain: Terrain, aim: _Aim, beyond: IntArray) -> bool:
     """Is what lies beyond the far rim the outside, and no floor or other bore?"""
     part, regions = terrain.part, terrain.regions[beyond]
-    normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[beyond]))
+    normals, _ = facings(part.vertices, part.triangles[beyond])
     out = normals @ aim.rows[2] > _FACING_OUT
     return float(((regions < 0) & out).mean()) > _MOSTLY

@@ -9,11 +9,11 @@ import numpy as np
 
 from ..errors import DegeneratePoints
 from ..meshes.borders import inner_edges
-from ..meshes.mesh_checks import triangle_normals
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .hole_outlines import fit_outline
 from .hole_passages import Passage
+from .triangle_facing import facings
 
 GENERATORS = 720
 
@@ -100,7 +100,7 @@ def rim_shape(part: Mesh, passage: Passage, direction: FloatArray, band: float) 
 
 def _wall_facets(part: Mesh, passage: Passage) -> _WallFacets:
     triangles = part.triangles[passage.triangles]
-    normals, areas = triangle_normals(Mesh(part.vertices, triangles))
+    normals, areas = facings(part.vertices, triangles)
     corners = np.unique(triangles)
     lateral = normals - (normals @ passage.direction)[:, None] * passage.direction
     lateral /= np.maximum(np.linalg.norm(lateral, axis=1, keepdims=True), 1e-12)
