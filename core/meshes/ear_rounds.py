@@ -54,8 +54,9 @@ def _choose(points: FloatArray, before: IntArray, ring: IntArray, after: IntArra
         return is_open
     score = np.round(2.0 * np.log2(np.maximum(roundness, 1e-12))) + np.mod(ring * _SPREAD, 1.0)
     score[~is_open | (score < np.median(score[is_open]))] = -np.inf
-    chosen: BoolArray = (score > np.roll(score, 1)) & (score >= np.roll(score, -1))
-    return chosen & np.isfinite(score)
+    best = (score > np.roll(score, 1)) & (score >= np.roll(score, -1))
+    chosen: BoolArray = best & np.isfinite(score)
+    return chosen
 
 
 def _measures(a: FloatArray, b: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
