@@ -120,7 +120,7 @@ def fit_checks(
     tolerance = min(0.03, 0.25 * asked)
     low = asked - tolerance
     high = asked + max(tolerance, 2.0 * CHORD_TOLERANCE + CONTACT)
-    gaps = measure_clearances(tenon, socket, slices.touched, 2.0 * high)
+    gaps = measure_clearances(tenon, socket, slices.touched, 1.1 * high)
     plain = gaps.distance[slices.parallel[gaps.level] & gaps.off_key]
     keyed = gaps.distance[slices.key_parallel[gaps.level] & ~gaps.off_key]
     cones = gaps.distance[slices.cone[gaps.level] & gaps.off_key]

@@ -49,12 +49,15 @@ class JointLevels:
         read_only(self.bounds)
 
     def slices(self) -> tuple[FloatArray, FloatArray]:
-        """(s,), (s,) stations to look at, and the height that each stands for."""
+        """(s,), (s,) stations to look at, and the height that each stands for.
+
+        Where `are_all`, areas are quadratic between the bounds, and summed exactly.
+        """
         return _gauss_points(self.bounds, 4.0 if self.are_all else 2.5, _SHORT_PANELS)
 
     def area_slices(self) -> tuple[FloatArray, FloatArray]:
-        """The same, for areas that are summed to volumes: two to a panel, for quadratics."""
-        return _gauss_points(self.bounds, np.inf if self.are_all else 0.5, (0.0, np.inf))
+        """The same, finely enough for areas of any kind to be summed to volumes."""
+        return _gauss_points(self.bounds, 0.5, (0.0, np.inf))
 
 
 def joint_levels(lower: Mesh, upper: Mesh, joint: Joint, bottom: float, top: float) -> JointLevels:

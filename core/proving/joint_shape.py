@@ -11,7 +11,7 @@ from ..values import BoolArray, FloatArray, Joint, RoundSurface, Survey
 
 _BESIDE_KEY = np.radians(1.1)
 
-_ON_BORE = 0.1
+ON_BORE = 0.1
 """What lies this near to the bore's radius, mm, belongs to the bore."""
 
 
@@ -53,7 +53,7 @@ class JointShape:
         on = np.zeros(len(points), bool)
         for bore, centre in zip(self.bores, self.centres, strict=True):
             radii = np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1])
-            on |= radii < bore.radii_at(stations) + _ON_BORE
+            on |= radii < bore.radii_at(stations) + ON_BORE
         return on
 
 

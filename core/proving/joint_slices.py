@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from ..values import MOUTH_RELIEF, BoolArray, FloatArray, Joint, Mesh, read_only
 from .arcs import Outlines, outlines_of
-from .joint_levels import joint_levels
+from .joint_levels import JointLevels, joint_levels
 from .joint_shape import JointShape
 from .overlaps import shared_areas
-from .section import band_of, cut_sections
+from .section import Sections, band_of, cut_sections
 
 _CONE_EDGE = 0.1
 """Height, mm, beside a cone in which a tenon that is a little wider is on its cone already."""
@@ -80,7 +80,8 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
     bands = [band_of(mesh, bottom, top) for mesh in (part, lower, upper)]
     levels = joint_levels(bands[1], bands[2], joint, bottom, top)
     stations, weights = levels.slices()
-    outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
+    sections = [cut_sections(band, stations) for band in bands[1:]]
+    outlines = [outlines_of(cut, shape.middle) for cut in sections]
     shared, touched = shared_areas(outlines[0], outlines[1], len(stations))
     cones = _cones_start(joint, 0.0)
     beyond_relief = stations > joint.station + MOUTH_RELIEF
@@ -97,12 +98,17 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
         cone=(stations > cones) & (stations < joint.roof_top),
         on_tenon=(stations > joint.station) & (stations < joint.tip_height_at(joint.tenon_radius)),
         beyond_relief=beyond_relief & (stations < joint.roof_top),
-        areas=_areas(bands, *levels.area_slices()),
+        areas=_areas(bands, levels, sections),
     )
 
 
-def _areas(bands: list[Mesh], stations: FloatArray, weights: FloatArray) -> JointAreas:
-    whole, below, above = (cut_sections(band, stations) for band in bands)
+def _areas(bands: list[Mesh], levels: JointLevels, sections: list[Sections]) -> JointAreas:
+    """From the slices' own sections, where areas are quadratic between them."""
+    stations, weights = levels.slices() if levels.are_all else levels.area_slices()
+    if not levels.are_all:
+        sections = [cut_sections(band, stations) for band in bands[1:]]
+    below, above = sections
+    whole = cut_sections(bands[0], stations)
     return JointAreas(
         stations=stations,
         weights=weights,

@@ -66,13 +66,16 @@ def seam_of(trued: Mesh, station: float, centres: FloatArray) -> Seam:
     return Seam(station, int(np.sign(sections.loop_area).sum()) + (not whole))
 
 
-def surface_checks(solid: Solid) -> list[Check]:
-    """Closed, outward, one body. Where these fail no other measure means anything."""
+def surface_checks(solid: Solid, cavities: int) -> list[Check]:
+    """Closed, outward, one body. Where these fail no other measure means anything.
+
+    cavities : how many sealed ones the part has between the piece's seams
+    """
     name = solid.name
     return [
         exactly("closed", solid.faults, 0, piece=name),
         Check("outward", solid.volume, 0.0, solid.volume > 0.0, piece=name),
-        exactly("bodies", solid.bodies, 1, piece=name),
+        exactly("bodies", solid.shells - cavities, 1, piece=name),
     ]
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.connected import connected_groups
+from ..meshes.half_edges import pair_edges
 from ..meshes.mesh_checks import enclosed_volume, weld
-from ..values import Frame, IntArray, Mesh, Piece
-from .section import any_corner, band_of
+from ..values import FloatArray, Frame, Mesh, Piece
+from .section import any_corner
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -20,14 +21,14 @@ class Solid:
     placed : the same triangles in the part frame, assembled
     faults : edges not shared by two triangles running opposite ways, and
         triangles that welding collapsed
-    bodies : groups of triangles that share edges
+    shells : groups of triangles that share edges: the body, and each cavity in it
     """
 
     name: str
     filed: Mesh
     placed: Mesh
     faults: int
-    bodies: int
+    shells: int
     euler: int
     volume: float
 
@@ -44,23 +45,36 @@ def read_solid(piece: Piece, frame: Frame) -> Solid:
     collapsed = len(piece.mesh.triangles) - len(filed.triangles)
     turned = filed.vertices @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
     placed = Mesh(frame.to_part(turned), filed.triangles)
-    wrong, bodies = _edge_faults_and_bodies(filed)
+    wrong, shells = _edge_faults_and_shells(filed)
     return Solid(
         name=piece.name,
         filed=filed,
         placed=placed,
         faults=wrong + collapsed,
-        bodies=bodies,
+        shells=shells,
         euler=euler_number(filed),
         volume=enclosed_volume(filed) if len(filed.triangles) else 0.0,
     )
 
 
-def _edge_faults_and_bodies(mesh: Mesh) -> tuple[int, int]:
-    """Edges without exactly two triangles that run them opposite ways; bodies."""
-    codes, forward = _edge_codes(mesh)
+def _edge_faults_and_shells(mesh: Mesh) -> tuple[int, int]:
+    """Edges without exactly two triangles that run them opposite ways; shells."""
+    edges = pair_edges(mesh.triangles, len(mesh.vertices)) if len(mesh.triangles) else None
+    if edges is None:
+        return _faults_and_shells_of_any(mesh)
+    twins = edges.twins()
+    sides = np.flatnonzero(twins > np.arange(len(twins)))
+    groups = connected_groups(len(mesh.triangles), sides // 3, twins[sides] // 3)
+    return 0, int(groups.max(initial=-1)) + 1
+
+
+def _faults_and_shells_of_any(mesh: Mesh) -> tuple[int, int]:
+    """The same where edges do not pair: each edge's triangles, counted one by one."""
+    start = mesh.triangles.ravel()
+    end = np.roll(mesh.triangles, -1, axis=1).ravel()
+    codes = np.minimum(start, end) * len(mesh.vertices) + np.maximum(start, end)
     order = np.argsort(codes, kind="stable")
-    codes, forward = codes[order], forward[order]
+    codes, forward = codes[order], (start < end)[order].astype(np.int64)
     starts = np.flatnonzero(np.diff(codes, prepend=-1))
     sizes = np.diff(starts, append=len(codes))
     ways = np.add.reduceat(forward, starts) if len(starts) else np.empty(0, np.int64)
@@ -71,30 +85,39 @@ def _edge_faults_and_bodies(mesh: Mesh) -> tuple[int, int]:
     return wrong, int(groups.max(initial=-1)) + 1
 
 
-def _edge_codes(mesh: Mesh) -> tuple[IntArray, IntArray]:
-    """(3 m,) number of each half-edge's edge, and 1 where it runs to the later vertex."""
-    start = mesh.triangles.ravel()
-    end = np.roll(mesh.triangles, -1, axis=1).ravel()
-    codes = np.minimum(start, end) * len(mesh.vertices) + np.maximum(start, end)
-    return codes, (start < end).astype(np.int64)
+def cavity_reaches(mesh: Mesh) -> FloatArray:
+    """(c, 2) lowest and highest station of each shell of a closed mesh but its largest."""
+    a, b, c = (mesh.triangles[:, k] for k in range(3))
+    shells = connected_groups(len(mesh.vertices), np.concatenate([a, b]), np.concatenate([b, c]))
+    count = int(shells.max(initial=-1)) + 1
+    if count < 2:
+        return np.empty((0, 2))
+    lows, highs = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(lows, shells, mesh.vertices[:, 2])
+    np.maximum.at(highs, shells, mesh.vertices[:, 2])
+    return np.delete(np.column_stack([lows, highs]), np.argmax(highs - lows), axis=0)
 
 
 def euler_number(mesh: Mesh) -> int:
-    """Vertices less edges plus triangles: 0 for a tube, 2 less for each side hole."""
-    return euler_between(mesh, -np.inf, np.inf)
+    """Vertices less edges plus triangles: 0 for a tube, 2 less for each side hole.
+
+    Of a closed mesh: it has three edges to two triangles.
+    """
+    return len(mesh.vertices) - len(mesh.triangles) // 2
 
 
 def euler_between(mesh: Mesh, low: float, high: float) -> int:
-    """Euler number of the surface between two planes of constant z, open at both.
+    """Euler number of a closed surface between two planes of constant z, open at both.
 
     A plane's cut adds as many vertices as edges, so only what lies between
-    counts: vertices inside, edges and triangles that reach inside.
+    counts: vertices inside, edges and triangles that reach inside. Each edge is
+    met from both its triangles.
     """
-    mesh = band_of(mesh, low, high)
     heights = mesh.vertices[:, 2]
     over, under = heights > low, heights < high
-    edges = np.unique(_edge_codes(mesh)[0])
-    one, other = edges // len(heights), edges % len(heights)
-    reaching = (over[one] | over[other]) & (under[one] | under[other])
-    touching = any_corner(over, mesh.triangles) & any_corner(under, mesh.triangles)
-    return int((over & under).sum()) - int(reaching.sum()) + int(touching.sum())
+    triangles = mesh.triangles[any_corner(over, mesh.triangles) & any_corner(under, mesh.triangles)]
+    twice = 0
+    for k in range(3):
+        one, other = triangles[:, k], triangles[:, (k + 1) % 3]
+        twice += int(((over[one] | over[other]) & (under[one] | under[other])).sum())
+    return int((over & under).sum()) - twice // 2 + len(triangles)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from ..values import BoolArray, FloatArray
+from ..values import BoolArray, FloatArray, IntArray
 from .arcs import Outlines, meeting, points_as_arcs
 
 TOUCH_DEPTH = 1e-3
@@ -61,8 +61,7 @@ def play_deg(tenon: Outlines, socket: Outlines) -> tuple[float, float]:
 
 def _touching_turns(one: Outlines, other: Outlines, off: float) -> tuple[float, float]:
     """Least turns, degrees, of one's corners moved out by `off`, until they lie on the other."""
-    points = np.vstack([one.starts, one.stops])
-    level = np.concatenate([one.level, one.level])
+    points, level = _corners_within(one, other, off)
     sought = math.radians(PLAY_SOUGHT_DEG)
     arcs = points_as_arcs(points, level)
     which, segment = meeting(arcs.widened(sought), other.arcs)
@@ -83,3 +82,17 @@ def _touching_turns(one: Outlines, other: Outlines, off: float) -> tuple[float, 
     every = every[np.abs(every) <= sought]
     forth, back = every[every >= 0.0].min(initial=np.inf), -every[every <= 0.0].max(initial=-np.inf)
     return float(np.degrees(forth)), float(np.degrees(back))
+
+
+def _corners_within(one: Outlines, other: Outlines, off: float) -> tuple[FloatArray, IntArray]:
+    """One's corners that, moved out by `off`, lie among the other's radii on their level."""
+    points = np.vstack([one.starts, one.stops])
+    level = np.concatenate([one.level, one.level])
+    low, high = other.radial_reach()
+    levels = int(max(level.max(initial=0), other.level.max(initial=0))) + 1
+    inner, outer = np.full(levels, np.inf), np.zeros(levels)
+    np.minimum.at(inner, other.level, low)
+    np.maximum.at(outer, other.level, high)
+    radius = np.hypot(points[:, 0], points[:, 1]) + off
+    within = (radius >= inner[level]) & (radius <= outer[level])
+    return points[within], level[within]

@@ -42,9 +42,9 @@ def least_wall(outlines: Outlines, ours: BoolArray) -> float:
     """
     looks = _looks(outlines)
     groups = _opposed(outlines, ours, looks)
-    bound = min(_bound_between(*group, _SAMPLED) for group in groups)
+    bound = min((_bound_between(*group, _SAMPLED) for group in groups), default=math.inf)
     if not math.isfinite(bound):
-        bound = min(_bound_between(*group, 1) for group in groups)
+        bound = min((_bound_between(*group, 1) for group in groups), default=math.inf)
     if not math.isfinite(bound):
         return bound
     near = outlines.radial_reach()[0] < 2.0 * bound
@@ -57,10 +57,14 @@ def _opposed(
     outlines: Outlines, ours: BoolArray, looks: IntArray
 ) -> list[tuple[Outlines, Outlines]]:
     """Ours that look outward, inward and along, each with what may be its other side."""
-    every = {way: outlines[looks == way] for way in (1, -1, 0)}
-    made = {way: every[way][ours[looks == way]] for way in (1, -1, 0)}
-    pairs = ((1, -1), (1, 0), (-1, 1), (-1, 0), (0, 1), (0, -1), (0, 0))
-    return [(made[one], every[other]) for one, other in pairs]
+    outward, inward, across = (looks == way for way in (1, -1, 0))
+    sides = (
+        (outward, inward),
+        (inward, outward),
+        (outward | inward, across),
+        (across, outward | inward | across),
+    )
+    return [(outlines[ours & one], outlines[other]) for one, other in sides if (ours & one).any()]
 
 
 def _about_the_middle(

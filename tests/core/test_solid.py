@@ -53,7 +53,7 @@ def test_a_plane_through_a_hole_takes_half_of_it() -> None:
 def test_a_closed_ball_is_sound() -> None:
     ball = trimesh.creation.icosphere(3, 5.0).apply_translation((8.0, 8.0, 8.0))
     solid = read_solid(as_piece(ball), FRAME)
-    assert (solid.faults, solid.bodies, solid.euler) == (0, 1, 2)
+    assert (solid.faults, solid.shells, solid.euler) == (0, 1, 2)
     assert solid.is_sound
     assert solid.volume == pytest.approx(ball.volume, rel=1e-6)
     back = solid.placed.vertices.min(axis=0), solid.filed.vertices.min(axis=0)
@@ -70,7 +70,7 @@ def test_loose_triangles_are_welded_as_a_reader_would() -> None:
     )
     solid = read_solid(as_piece(loose), FRAME)
     assert len(solid.filed.vertices) == len(ball.vertices)
-    assert (solid.faults, solid.bodies, solid.euler) == (0, 1, 2)
+    assert (solid.faults, solid.shells, solid.euler) == (0, 1, 2)
 
 
 def test_bodies_hang_together_by_edges_not_by_points() -> None:
@@ -79,7 +79,7 @@ def test_bodies_hang_together_by_edges_not_by_points() -> None:
     for shift, shared in (((1.0, 1.0, 1.0), 1), ((3.0, 0.0, 0.0), 0)):
         both = trimesh.util.concatenate([cube, cube.copy().apply_translation(shift)])
         solid = read_solid(as_piece(both), FRAME)
-        assert (solid.faults, solid.bodies) == (0, 2)
+        assert (solid.faults, solid.shells) == (0, 2)
         assert len(solid.filed.vertices) == 16 - shared
 
 
@@ -111,7 +111,7 @@ def test_inside_out_is_not_sound() -> None:
 def test_nothing_is_not_sound() -> None:
     nothing = Piece("none-01", Mesh(np.empty((0, 3)), np.empty((0, 3))), np.eye(4), 0.0, 1.0)
     solid = read_solid(nothing, FRAME)
-    assert (solid.bodies, solid.volume) == (0, 0.0)
+    assert (solid.shells, solid.volume) == (0, 0.0)
     assert not solid.is_sound
 
 
