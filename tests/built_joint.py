@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import trimesh
-from borewright.core.jointing.joint_design import design_joint
 from borewright.core.proving.prove import prove_pieces
 from borewright.core.values import (
     Check,
@@ -29,7 +28,7 @@ from borewright.core.values import (
 )
 from manifold3d import CrossSection, Manifold
 
-from tests.surveys import a_survey
+from tests.surveys import a_survey, design_joint
 
 SEGMENTS = 160
 LENGTH = 60.0

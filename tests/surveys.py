@@ -7,7 +7,10 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from borewright.core.values import OTHER, Frame, Mesh, RoundSurface, Survey, WallStretch
+from borewright.core.jointing.joint_design import joint_on
+from borewright.core.jointing.joint_line import JointLine
+from borewright.core.jointing.wall_run import run_of
+from borewright.core.values import OTHER, Frame, Joint, Mesh, RoundSurface, Survey, WallStretch
 
 
 def a_box(width: float, depth: float, length: float) -> Mesh:
@@ -70,3 +73,17 @@ def a_walled_survey(
         walls=tuple(walls),
         **fields,
     )
+
+
+def design_joint(
+    bore: RoundSurface,
+    outside: RoundSurface,
+    station: float,
+    engagement: float,
+    radial_clearance: float,
+    least_wall: float,
+    key_angle: float,
+) -> Joint:
+    """The joint on a wall of one bore and one outside."""
+    run = run_of([outside], (bore,), [bore.start, bore.stop])
+    return joint_on(JointLine(run, engagement, radial_clearance, least_wall), station, key_angle)

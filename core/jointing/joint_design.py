@@ -7,10 +7,9 @@ import math
 import numpy as np
 
 from ..errors import WallTooThin
-from ..values import FACET_ALLOWANCE, FloatArray, Joint, Key, RoundSurface
+from ..values import FACET_ALLOWANCE, FloatArray, Joint, Key
 from .hull import outline_excess
 from .joint_line import LEAST_PARALLEL, JointLine, rib_relief
-from .wall_run import run_of
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
 SHORT_ENGAGEMENT_SHARE = 0.35
@@ -38,21 +37,6 @@ def shortest_engagement(joint_diameter: float) -> float:
     """0.35 of the joint's diameter, up to the next 0.5 mm, not under 6."""
     steps = math.ceil(joint_diameter * SHORT_ENGAGEMENT_SHARE / ENGAGEMENT_STEP - 1e-9)
     return min(max(steps * ENGAGEMENT_STEP, LEAST_ENGAGEMENT), MOST_ENGAGEMENT)
-
-
-def design_joint(
-    bore: RoundSurface,
-    outside: RoundSurface,
-    station: float,
-    engagement: float,
-    radial_clearance: float,
-    least_wall: float,
-    key_angle: float,
-) -> Joint:
-    """`joint_on` a wall of one bore and one outside."""
-    run = run_of([outside], (bore,), [bore.start, bore.stop])
-    line = JointLine(run, engagement, radial_clearance, least_wall)
-    return joint_on(line, station, key_angle)
 
 
 def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:

@@ -108,7 +108,7 @@ def _best_standing(points_xy: FloatArray, floor: tuple[float, float]) -> _Standi
     the directions of the edges, and the middles between neighbours among all of
     them decide exactly whether any turn fits; the roomiest one is taken.
     """
-    as_it_is = _sizes(points_xy, 0.0)
+    as_it_is = float(np.ptp(points_xy[:, 0])), float(np.ptp(points_xy[:, 1]))
     room = min(floor[0] - as_it_is[0], floor[1] - as_it_is[1])
     if room >= -FIT_SLACK:
         return _Standing(0.0, as_it_is, as_it_is, room)
@@ -120,8 +120,10 @@ def _best_standing(points_xy: FloatArray, floor: tuple[float, float]) -> _Standi
     turns = np.sort(np.concatenate([marks, middles]) % math.pi)
     rooms = _least_room(hull, floor, turns)
     roomiest = int(rooms.argmax())
-    turn = float(turns[roomiest])
-    return _Standing(turn, as_it_is, _sizes(hull, turn), float(rooms[roomiest]))
+    turn = turns[[roomiest]]
+    along_x, along_y = _extents(hull, turn)
+    turned = float(along_x[0]), float(along_y[0])
+    return _Standing(float(turn[0]), as_it_is, turned, float(rooms[roomiest]))
 
 
 def convex_hull(points: FloatArray) -> FloatArray:
@@ -154,11 +156,6 @@ def _extents(points: FloatArray, turns: FloatArray) -> tuple[FloatArray, FloatAr
     x = cosines * points[:, 0] - sines * points[:, 1]
     y = sines * points[:, 0] + cosines * points[:, 1]
     return np.ptp(x, axis=1), np.ptp(y, axis=1)
-
-
-def _sizes(points: FloatArray, turn: float) -> tuple[float, float]:
-    along_x, along_y = _extents(points, np.array([turn]))
-    return float(along_x[0]), float(along_y[0])
 
 
 def _least_room(points: FloatArray, floor: tuple[float, float], turns: FloatArray) -> FloatArray:

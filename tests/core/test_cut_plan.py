@@ -17,7 +17,6 @@ import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, CoreError, NoPlan, TooWide, WallTooThin
 from borewright.core.jointing.joint_design import (
-    design_joint,
     shortest_engagement,
     usual_engagement,
 )
@@ -45,7 +44,7 @@ from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from tests.surveys import a_box, a_survey, with_surfaces
+from tests.surveys import a_box, a_survey, design_joint, with_surfaces
 
 ROUND_OFF = 1e-6
 LAND_AND_GAP = 1.0

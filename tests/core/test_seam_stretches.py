@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from borewright.core.errors import WallTooThin
 from borewright.core.jointing.joint_design import (
-    design_joint,
     shortest_engagement,
     usual_engagement,
 )
@@ -29,7 +28,7 @@ from borewright.core.values import (
     Survey,
 )
 
-from tests.surveys import a_survey, with_surfaces
+from tests.surveys import a_survey, design_joint, with_surfaces
 
 BED = (180.0, 180.0, 180.0)
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from borewright.core.errors import CrowdedZone, WallTooThin
 from borewright.core.jointing.footprint import socket_footprint, tenon_footprint
-from borewright.core.jointing.joint_design import design_joint, usual_engagement
+from borewright.core.jointing.joint_design import usual_engagement
 from borewright.core.jointing.split import build_pieces
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import check_closed, enclosed_volume
@@ -31,6 +31,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tests.parts import Hole, random_pose, tube
+from tests.surveys import design_joint
 
 FloatArray = NDArray[np.float64]
 SETTINGS = Settings((300.0, 300.0, 300.0))
