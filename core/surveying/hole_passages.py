@@ -14,7 +14,7 @@ import numpy as np
 
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
-from ..values import BoolArray, FloatArray, IntArray, RoundSurface, read_only
+from ..values import BoolArray, FloatArray, IntArray, Mesh, RoundSurface, read_only
 from .bore_openings import (
     END_REGION,
     OTHER_REGION,
@@ -32,6 +32,7 @@ _OUTWARD = 0.5
 _LEANING_OUT, _OUTWARD_CREASE = 0.25, math.cos(math.radians(35.0))
 _ANY_CREASE = math.cos(math.radians(60.0))
 _FACING_OUT = 0.2
+_FACING_AS_SURFACE = 0.8
 _MOSTLY = 0.6
 _ALL_BUT_NOISE = 0.9
 _NEAR_LEAST = 2.0
@@ -77,7 +78,11 @@ class _Aim:
 
 
 def find_passages(
-    terrain: Terrain, openings: list[Opening], outsides: tuple[RoundSurface, ...], band: float
+    terrain: Terrain,
+    openings: list[Opening],
+    bores: tuple[RoundSurface, ...],
+    outsides: tuple[RoundSurface, ...],
+    band: float,
 ) -> list[Passage]:
     """Those openings that lead to the outside, with their walls.
 
@@ -91,9 +96,10 @@ def find_passages(
     for k, aim in enumerate(aims):
         wall = None if patches is None else patches.plain_wall(aim, outsides, band)
         wall = _traced(terrain, aim) if wall is None else wall
+        wall = wall[~_rough_triangles(terrain.part, wall, (*bores, *outsides), 2.0 * band)]
         if (owner[wall] < 0).mean() > _MOSTLY:
             owner[wall[owner[wall] < 0]] = k
-    passages = _leading_out(terrain, aims, owner)
+    passages = _leading_out(terrain, aims, owner, outsides, band)
     if patches is None:
         return passages
     return [patches.to_round_rim(passage, outsides, band) for passage in passages]
@@ -110,6 +116,24 @@ def outward_excess(points: FloatArray, outsides: tuple[RoundSurface, ...]) -> Fl
     nearest = np.argmin(np.array(gaps), axis=0)
     excess: FloatArray = np.array(radii)[nearest, np.arange(len(points))]
     return excess
+
+
+def _rough_triangles(
+    part: Mesh, triangles: IntArray, surfaces: tuple[RoundSurface, ...], reach: float
+) -> BoolArray:
+    """Which triangles are of a round surface, but for its noise: near it and facing its way."""
+    corners = part.triangles[triangles]
+    normals, _ = facings(part.vertices, corners)
+    points = part.vertices[corners]
+    centres = points[..., :2].mean(axis=1)
+    rough = np.zeros(len(triangles), bool)
+    for surface in surfaces:
+        arms = points[..., :2] - np.array(surface.offset)
+        excess = np.hypot(arms[..., 0], arms[..., 1]) - surface.radii_at(points[..., 2])
+        middle = centres - np.array(surface.offset)
+        facing = np.abs((middle * normals[:, :2]).sum(axis=1)) / np.hypot(*middle.T)
+        rough |= (np.abs(excess) <= reach).all(axis=1) & (facing > _FACING_AS_SURFACE)
+    return rough
 
 
 def _aim(terrain: Terrain, opening: Opening) -> _Aim:
@@ -245,7 +269,13 @@ def _creased(
     return creased
 
 
-def _leading_out(terrain: Terrain, aims: list[_Aim], owner: IntArray) -> list[Passage]:
+def _leading_out(
+    terrain: Terrain,
+    aims: list[_Aim],
+    owner: IntArray,
+    outsides: tuple[RoundSurface, ...],
+    band: float,
+) -> list[Passage]:
     """Passages of those walls whose far rim meets something that faces outward."""
     part = terrain.part
     marked = np.zeros(len(part.vertices), bool)
@@ -259,7 +289,8 @@ def _leading_out(terrain: Terrain, aims: list[_Aim], owner: IntArray) -> list[Pa
             terrain, aim, [(r.vertices, around[r.beyond_triangles]) for r in rims]
         )
         if len(far) and _leads_out(terrain, aim, beyond):
-            outside = _share(terrain.regions[beyond], OUTSIDE_REGION)
+            on_it = terrain.regions[beyond] == OUTSIDE_REGION
+            on_it |= _rough_triangles(part, beyond, outsides, 2.0 * band)
             passages.append(
                 Passage(
                     aim.opening,
@@ -268,7 +299,7 @@ def _leading_out(terrain: Terrain, aims: list[_Aim], owner: IntArray) -> list[Pa
                     aim.rows[2],
                     far,
                     beyond,
-                    outside >= _ALL_BUT_NOISE,
+                    bool(on_it.mean() >= _ALL_BUT_NOISE),
                 )
             )
     return passages

@@ -17,6 +17,7 @@ _NEWTON_STEPS = 12
 _PROBE = 1e-5
 _SETTLED = 1e-7
 _RIM_SLACK = 0.05
+_MUCH = 0.3
 _ABOUT_SQUARE = math.cos(math.radians(10.0))
 
 
@@ -55,7 +56,7 @@ def measure_hole(
     direction = passage.direction if shape is None else shape.direction
     middle = rim.mean(axis=0) if mouth is None else mouth.middle
     across = _across(skin.normal_at(middle), direction, passage)
-    if mouth is None or _differ(mouth.rim, rim, across, 2.0 * band + _RIM_SLACK):
+    if mouth is None or _differ(mouth.rim, rim, 2.0 * band + _RIM_SLACK):
         outline = rim_shape(part, passage, direction, band)
         seen = None if outline is None else _mouth(outline, skin, rim)
         shown = rim if seen is None else seen.rim
@@ -102,13 +103,12 @@ def _as_wall(shape: HoleShape, mouth: _Mouth) -> HoleWall | None:
     return HoleWall((x, y, z), (a, b, c), shape.radius)
 
 
-def _differ(seen: FloatArray, rim: FloatArray, across: FloatArray, slack: float) -> bool:
-    """Is the rim not where the wall would end, as where it is countersunk?"""
-    for ours, theirs in ((seen[:, 2], rim[:, 2]), (seen @ across, rim @ across)):
-        ends = (ours.min() - theirs.min(), ours.max() - theirs.max())
-        if max(abs(float(end)) for end in ends) > slack:
-            return True
-    return False
+def _differ(seen: FloatArray, rim: FloatArray, slack: float) -> bool:
+    """Is much of the rim not where the wall would end, as where it is countersunk?"""
+    steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
+    squares = (rim**2).sum(axis=1)[:, None] - 2.0 * rim @ seen.T + (seen**2).sum(axis=1)
+    off = squares.min(axis=1) > slack**2
+    return float((steps + np.roll(steps, 1)) @ off) > _MUCH * 2.0 * float(steps.sum())
 
 
 def _mouth(shape: HoleShape, skin: Skin, rim: FloatArray) -> _Mouth | None:

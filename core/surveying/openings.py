@@ -60,7 +60,7 @@ def find_openings(
     band : mm, how far off its surface a vertex may lie
     """
     terrain = survey_terrain(part, labels, numbers, bores)
-    passages = find_passages(terrain, find_openings_of_bores(terrain), outsides, band)
+    passages = find_passages(terrain, find_openings_of_bores(terrain), bores, outsides, band)
     sized = [measure_hole(terrain, passage, outsides, band) for passage in passages]
     order = sorted(range(len(sized)), key=lambda k: (sized[k].hole.station, sized[k].hole.angle))
     walls = [passage.triangles for passage in passages]

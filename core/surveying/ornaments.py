@@ -23,7 +23,7 @@ from .triangle_facing import facings
 _NOISE_REACH = 6.0
 """How many times its rms noise may reach: of a million normal deviates the largest is 4.9."""
 
-_LEAST_LEANING = 12
+_LEAST_LEANING, _LEANING_SHARE = 12, 0.8
 """So many more vertices off to one side than to the other are no noise."""
 
 _SEEN_FROM_BORE = 0.5
@@ -154,12 +154,13 @@ def _excess(points: FloatArray, surface: RoundSurface) -> FloatArray:
 
 def _leaning(corners: IntArray, off: FloatArray, patches: _Patches, band: float) -> BoolArray:
     """(p,) patches with many more vertices beyond the band on one side than on the other."""
-    vertices, first = np.unique(corners.ravel(), return_index=True)
+    _, first = np.unique(corners.ravel(), return_index=True)
     excess = off.ravel()[first]
     patch = patches.number.repeat(3)[first]
     sides = np.where(np.abs(excess) > band, np.sign(excess), 0.0)
-    assert len(vertices) == len(patch)
-    leaning: BoolArray = np.abs(np.bincount(patch, sides, patches.count)) >= _LEAST_LEANING
+    net = np.abs(np.bincount(patch, sides, patches.count))
+    beyond = np.bincount(patch, np.abs(sides), patches.count)
+    leaning: BoolArray = net >= np.maximum(_LEAST_LEANING, _LEANING_SHARE * beyond)
     return leaning
 
 
