@@ -8,6 +8,7 @@ import numpy as np
 
 from ..values import FloatArray, IntArray, Mesh
 from .connected import connected_groups
+from .mesh_checks import volume_shares
 from .places import bad_mesh, counted, told
 
 SPECK = 1.0
@@ -69,7 +70,7 @@ def part_bodies(mesh: Mesh) -> tuple[tuple[Body, ...], tuple[str, ...]]:
         for k, shell in enumerate(large)
         if depths[k] % 2 == 0
     ]
-    bodies.sort(key=lambda body: (-body.volume, *body.low.tolist()))
+    bodies.sort(key=lambda body: (-round(body.volume, 3), *body.low.tolist()))
     if not specks:
         return tuple(bodies), ()
     places = np.array([speck.middle for speck in specks])
@@ -77,22 +78,24 @@ def part_bodies(mesh: Mesh) -> tuple[tuple[Body, ...], tuple[str, ...]]:
     return tuple(bodies), (remark,)
 
 
+def turned_outward(count: int) -> str:
+    """The remark on a body that was inside out."""
+    return f"All {count} triangles faced inward; they were turned outward."
+
+
 def _shells(mesh: Mesh) -> list[Shell]:
     a, b, c = mesh.triangles.T
     first, second = np.concatenate((a, a)), np.concatenate((b, c))
     group = connected_groups(len(mesh.vertices), first, second)[a]
     group = np.unique(group, return_inverse=True)[1].reshape(-1)
-    count = int(group.max()) + 1
-    middle = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2.0
-    p, q, r = (mesh.vertices[corner] - middle for corner in (a, b, c))
-    volumes = np.bincount(group, np.einsum("ij,ij->i", p, np.cross(q, r)) / 6.0)
-    lows, highs = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
-    for corner in (a, b, c):
-        np.minimum.at(lows, group, mesh.vertices[corner])
-        np.maximum.at(highs, group, mesh.vertices[corner])
     order = np.argsort(group, kind="stable")
-    rows = np.split(order, np.cumsum(np.bincount(group))[:-1])
-    return [Shell(rows[k], float(volumes[k]), lows[k], highs[k]) for k in range(count)]
+    starts = np.flatnonzero(np.diff(group[order], prepend=-1))
+    corners = mesh.vertices[mesh.triangles[order].ravel()]
+    lows = np.minimum.reduceat(corners, 3 * starts, axis=0)
+    highs = np.maximum.reduceat(corners, 3 * starts, axis=0)
+    rows = np.split(order, starts[1:])
+    volumes = np.bincount(group, volume_shares(mesh)).tolist()
+    return [Shell(*shell) for shell in zip(rows, volumes, lows, highs, strict=True)]
 
 
 def _check_shells(large: list[Shell], specks: list[Shell]) -> None:
@@ -187,7 +190,7 @@ def _body(mesh: Mesh, shell: Shell, cavities: list[Shell]) -> Body:
     parts = [mesh.triangles[shell.rows]]
     if shell.volume < 0.0:
         parts[0] = parts[0][:, ::-1]
-        remarks.append(f"All {len(shell.rows)} triangles faced inward; they were turned outward.")
+        remarks.append(turned_outward(len(shell.rows)))
     for cavity in cavities:
         part = mesh.triangles[cavity.rows]
         parts.append(part if cavity.volume < 0.0 else part[:, ::-1])

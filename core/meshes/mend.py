@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import BadMesh
 from ..values import IntArray, Mesh, read_only
-from .bodies import FLAT, SPECK, Body, part_bodies
+from .bodies import FLAT, SPECK, Body, part_bodies, turned_outward
 from .connected import connected_groups
 from .cracks import split_at_cracks, weld_cracks
 from .doubles import drop_collapsed, drop_doubles
@@ -62,9 +62,11 @@ def mend_bodies(mesh: Mesh) -> tuple[MendedBody, ...]:
     welded = join_equal(mesh)
     remarks = _told_welding(len(mesh.vertices) - len(welded.vertices))
     edges = pair_edges(welded.triangles, len(welded.vertices))
-    if edges is not None and _is_one_body(welded, edges):
-        return (MendedBody(welded, remarks, np.full(len(welded.triangles), -1), ()),)
-    return _mended(welded, remarks)
+    if edges is not None and _is_one_sheet(welded, edges):
+        whole = _one_body(welded, remarks)
+        if whole is not None:
+            return (whole,)
+    return _mended(welded, edges, remarks)
 
 
 def _told_welding(joined: int) -> tuple[str, ...]:
@@ -74,14 +76,21 @@ def _told_welding(joined: int) -> tuple[str, ...]:
     return (f"{vertices} welded to another at equal coordinates.",)
 
 
-def _is_one_body(mesh: Mesh, edges: Edges) -> bool:
-    """Is a closed mesh one outward body that nowhere touches itself?"""
+def _is_one_sheet(mesh: Mesh, edges: Edges) -> bool:
+    """Does a closed mesh hang together, and nowhere touch itself in a point?"""
     groups = connected_groups(len(mesh.vertices), edges.falling.low, edges.falling.high)
-    return (
-        not groups.any()
-        and not len(touching_vertices(edges, mesh))
-        and enclosed_volume(mesh) >= max(SPECK, FLAT * extent(mesh) ** 3)
-    )
+    return not groups.any() and not len(touching_vertices(edges, mesh))
+
+
+def _one_body(mesh: Mesh, remarks: tuple[str, ...]) -> MendedBody | None:
+    """The body that one closed sheet bounds, if it has a volume to speak of."""
+    volume = enclosed_volume(mesh)
+    if abs(volume) < max(SPECK, FLAT * extent(mesh) ** 3):
+        return None
+    if volume < 0.0:
+        mesh = Mesh(mesh.vertices, mesh.triangles[:, ::-1])
+        remarks = (*remarks, turned_outward(len(mesh.triangles)))
+    return MendedBody(mesh, remarks, np.full(len(mesh.triangles), -1), ())
 
 
 def _check_finite(mesh: Mesh) -> None:
@@ -99,25 +108,14 @@ def _check_finite(mesh: Mesh) -> None:
     raise bad_mesh(f"{found}, in triangles with others", mesh.vertices[beside], needed, remedy)
 
 
-def _mended(mesh: Mesh, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
-    remarks = [*welding]
-    for step in (
-        drop_collapsed, drop_doubles, weld_cracks, drop_collapsed, split_at_cracks, drop_doubles,
-    ):  # fmt: skip
-        mesh, done = step(mesh)
+def _mended(mesh: Mesh, edges: Edges | None, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
+    remarks, fills = [*welding], np.full(len(mesh.triangles), -1)
+    tears: tuple[Tear, ...] = ()
+    if edges is None:
+        mesh, fills, tears, done = _closed(mesh)
         remarks += done
-        if len(mesh.triangles) < 4:
-            raise BadMesh(
-                f"{len(mesh.triangles)} triangles with an area",
-                "at least 4, closed",
-                "another file",
-            )
-    check_uncrowded(mesh)
-    mesh, done = turn_alike(mesh)
-    remarks += done
-    mesh, fills, tears, done = close_tears(mesh)
-    remarks += done
-    mesh, done = part_touching(mesh, _closed_edges(mesh))
+        edges = _closed_edges(mesh)
+    mesh, done = part_touching(mesh, edges)
     remarks += done
     bodies, done = part_bodies(mesh)
     remarks += done
@@ -125,6 +123,22 @@ def _mended(mesh: Mesh, welding: tuple[str, ...]) -> tuple[MendedBody, ...]:
         _finished(mesh, fills, tears, body, remarks if k == 0 else [])
         for k, body in enumerate(bodies)
     )
+
+
+def _closed(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str, ...]]:
+    """The mesh with every edge between two triangles that face alike; as `close_tears`."""
+    remarks: list[str] = []
+    for step in (
+        drop_collapsed, drop_doubles, weld_cracks, drop_collapsed, split_at_cracks, drop_doubles,
+    ):  # fmt: skip
+        mesh, done = step(mesh)
+        remarks += done
+    if not len(mesh.triangles):
+        raise BadMesh("0 triangles with an area", "at least 4, closed", "another file")
+    check_uncrowded(mesh)
+    mesh, done = turn_alike(mesh)
+    closed, fills, tears, closing = close_tears(mesh)
+    return closed, fills, tears, (*remarks, *done, *closing)
 
 
 def _closed_edges(mesh: Mesh) -> Edges:

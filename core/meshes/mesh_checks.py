@@ -8,13 +8,10 @@ import numpy as np
 
 from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
-from .connected import connected_groups
 from .equal_rows import coordinate_bits, first_equal
 from .fans import touching_vertices
 from .half_edges import edge_numbers, next_side, pair_edges
 from .places import bad_mesh, counted
-
-_MOST_PLACES = 20
 
 _AT_ONCE = 1 << 15
 _FEW = 4
@@ -71,6 +68,15 @@ def triangle_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
 def enclosed_volume(mesh: Mesh) -> float:
     """Volume, mm3, by the divergence theorem; negative where turned inside out."""
     return sum(_dot(a, _cross(b, c)) for _, (a, b, c) in _corner_columns(mesh)) / 6.0
+
+
+def volume_shares(mesh: Mesh) -> FloatArray:
+    """(m,) mm3, what each triangle adds to the volume: seen from the middle, signed."""
+    shares = np.empty(len(mesh.triangles))
+    for rows, (a, b, c) in _corner_columns(mesh):
+        cross = _cross(b, c)
+        shares[rows] = (a[0] * cross[0] + a[1] * cross[1] + a[2] * cross[2]) / 6.0
+    return shares
 
 
 def area_and_volume(mesh: Mesh) -> tuple[float, float]:
@@ -172,13 +178,13 @@ def check_closed(mesh: Mesh) -> None:
     numbers, counts = edge_numbers(mesh.triangles)
     open_edges = np.flatnonzero(counts[numbers.ravel()] == 1)
     if len(open_edges):
-        raise _bad_edges(mesh, open_edges, "open edges, each with one triangle only",
+        raise _bad_edges(mesh, open_edges, "with one triangle only",
                          "close the tear")  # fmt: skip
     check_uncrowded(mesh)
     rises = (mesh.triangles < mesh.triangles[:, [1, 2, 0]]).ravel()
     balance = np.bincount(numbers.ravel(), np.where(rises, 1, -1))
     against = np.flatnonzero(rises & (balance[numbers.ravel()] != 0))
-    raise _bad_edges(mesh, against, "edges whose two triangles face opposite ways",
+    raise _bad_edges(mesh, against, "between two triangles that face opposite ways",
                      "make the normals consistent")  # fmt: skip
 
 
@@ -196,7 +202,7 @@ def check_uncrowded(mesh: Mesh) -> None:
         raise _bad_edges(
             mesh,
             crowded,
-            "edges shared by three or more triangles, where the mesh touches itself",
+            "shared by three or more triangles, where the mesh touches itself",
             "part the surfaces that touch, or merge them into one",
         )
 
@@ -206,7 +212,7 @@ def _bad_edges(mesh: Mesh, half_edges: IntArray, what: str, remedy: str) -> BadM
     start, end = mesh.vertices[flat[half_edges]], mesh.vertices[flat[next_side(half_edges)]]
     length = float(np.linalg.norm(start - end, axis=1).sum())
     return bad_mesh(
-        f"{len(half_edges)} {what}, {length:.3f} mm long in all",
+        f"{counted(len(half_edges), 'edge', 'edges')} {what}, {length:.3f} mm long in all",
         (start + end) / 2.0,
         "0 such edges: a closed mesh",
         f"{remedy} there and run again",
@@ -231,71 +237,3 @@ def check_touching(mesh: Mesh) -> None:
             "0 such vertices",
             "part the surfaces that touch there and run again",
         )
-
-
-def check_one_body(mesh: Mesh) -> None:
-    """All triangles hang together.
-
-    Raises
-    ------
-    BadMesh : with the number of bodies and their sizes
-    """
-    first, second = mesh.triangles[:, [0, 1]].ravel(), mesh.triangles[:, [1, 2]].ravel()
-    groups = connected_groups(len(mesh.vertices), first, second)
-    count = int(groups.max()) + 1
-    if count == 1:
-        return
-    sizes = np.bincount(groups[mesh.triangles[:, 0]])
-    places = np.array([mesh.vertices[groups == k].mean(axis=0) for k in range(min(count, 5))])
-    raise BadMesh(
-        f"{count} separate bodies, of {', '.join(map(str, sizes[:5]))} triangles, "
-        f"the second about ({_point(places[1])})",
-        "1 body",
-        "save each body to a file of its own, or join them",
-        _places(places),
-    )
-
-
-def sound_mesh(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
-    """The mesh welded and faced outward, and remarks on what that took.
-
-    Raises
-    ------
-    BadMesh : empty, not finite, not closed, touching itself, or several bodies
-    """
-    if len(mesh.triangles) < 4:
-        raise BadMesh(
-            f"{len(mesh.triangles)} triangles", "at least 4, closed", "another file or object"
-        )
-    if not np.isfinite(mesh.vertices).all():
-        wrong = int(np.flatnonzero(~np.isfinite(mesh.vertices).all(axis=1))[0])
-        raise BadMesh(
-            f"vertex {wrong} is not a finite number", "finite coordinates", "export the mesh again"
-        )
-    welded = weld(mesh)
-    remarks: list[str] = []
-    dropped = len(mesh.triangles) - len(welded.triangles)
-    if dropped:
-        remarks.append(f"{dropped} triangles with no area were dropped.")
-    if len(welded.triangles) < 4:
-        raise BadMesh(
-            f"{len(welded.triangles)} triangles with an area", "at least 4, closed", "another file"
-        )
-    check_closed(welded)
-    check_touching(welded)
-    check_one_body(welded)
-    volume = enclosed_volume(welded)
-    if volume < 0.0:
-        welded = Mesh(welded.vertices, welded.triangles[:, ::-1])
-        remarks.append("All triangles faced inward; they were turned outward.")
-    if abs(volume) < 1e-9 * float(np.ptp(welded.vertices, axis=0).max()) ** 3:
-        raise BadMesh(f"a volume of {abs(volume):.3g} mm3", "a solid part", "another file")
-    return welded, tuple(remarks)
-
-
-def _places(points: FloatArray) -> tuple[tuple[float, float, float], ...]:
-    return tuple((float(x), float(y), float(z)) for x, y, z in points[:_MOST_PLACES])
-
-
-def _point(point: FloatArray) -> str:
-    return ", ".join(f"{value:.3f}" for value in point)
