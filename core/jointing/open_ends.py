@@ -157,7 +157,8 @@ def _notched_end(
     ]
     ring = np.roll(inner, -corners[0])
     a, b, c = (int(np.mod(corner - corners[0], len(ring))) for corner in corners[1:])
-    assert 0 < a < b < c, "the loop runs over the tenon, down, through the notch, up"
+    if not 0 < a < b < c:  # over the tenon, down, through the notch, up
+        raise _crowded(joint, "a bore outline that runs astray", "one around the notch")
     closed = np.append(ring, ring[0])
     return OpenEnd(
         section=section,

@@ -40,6 +40,7 @@ def build_pieces(
 
     Raises
     ------
+    BadMesh : the part passes through itself at a seam
     BadSetting : a joint around two bores is to go where they were not made true
     CrowdedZone : something besides the bore lies where a joint has to go
     TooWide : a piece does not fit the envelope's floor

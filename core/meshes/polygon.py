@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from ..values import BoolArray, FloatArray, IntArray
@@ -39,20 +41,29 @@ def _with_bridge(
 
     The bridge is the shortest that crosses no edge (from starts to ends) and starts
     at no corner that already has one: there it would be open to which side it lies.
+    Where outlines cross each other and leave no such way it is the shortest of all.
     """
     corners = np.array(ring)
     free = np.flatnonzero(np.bincount(corners)[corners] == 1)
     arms = points[corners[free]][:, None] - points[hole][None]
     gaps = (arms**2).sum(axis=2).ravel()
+    ways = (
+        flat
+        for flat in _by_length(gaps)
+        if not _crosses(
+            points[corners[free[flat // len(hole)]]], points[hole[flat % len(hole)]], starts, ends
+        )
+    )
+    i, j = divmod(next(ways, int(gaps.argmin())), len(hole))
+    at = int(free[i])
+    return ring[: at + 1] + hole[j:] + hole[: j + 1] + ring[at:]
+
+
+def _by_length(gaps: FloatArray) -> Iterator[int]:
+    """Numbers of gaps, the shortest first; all are put in order only if it comes to that."""
     some = np.argpartition(gaps, min(_NEAREST, len(gaps) - 1))[:_NEAREST]
-    shortest = some[np.argsort(gaps[some], kind="stable")]
-    for order in (shortest, np.argsort(gaps, kind="stable")):
-        for flat in order.tolist():
-            i, j = divmod(flat, len(hole))
-            at = int(free[i])
-            if not _crosses(points[ring[at]], points[hole[j]], starts, ends):
-                return ring[: at + 1] + hole[j:] + hole[: j + 1] + ring[at:]
-    raise AssertionError("outlines that do not cross leave a way to each hole")
+    yield from some[np.argsort(gaps[some], kind="stable")].tolist()
+    yield from np.argsort(gaps, kind="stable").tolist()
 
 
 def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:

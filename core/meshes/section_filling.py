@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..errors import BadMesh
 from ..values import BoolArray, FloatArray, IntArray
 from .ear_clipping import clip_ears
 from .polygon import fill_polygon, signed_area, stitch
@@ -23,6 +24,10 @@ def fill_section(points: FloatArray, rings: list[IntArray]) -> IntArray:
     Returns
     -------
     (m, 3) indices, counter-clockwise
+
+    Raises
+    ------
+    BadMesh : the outlines do not bound an area: the mesh passes through itself
     """
     areas = [signed_area(points[ring]) for ring in rings]
     outers = [ring for ring, area in zip(rings, areas, strict=True) if area > 0.0]
@@ -32,7 +37,14 @@ def fill_section(points: FloatArray, rings: list[IntArray]) -> IntArray:
         if area > 0.0:
             continue
         around = [_holds(points[outer], points[ring[0]]) for outer in outers]
-        assert any(around), "a hole lies in an outline"
+        if not any(around):
+            raise BadMesh(
+                f"a section of the part with an outline of {area:.4f} mm2 in no other, turned "
+                f"inside out, near ({points[ring[0], 0]:.2f}, {points[ring[0], 1]:.2f}) mm off "
+                "the axis",
+                "holes that lie in outlines",
+                "mend the mesh where it passes through itself",
+            )
         held[int(np.where(around, sizes, np.inf).argmin())].append(ring)
     faces = [_fill(points, outer, holes) for outer, holes in zip(outers, held, strict=True)]
     return np.vstack(faces)

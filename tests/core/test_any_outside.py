@@ -105,8 +105,11 @@ PARTS: dict[str, Callable[[], BoredPart]] = {
 }
 
 
-def check_pieces(part: BoredPart, pieces: tuple[Piece, ...]) -> list[Manifold]:
-    """Closed, sharing out the part but for the gap, and not into each other."""
+def check_pieces(part: BoredPart, pieces: tuple[Piece, ...], moved: float = 0.0) -> None:
+    """Closed, sharing out the part but for the gap, and not into each other.
+
+    moved : mm3, by vertices that are moved off the seam
+    """
     for piece in pieces:
         check_closed(piece.mesh)
         check_touching(piece.mesh)
@@ -118,10 +121,9 @@ def check_pieces(part: BoredPart, pieces: tuple[Piece, ...]) -> list[Manifold]:
     lower, upper = solids
     assert (lower ^ upper).volume() < 1e-3
     beyond = sum((solid - part.solid).volume() for solid in solids)
-    assert beyond < 0.02  # float32 rounding on some 6000 mm2 of surface
+    assert beyond < 0.02 + moved  # float32 rounding on some 6000 mm2 of surface
     gap = part.solid.volume() - lower.volume() - upper.volume()
     assert 0.9 < gap / expected_gap(part) < 1.1
-    return solids
 
 
 def expected_gap(part: BoredPart) -> float:
@@ -158,6 +160,17 @@ def test_an_untrued_bore_does_as_well(make: Callable[[], BoredPart]) -> None:
 
 def rings_at(mesh: Mesh, station: float) -> CrossSection:
     return as_solid(mesh).slice(station)
+
+
+@pytest.mark.parametrize("off", [-0.005, -0.0019, -0.001, 0.0, 0.001, 0.0019, 0.005])
+@pytest.mark.parametrize("low", [True, False])
+def test_a_flat_face_at_the_seam_or_just_off_it(off: float, low: bool) -> None:  # noqa: FBT001
+    """A collar's face within 0.002 mm of the seam is moved off it, along the axis."""
+    start = SEAM + off - (0.0 if low else 5.0)
+    collar = Manifold.extrude(disc(16.0), 5.0).translate((0.0, 0.0, start))
+    part = bored_part(prism(disc(13.0)) + collar, [ROUND], 5.0)
+    moved = 0.002 * math.pi * (16.0**2 - 13.0**2)
+    check_pieces(part, part.pieces(), moved if abs(off) < 0.002 else 0.0)
 
 
 @pytest.mark.parametrize("name", ["octagon", "notch, bore off centre", "blind pocket"])

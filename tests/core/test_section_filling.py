@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from borewright.core.errors import BadMesh
 from borewright.core.meshes.ear_rounds import clip_in_rounds
 from borewright.core.meshes.polygon import signed_area
 from borewright.core.meshes.section_filling import fill_section
@@ -123,6 +124,15 @@ def test_steep_steps_in_a_ring_are_not_folded_over() -> None:
         around = turn + 2.0 * math.pi * np.arange(64) / 64
         outer = 9.3 * np.column_stack([np.cos(around), np.sin(around)])
         fill([outer, inner[::-1]])
+
+
+def square(side: float, x: float = 0.0) -> FloatArray:
+    return np.array([[x, 0.0], [x + side, 0.0], [x + side, side], [x, side]])
+
+
+def test_a_hole_outside_of_every_outline_is_refused_with_its_place() -> None:
+    with pytest.raises(BadMesh, match=r"outline of -4.0000 mm2 .* near \(20.00, 2.00\)"):
+        fill([square(5.0), square(2.0, 20.0)[::-1]])
 
 
 def comb(teeth: int) -> FloatArray:
