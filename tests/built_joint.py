@@ -1,15 +1,17 @@
-"""A tube cut once, its joint built with manifold3d's booleans, by no code of the core.
+"""Parts cut once, their joint built with manifold3d's booleans, by no code of the core.
 
-Only the sizes of the joint come from the core's design. Tests damage the pieces.
+Tubes, a bore off the part's axis in any outside, and two bores side by side. Only the
+sizes of the joint come from the core's design. Tests damage the pieces.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import trimesh
+from borewright.core.jointing.joint_design import design_joint
 from borewright.core.proving.prove import prove_pieces
 from borewright.core.values import (
     Check,
@@ -28,7 +30,9 @@ from borewright.core.values import (
 )
 from manifold3d import CrossSection, Manifold
 
-from tests.surveys import a_survey, design_joint
+from tests.bored import Bore
+from tests.core.test_capsule_joint import EQUAL, room_solid, tenon_solid, two_bored
+from tests.surveys import a_survey
 
 SEGMENTS = 160
 LENGTH = 60.0
@@ -42,7 +46,11 @@ SLIVER = 2e-5
 
 @dataclass(frozen=True)
 class BuiltJoint:
-    """Part and pieces as manifolds in the part frame, and the values that tell of them."""
+    """Part and pieces as manifolds in the part frame, and the values that tell of them.
+
+    outside : of a part whose outside is round about its bore, or what its wall holds
+    bores : further ones
+    """
 
     part: Manifold
     lower: Manifold
@@ -52,6 +60,8 @@ class BuiltJoint:
     bore: RoundSurface
     holes: tuple[float, ...]
     settings: Settings
+    bores: tuple[RoundSurface, ...] = ()
+    is_round: bool = True
 
     def pieces(self) -> tuple[Piece, ...]:
         """Both pieces as their files hold them."""
@@ -72,7 +82,8 @@ class BuiltJoint:
         mesh = as_mesh(trued or self.part)
         kept = TruedPart(mesh, labels_of(mesh), (np.empty(0),), len(mesh.triangles), 0.0)
         seams = len(pieces) - 1
-        plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),) * seams, (self.joint,) * seams)
+        station = self.joint.station
+        plan = Plan((Cut(station, (station, station), "as asked"),) * seams, (self.joint,) * seams)
         named: dict[str, list[Check]] = {}
         for check in prove_pieces(survey or self.survey(), kept, plan, pieces, self.settings):
             named.setdefault(check.name, []).append(check)
@@ -81,7 +92,7 @@ class BuiltJoint:
     def survey(self) -> Survey:
         """What a survey would tell of the part."""
         mesh = as_mesh(self.part)
-        return a_survey(
+        survey = a_survey(
             mesh=mesh,
             labels=labels_of(mesh),
             frame=posed_frame(),
@@ -93,6 +104,8 @@ class BuiltJoint:
             wall_least=3.0,
             wall_median=3.0,
         )
+        outsides = survey.outsides if self.is_round else ()
+        return replace(survey, bores=(self.bore, *self.bores), outsides=outsides)
 
 
 def labels_of(mesh: Mesh) -> IntArray:
@@ -223,8 +236,8 @@ def shell(radius: float, joint: Joint, *, relief: float = 0.0) -> Manifold:
     )
 
 
-def halves(part: Manifold) -> tuple[Manifold, Manifold]:
-    upper, lower = part.split_by_plane((0.0, 0.0, 1.0), SEAM)
+def halves(part: Manifold, seam: float = SEAM) -> tuple[Manifold, Manifold]:
+    upper, lower = part.split_by_plane((0.0, 0.0, 1.0), seam)
     return lower, upper
 
 
@@ -251,4 +264,58 @@ def build_joint(
         bore=bore,
         holes=holes,
         settings=Settings(envelope=(30.0, 30.0, 45.0), clearance=clearance, least_wall=LEAST_WALL),
+    )
+
+
+def build_off_axis(
+    section: CrossSection,
+    wall: float,
+    offset: tuple[float, float],
+    *,
+    holes: tuple[float, ...] = (20.0, 50.0),
+) -> BuiltJoint:
+    """A part of any section with its bore, and joint, about a line off the part's axis.
+
+    section : about the bore
+    wall : mm, that the section holds around the bore at the least
+    """
+    made = build_joint(BORE_RADIUS + wall, holes)
+    part = Manifold.extrude(section, LENGTH) - turned(
+        [(0.0, -1.0), (BORE_RADIUS, -1.0), (BORE_RADIUS, LENGTH + 1.0), (0.0, LENGTH + 1.0)]
+    )
+    for station in holes:
+        drill = Manifold.cylinder(30.0, HOLE_RADIUS, circular_segments=48)
+        part -= drill.rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, station))
+    lower, upper = halves(part)
+    lower, upper = lower + (part ^ tenon_of(made.joint)), upper - socket_of(made.joint)
+    along = (*offset, 0.0)
+    return replace(
+        made,
+        part=part.translate(along),
+        lower=lower.translate(along),
+        upper=upper.translate(along),
+        joint=replace(made.joint, centres=(offset,)),
+        bore=replace(made.bore, offset=offset),
+        outside=replace(made.outside, offset=offset),
+        settings=replace(made.settings, envelope=(60.0, 60.0, 45.0)),
+        is_round=False,
+    )
+
+
+def build_two_bored(bores: tuple[Bore, Bore] = EQUAL) -> BuiltJoint:
+    """A part with two bores side by side, and one joint around both."""
+    made = two_bored(bores)
+    surfaces = [bore.surface for bore in made.bores]
+    lower, upper = halves(made.solid, made.joint.station)
+    return BuiltJoint(
+        part=made.solid,
+        lower=lower + tenon_solid(made),
+        upper=upper - room_solid(made),
+        joint=made.joint,
+        outside=made.survey(made.trued()).walls[0].outer,
+        bore=surfaces[0],
+        holes=(),
+        settings=Settings(envelope=(60.0, 60.0, 45.0), least_wall=LEAST_WALL),
+        bores=tuple(surfaces[1:]),
+        is_round=False,
     )

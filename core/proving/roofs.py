@@ -24,6 +24,11 @@ NARROWEST_FACET = 1e-3
 """Facets narrower than this, mm, are passed over: rounding turns them, none prints."""
 
 
+_BESIDE_SOCKET = 0.1
+"""Faces all of whose corners lie farther than this, mm, out of the groove's reach are the
+part's own: its walls stand farther off."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
     """Faces that lean over, or lie under the sky.
@@ -54,7 +59,7 @@ def roof_checks(
     """
     joint = shape.joint
     mouth = float(upper.vertices[:, 2].min())
-    reach = joint.socket_radius + joint.key.relief + settings.least_wall / 2.0
+    reach = joint.socket_radius + joint.key.relief + _BESIDE_SOCKET
     top = joint.roof_top + min(settings.guard, 1.0) / 2.0
     roof = _faces(_zone(upper, shape, mouth, top, reach), looking=-1)
     zone = _zone(lower, shape, joint.station + CONTACT, top, reach)
