@@ -19,6 +19,9 @@ few hundred mm, and many of float32. No detail of a print is as small."""
 _STEPS = 2.0**-22
 """The same far from the origin: four steps of float32, relative to the coordinate."""
 
+_ASLANT = np.array([0.5257, 0.8507, 0.3090]) / 1.0472
+"""A direction that faces of parts do not lie square to, of unit length to 1e-4."""
+
 _PAIRS_AT_ONCE = 1 << 20
 
 
@@ -122,14 +125,17 @@ def _vertices_on_edges(vertices: FloatArray, triangles: IntArray) -> tuple[IntAr
 def _candidates(
     vertices: FloatArray, start: IntArray, end: IntArray, rim: IntArray, width: float
 ) -> list[tuple[IntArray, IntArray]]:
-    """Pairs, in lots, of an open edge's row and an open vertex beside its box."""
-    axis = int(np.argmax(np.ptp(vertices[rim], axis=0))) if len(rim) else 0
-    rim = rim[np.argsort(vertices[rim, axis], kind="stable")]
-    heights = vertices[rim, axis]
+    """Pairs, in lots, of an open edge's row and an open vertex within its box.
+
+    Heights along a slanted line come first: along it no face of a part is level.
+    """
+    heights = vertices @ _ASLANT
+    rim = rim[np.argsort(heights[rim], kind="stable")]
+    lower, upper = np.sort((heights[start], heights[end]), axis=0)
+    begin = np.searchsorted(heights[rim], lower - width, "left")
+    counts = np.searchsorted(heights[rim], upper + width, "right") - begin
     a, b = vertices[start], vertices[end]
     low, high = np.minimum(a, b) - width, np.maximum(a, b) + width
-    begin = np.searchsorted(heights, low[:, axis], "left")
-    counts = np.searchsorted(heights, high[:, axis], "right") - begin
     lots, row = [], 0
     totals = np.cumsum(counts)
     while row < len(start):

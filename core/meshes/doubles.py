@@ -8,6 +8,7 @@ from ..values import BoolArray, IntArray, Mesh
 from .connected import connected_groups
 from .equal_rows import first_equal
 from .half_edges import edge_numbers
+from .orient import faced_out
 from .places import centres, told
 
 
@@ -28,44 +29,47 @@ def drop_doubles(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
     """The mesh with one triangle only on any three vertices, and remarks.
 
     It faces as most of them do. As many one way as the other are a fin without
-    thickness, or a wall where two bodies touch: none stays. But where they are the
-    only surface, with no edge left open or crowded, one stays.
+    thickness, or a wall where two bodies touch: none stays. But where they crowd no
+    edge they are the only surface there: one stays, and faces out.
     """
     first = _first_of_each(mesh.triangles)
     if np.array_equal(first, np.arange(len(first))):
         return mesh, ()
-    way = np.where(_faces_even(mesh.triangles), 1, -1)
+    kept, level = _one_of_each(mesh.triangles, first)
+    triangles = mesh.triangles[kept]
+    fins = _fins(triangles, level) if level.any() else level
+    unsaid = level & ~fins
+    if unsaid.any():
+        triangles[unsaid] = faced_out(Mesh(mesh.vertices, triangles[unsaid])).triangles
+    return Mesh(mesh.vertices, triangles[~fins]), _told(mesh, first, kept, fins)
+
+
+def _told(mesh: Mesh, first: IntArray, kept: IntArray, fins: BoolArray) -> tuple[str, ...]:
+    in_fin = np.zeros(len(first), bool)
+    in_fin[first[kept[fins]]] = True
+    in_fin = in_fin[first]
+    doubled = ~in_fin
+    doubled[kept] = False
+    remarks = []
+    for chosen, one, many in (
+        (doubled, "doubled triangle was", "doubled triangles were"),
+        (in_fin, "triangle of fins without thickness was",
+         "triangles of fins without thickness were"),
+    ):  # fmt: skip
+        if chosen.any():
+            remarks.append(told(centres(mesh, chosen), one, many, "dropped"))
+    return tuple(remarks)
+
+
+def _one_of_each(triangles: IntArray, first: IntArray) -> tuple[IntArray, BoolArray]:
+    """The row that stays of each lot of equals, and whether as many face each way."""
+    way = np.where(_faces_even(triangles), 1, -1)
     balance = np.bincount(first, way, len(first)).astype(np.int64)
     rows = np.flatnonzero((balance[first] == 0) | (np.sign(balance[first]) == way))
     kept = np.full(len(first), len(first))
     np.minimum.at(kept, first[rows], rows)
     kept = kept[first == np.arange(len(first))]
-    level = balance[first[kept]] == 0
-    fins = np.zeros(len(kept), bool)
-    if level.any():
-        fins = _fins(mesh.triangles[kept], level)
-    gone = np.zeros(len(first), bool)
-    gone[first[kept[fins]]] = True
-    in_fin = gone[first]
-    doubled = ~in_fin
-    doubled[kept] = False
-    remarks = []
-    if doubled.any():
-        remarks.append(
-            told(
-                centres(mesh, doubled), "doubled triangle was", "doubled triangles were", "dropped"
-            )
-        )
-    if in_fin.any():
-        remarks.append(
-            told(
-                centres(mesh, in_fin),
-                "triangle of a fin without thickness was",
-                "triangles of fins without thickness were",
-                "dropped",
-            )
-        )
-    return Mesh(mesh.vertices, mesh.triangles[kept[~fins]]), tuple(remarks)
+    return kept, balance[first[kept]] == 0
 
 
 def _first_of_each(triangles: IntArray) -> IntArray:

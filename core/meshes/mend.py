@@ -25,7 +25,7 @@ from .mesh_checks import (
 )
 from .orient import turn_alike
 from .places import bad_mesh, counted
-from .tears import Tear, close_tears
+from .tears import Tear, check_few_open, close_tears
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,13 +128,15 @@ def _mended(mesh: Mesh, edges: Edges | None, welding: tuple[str, ...]) -> tuple[
 def _closed(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str, ...]]:
     """The mesh with every edge between two triangles that face alike; as `close_tears`."""
     remarks: list[str] = []
-    for step in (
-        drop_collapsed, drop_doubles, weld_cracks, drop_collapsed, split_at_cracks, drop_doubles,
-    ):  # fmt: skip
+    for step in (drop_collapsed, drop_doubles, weld_cracks, drop_collapsed, drop_doubles):
         mesh, done = step(mesh)
         remarks += done
     if not len(mesh.triangles):
         raise BadMesh("0 triangles with an area", "at least 4, closed", "another file")
+    check_few_open(mesh)
+    for step in (split_at_cracks, drop_doubles):
+        mesh, done = step(mesh)
+        remarks += done
     check_uncrowded(mesh)
     mesh, done = turn_alike(mesh)
     closed, fills, tears, closing = close_tears(mesh)

@@ -7,6 +7,7 @@ import numpy as np
 from ..values import IntArray, Mesh
 from .connected import connected_groups
 from .half_edges import edge_numbers
+from .mesh_checks import volume_shares
 from .places import bad_mesh, centres, told
 
 
@@ -46,6 +47,17 @@ def turn_alike(mesh: Mesh) -> tuple[Mesh, tuple[str, ...]]:
         "triangles faced against their neighbours and were", "turned",
     )  # fmt: skip
     return Mesh(mesh.vertices, triangles), (remark,)
+
+
+def faced_out(mesh: Mesh) -> Mesh:
+    """The mesh with every patch of it facing away from what it encloses, as far as it does."""
+    alike, _ = turn_alike(mesh)
+    a, b, c = alike.triangles.T
+    pairs = np.concatenate((a, a)), np.concatenate((b, c))
+    patch = connected_groups(len(mesh.vertices), *pairs)[a]
+    volumes = np.bincount(patch, volume_shares(alike))
+    inward = (volumes < 0.0)[patch]
+    return Mesh(mesh.vertices, np.where(inward[:, None], alike.triangles[:, ::-1], alike.triangles))
 
 
 def _neighbour_pairs(triangles: IntArray) -> tuple[IntArray, IntArray, IntArray]:

@@ -71,6 +71,20 @@ class _Rim:
         return Tear((x, y, z), self.size, len(self.vertices), flatness)
 
 
+def check_few_open(mesh: Mesh) -> None:
+    """There are no more open edges than it makes sense to follow.
+
+    Raises
+    ------
+    BadMesh : with places
+    """
+    flat, half_edges = mesh.triangles.ravel(), open_half_edges(mesh.triangles)
+    if len(half_edges) > _MOST_OPEN:
+        start, end = mesh.vertices[flat[half_edges]], mesh.vertices[flat[next_side(half_edges)]]
+        middles = (start + end) / 2.0
+        raise _large([len(middles)], np.ptp(middles, axis=0).max(), middles)
+
+
 def close_tears(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str, ...]]:
     """The mesh with its small tears closed.
 
@@ -118,9 +132,6 @@ def _rims(mesh: Mesh, open_edges: IntArray) -> list[_Rim]:
     flat = mesh.triangles.ravel()
     start = flat[open_edges]
     end = flat[next_side(open_edges)]
-    if len(open_edges) > _MOST_OPEN:
-        middles = (mesh.vertices[start] + mesh.vertices[end]) / 2.0
-        raise _large([len(middles)], np.ptp(middles, axis=0).max(), middles)
     rim = np.unique(start)
     rim = rim[np.lexsort(mesh.vertices[rim].T[::-1])]
     rank = np.empty(len(mesh.vertices), np.int64)
