@@ -28,6 +28,7 @@ OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
 _ONE_LINE = 1e-6
 _SURROUNDED = 0.9
 _LEAST_WIDTH = 0.7
+_MOST_OPENINGS = 100
 _MOST_FACING = 0.7
 """A patch of noise in the wall faces the centre line; the wall of a hole does not."""
 
@@ -86,22 +87,24 @@ def survey_terrain(
 
 
 def find_openings_of_bores(terrain: Terrain) -> list[Opening]:
-    """Rims of all that leads out of a bore through its wall, or into it."""
-    candidates = [
+    """Rims of all that leads out of a bore through its wall, or into it; the longest first.
+
+    A surface rougher than its labels allow for is full of rims: of more than a hundred
+    the shorter ones count as roughness.
+    """
+    loops = [
         loop
         for loop in terrain.loops
         if loop.region >= 0 and (loop.beyond == OTHER_REGION).mean() >= _SURROUNDED
     ]
-    wide = [
-        loop
-        for loop, is_wide in zip(candidates, _are_wide(terrain, candidates), strict=True)
-        if is_wide
-    ]
-    return [
+    for test in (_are_wide, _lead_away):
+        loops = [loop for loop, passes in zip(loops, test(terrain, loops), strict=True) if passes]
+    openings = [
         Opening(loop.region, loop)
-        for loop, leads_away in zip(wide, _lead_away(terrain, wide), strict=True)
-        if leads_away and turns_about(terrain.part, loop.vertices, terrain.lines[loop.region]) == 0
+        for loop in loops
+        if turns_about(terrain.part, loop.vertices, terrain.lines[loop.region]) == 0
     ]
+    return sorted(openings, key=lambda opening: -len(opening.loop.vertices))[:_MOST_OPENINGS]
 
 
 def turns_about(part: Mesh, vertices: IntArray, line: tuple[float, float]) -> int:

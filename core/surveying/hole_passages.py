@@ -32,6 +32,7 @@ _OUTWARD = 0.5
 _LEANING_OUT, _OUTWARD_CREASE = 0.25, math.cos(math.radians(35.0))
 _ANY_CREASE = math.cos(math.radians(60.0))
 _FACING_OUT = 0.2
+_NOISE_REACH = 6.0
 _FACING_AS_SURFACE = 0.8
 _MOSTLY = 0.6
 _ALL_BUT_NOISE = 0.9
@@ -96,7 +97,7 @@ def find_passages(
     for k, aim in enumerate(aims):
         wall = None if patches is None else patches.plain_wall(aim, outsides, band)
         wall = _traced(terrain, aim) if wall is None else wall
-        wall = wall[~_rough_triangles(terrain.part, wall, (*bores, *outsides), 2.0 * band)]
+        wall = wall[~_rough_triangles(terrain.part, wall, (*bores, *outsides), band)]
         if (owner[wall] < 0).mean() > _MOSTLY:
             owner[wall[owner[wall] < 0]] = k
     passages = _leading_out(terrain, aims, owner, outsides, band)
@@ -118,8 +119,17 @@ def outward_excess(points: FloatArray, outsides: tuple[RoundSurface, ...]) -> Fl
     return excess
 
 
+def _roughness(surface: RoundSurface, band: float) -> float:
+    """How far off a surface what belongs to it may lie, mm, where labels left it out."""
+    return max(2.0 * band, _NOISE_REACH * surface.rms)
+
+
+def _roughest(surfaces: tuple[RoundSurface, ...], band: float) -> float:
+    return max(_roughness(surface, band) for surface in surfaces)
+
+
 def _rough_triangles(
-    part: Mesh, triangles: IntArray, surfaces: tuple[RoundSurface, ...], reach: float
+    part: Mesh, triangles: IntArray, surfaces: tuple[RoundSurface, ...], band: float
 ) -> BoolArray:
     """Which triangles are of a round surface, but for its noise: near it and facing its way."""
     corners = part.triangles[triangles]
@@ -132,7 +142,8 @@ def _rough_triangles(
         excess = np.hypot(arms[..., 0], arms[..., 1]) - surface.radii_at(points[..., 2])
         middle = centres - np.array(surface.offset)
         facing = np.abs((middle * normals[:, :2]).sum(axis=1)) / np.hypot(*middle.T)
-        rough |= (np.abs(excess) <= reach).all(axis=1) & (facing > _FACING_AS_SURFACE)
+        near = np.abs(excess) <= _roughness(surface, band)
+        rough |= near.all(axis=1) & (facing > _FACING_AS_SURFACE)
     return rough
 
 
@@ -184,7 +195,7 @@ class _Patches:
             return None
         wall = np.flatnonzero(self.number == patch)
         corners = points[np.unique(self.terrain.part.triangles[wall])]
-        return None if outward_excess(corners, outsides).max() > 2.0 * band else wall
+        return None if outward_excess(corners, outsides).max() > _roughest(outsides, band) else wall
 
     def to_round_rim(
         self, passage: Passage, outsides: tuple[RoundSurface, ...], band: float
@@ -195,7 +206,7 @@ class _Patches:
         part = self.terrain.part
         patch = self.number[passage.triangles[0]]
         corners = part.triangles[self.number == patch].ravel()
-        if outward_excess(part.vertices[corners], outsides).max() > 2.0 * band:
+        if outward_excess(part.vertices[corners], outsides).max() > _roughest(outsides, band):
             return passage
         rows = frame_rows(passage.direction)
         for loop in self.terrain.loops:
@@ -290,7 +301,7 @@ def _leading_out(
         )
         if len(far) and _leads_out(terrain, aim, beyond):
             on_it = terrain.regions[beyond] == OUTSIDE_REGION
-            on_it |= _rough_triangles(part, beyond, outsides, 2.0 * band)
+            on_it |= _rough_triangles(part, beyond, outsides, band)
             passages.append(
                 Passage(
                     aim.opening,
