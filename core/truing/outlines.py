@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import TruingRefused
-from ..values import FloatArray, IntArray, RoundSurface, read_only
+from ..values import ROUND_OFF, FloatArray, IntArray, RoundSurface, read_only
 from .lines import Crossings, cross_lines
 from .loop_kinds import Circle, Rim, angles_about, turns_of
 from .rims import across_and_along, rim_stations
@@ -129,15 +129,16 @@ class Outlines:
         steps = np.round(self.points[vertices] / _SAME_PLACE).astype(np.int64)
         order = np.lexsort(steps.T)
         same = (steps[order[1:]] == steps[order[:-1]]).all(axis=1)
-        if same.any():
-            here, there = vertices[order[:-1][same][0]], vertices[order[1:][same][0]]
-            old = self.source.mesh.vertices
-            gap = float(np.linalg.norm(old[here] - old[there]))
+        old = self.source.mesh.vertices[vertices[order]]
+        gaps = np.linalg.norm(old[1:] - old[:-1], axis=1)
+        closed = np.flatnonzero(same & (gaps > ROUND_OFF))
+        if len(closed):
+            gap, station = float(gaps[closed[0]]), float(old[closed[0], 2])
             raise TruingRefused(
-                f"a step of {gap:.3f} mm near station {old[here, 2]:.2f} mm that would be closed: "
+                f"a step of {gap:.3f} mm near station {station:.2f} mm that would be closed: "
                 f"both its edges lie within {self.source.max_move:.3f} mm of one surface",
                 "steps higher than max-move, or none",
-                f"--max-move {max(0.0, math.floor(gap * 40.0) / 100.0):.2f}, or --true none",
+                f"--max-move {math.floor(gap * 40.0) / 100.0:.2f}, or --true none",
             )
 
     def _place_lines(self, rims: list[Rim]) -> dict[int, FloatArray]:

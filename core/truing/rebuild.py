@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import TruingRefused
-from ..values import HOLE, FloatArray, IntArray, Mesh, Survey, read_only
+from ..values import HOLE, FloatArray, IntArray, Mesh, RoundSurface, Survey, read_only
 from .faces import flat_faces, round_faces, wall_faces
 from .kept import Kept, kept_triangles
 from .loop_kinds import Circle, Rim
 from .outlines import Outlines
 from .source import Source
 from .strips import edge_pairs
-from .targets import Flat, Target
+from .targets import Flat
 
 _FOLDED = 0.03
 """A triangle lower than this, mm, may be turned over, as the source has such."""
@@ -67,8 +67,9 @@ def rebuild(
     taken = edge_pairs(fixed) if careful else None
     strips = [(round_faces(outlines, t, taken), t.label, t.number) for t in targets]
     for target, (faces, _, _) in zip(targets, strips, strict=True):
-        _check_facing(outlines.positions(faces), target)
-    _check_joined(outlines, np.vstack([fixed, *(faces for faces, _, _ in strips)]))
+        check_facing(outlines.positions(faces), target.surface, target.turn)
+    made_anew = np.vstack([fixed, *(faces for faces, _, _ in strips)])
+    check_joined(*_on_borders(outlines, made_anew))
     return _put_together(survey, outlines, kept, parts + strips)
 
 
@@ -85,8 +86,12 @@ def _near_borders(source: Source, kept: Kept) -> IntArray:
     return near
 
 
-def _check_facing(corners: FloatArray, target: Target) -> None:
+def check_facing(corners: FloatArray, surface: RoundSurface, turn: int) -> None:
     """No triangle (k, 3, 3) of a round surface may be turned inside out.
+
+    Parameters
+    ----------
+    turn : 1 where it faces away from its centre line, -1 where it faces it
 
     Raises
     ------
@@ -94,8 +99,8 @@ def _check_facing(corners: FloatArray, target: Target) -> None:
     """
     a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
     normals = np.cross(b - a, c - a)
-    arms = (a + b + c)[:, :2] / 3.0 - np.array(target.surface.offset)
-    inward = target.turn * (normals[:, :2] * arms).sum(axis=1) < 0.0
+    arms = (a + b + c)[:, :2] / 3.0 - np.array(surface.offset)
+    inward = turn * (normals[:, :2] * arms).sum(axis=1) < 0.0
     longest = np.maximum.reduce([((q - p) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))])
     wrong = inward & ((normals**2).sum(axis=1) > _FOLDED**2 * longest)
     if wrong.any():
@@ -108,27 +113,40 @@ def _check_facing(corners: FloatArray, target: Target) -> None:
         )
 
 
-def _check_joined(outlines: Outlines, triangles: IntArray) -> None:
-    """Every edge between vertices of borders has exactly two triangles, run both ways.
+def _on_borders(outlines: Outlines, triangles: IntArray) -> tuple[FloatArray, IntArray]:
+    """All vertices, and triangles with each that is on no border, and so as it was, as -1."""
+    count = len(outlines.source.mesh.vertices)
+    stays = np.ones(outlines.count, bool)
+    stays[outlines.source.borders.start] = False
+    stays[count:] = False
+    numbers, places = np.unique(triangles, return_inverse=True)
+    places = places.reshape(triangles.shape)
+    return outlines.positions(numbers), np.where(stays[triangles], -1, places)
 
-    All other edges are as they were in the source.
+
+def check_joined(points: FloatArray, triangles: IntArray) -> None:
+    """Every edge has exactly two triangles, that run it both ways.
+
+    Parameters
+    ----------
+    triangles : (k, 3) places among the points; edges of a corner -1 are not asked
+
+    Raises
+    ------
+    TruingRefused : with how many have not, and where the first of them is
     """
-    source = outlines.source
-    on_border = np.zeros(outlines.count, bool)
-    on_border[source.borders.start] = True
-    on_border[len(source.mesh.vertices) :] = True
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    asked = on_border[start] & on_border[end]
+    asked = (start >= 0) & (end >= 0)
     start, end = start[asked], end[asked]
     codes, which, counts = np.unique(
-        np.minimum(start, end) * outlines.count + np.maximum(start, end),
+        np.minimum(start, end) * len(points) + np.maximum(start, end),
         return_inverse=True,
         return_counts=True,
     )
     balance = np.bincount(which.reshape(-1), np.where(start < end, 1.0, -1.0), len(codes))
     wrong = codes[(counts != 2) | (balance != 0.0)]
     if len(wrong):
-        place = outlines.positions(wrong[:1] // outlines.count)[0]
+        place = points[int(wrong[0]) // len(points)]
         raise TruingRefused(
             f"true surfaces that do not close with the rest: {len(wrong)} edges without just two "
             f"triangles, the first near station {place[2]:.2f} mm",
