@@ -93,6 +93,8 @@ def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     beside = np.minimum(one, other)
     suspect = _lows(low[high < beside], high[low < beside], len(mesh.vertices)) > 1
     rows = np.flatnonzero(suspect[low] | suspect[high])
+    if not len(rows):
+        return suspect
     height = mesh.vertices @ np.array([0.5257, 0.8507, 0.3090])
     low, high = low[rows], high[rows]
     beside_height = np.minimum(height[one[rows]], height[other[rows]])

@@ -115,7 +115,7 @@ def _corner_columns(mesh: Mesh) -> Iterator[tuple[slice, tuple[_Columns, _Column
 
 
 def _dot(a: _Columns, b: _Columns) -> float:
-    return sum(float(p @ q) for p, q in zip(a, b, strict=True))
+    return sum(float(np.einsum("i,i->", p, q)) for p, q in zip(a, b, strict=True))
 
 
 def _length(a: _Columns) -> FloatArray:

@@ -134,7 +134,8 @@ def measure_part(mesh: Mesh) -> PartMeasures:
     if not len(mesh.triangles):
         return PartMeasures(0.0, 0.0, 0.0)
     columns = [column - column.mean() for column in mesh.vertices.T]
-    axes = np.linalg.eigh([[p @ q for q in columns] for p in columns])[1]
+    spread = [[np.einsum("i,i->", p, q) for q in columns] for p in columns]
+    axes = np.linalg.eigh(spread)[1]
     along = [x * columns[0] + y * columns[1] + z * columns[2] for x, y, z in axes.T]
     _, width, length = sorted(float(column.max() - column.min()) for column in along)
     area, volume = area_and_volume(mesh)

@@ -413,7 +413,7 @@ def flap() -> Mesh:
         (flap, "1 edge shared by three or more triangles"),
         (lambda: joined(box(), box(at=(10.0, 10.0, 0.0))), "4 edges shared by three or more"),
         (lambda: box(0.5), "1 body of at most 0.125 mm3"),
-        (lambda: Mesh(box().vertices * [1, 1, 1e-4], box().triangles), "1 body of at most 0.01 mm3"),
+        (lambda: Mesh(box().vertices * [1, 1, 1e-4], box().triangles), "1 body of at most 0.1 mm3"),
     ],
 )  # fmt: skip
 def test_what_no_mending_helps_is_refused_with_its_place(
