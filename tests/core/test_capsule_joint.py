@@ -10,7 +10,10 @@ import pytest
 import trimesh
 from borewright.core.errors import BadSetting
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
+from borewright.core.truing.unroll import strip_count
 from borewright.core.values import CHORD_TOLERANCE, FloatArray, Joint
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from manifold3d import CrossSection, JoinType, Manifold
 
 from tests.bored import (
@@ -268,6 +271,44 @@ def test_no_face_of_the_socket_is_flatter_than_its_facets_make_it(
     down = -made.face_normals[ours & wide, 2]
     angles = np.degrees(np.arcsin(down.max()))
     assert 44.9 < angles < 45.5
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.tuples(st.floats(2.5, 9.0), st.floats(2.5, 9.0)),
+    st.tuples(st.floats(-1.5, 1.5), st.floats(-1.5, 1.5)),
+    st.floats(1.0, 8.0),
+    st.floats(-math.pi, math.pi),
+    st.floats(-math.pi, math.pi),
+    st.tuples(st.integers(0, 40), st.integers(0, 40)),
+)
+def test_any_two_bores_are_joined(
+    radii: tuple[float, float],
+    tapers: tuple[float, float],
+    web: float,
+    turn: float,
+    key_turn: float,
+    more_facets: tuple[int, int],
+) -> None:
+    apart_by = sum(radii) + sum(map(abs, tapers)) + web
+    centres = ((4.0, -3.0), (4.0 + apart_by * math.cos(turn), -3.0 + apart_by * math.sin(turn)))
+    facets = [
+        strip_count(radius + 1.5) + more for radius, more in zip(radii, more_facets, strict=True)
+    ]
+    first, second = (
+        Bore(low, low + taper, centre, count)
+        for low, taper, centre, count in zip(radii, tapers, centres, facets, strict=True)
+    )
+    part = two_bored((first, second), turn=key_turn)
+    pieces = part.pieces()
+    for piece in pieces:
+        check_closed(piece.mesh)
+        check_touching(piece.mesh)
+    lower, upper = (as_solid(in_place(piece)) for piece in pieces)
+    assert (lower ^ upper).volume() < 2e-3
+    for solid in (lower, upper):
+        assert solid.volume() > 0.0
+        assert (solid - part.solid).volume() < 0.02
 
 
 def test_bores_that_are_not_true_are_refused_with_what_to_do() -> None:
