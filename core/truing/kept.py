@@ -9,7 +9,8 @@ import numpy as np
 
 from ..meshes.ear_clipping import clip_ears
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
-from .outlines import Outlines, interleaved
+from .chains import interleaved
+from .outlines import Outlines
 from .source import Source
 
 

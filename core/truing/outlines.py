@@ -8,12 +8,12 @@ wherever it crosses a line along the surface.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from ..errors import TruingRefused
-from ..values import ROUND_OFF, FloatArray, IntArray, RoundSurface, read_only
+from ..values import ROUND_OFF, FloatArray, IntArray, RoundSurface
+from .chains import Chain, EdgeVertices, interleaved, joined_lines
 from .lines import Crossings, cross_lines
 from .loop_kinds import Circle, Rim, angles_about, turns_of
 from .rims import across_and_along, rim_stations
@@ -21,43 +21,7 @@ from .source import Source
 from .targets import Flat, Target
 from .unroll import place_lines
 
-_TOGETHER = 1e-7
 _SAME_PLACE = 1e-5
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Chain:
-    """A loop as it is rebuilt: numbers of vertices, and the line that each lies on, or -1."""
-
-    vertices: IntArray
-    lines: IntArray
-
-    def __post_init__(self) -> None:
-        read_only(self.vertices)
-        read_only(self.lines)
-
-    def backward(self) -> Chain:
-        """The same run the other way."""
-        return Chain(self.vertices[::-1].copy(), self.lines[::-1].copy())
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class EdgeVertices:
-    """New vertices on border edges that are kept, by edge and along each edge in order.
-
-    first : (e + 1,) place of each edge's first one; edges that are run backward by a
-        lower-numbered twin have none of their own
-    vertices, lines, sets : number, and the line of which set that each lies on
-    """
-
-    first: IntArray
-    vertices: IntArray
-    lines: IntArray
-    sets: IntArray
-
-    def __post_init__(self) -> None:
-        for array in (self.first, self.vertices, self.lines, self.sets):
-            read_only(array)
 
 
 class Outlines:
@@ -164,7 +128,7 @@ class Outlines:
         both = [self.lines[side.lines] for side in sides]
         if len(sides) == 2 and sides[0].lines == sides[1].lines:
             both = both[:1]
-        angles, owners = _joined(both)
+        angles, owners = joined_lines(both)
         surface = sides[0].surface
         round_ = np.column_stack([np.cos(angles), np.sin(angles)])
         numbers = self._add(
@@ -288,35 +252,3 @@ def _along(start: FloatArray, end: FloatArray, crossings: Crossings) -> FloatArr
     """Values at crossings, straight from the start to the end of each edge."""
     values: FloatArray = start[crossings.edge] + crossings.share * (end - start)[crossings.edge]
     return values
-
-
-def interleaved(
-    starts: IntArray, counts: IntArray, added: IntArray, lines: IntArray
-) -> tuple[IntArray, IntArray]:
-    """Each edge's start followed by the vertices added on it; and their lines."""
-    edge = np.repeat(np.arange(len(starts)), counts)
-    place = np.arange(len(added)) + edge + 1
-    vertices, owners = np.empty((2, len(starts) + len(added)), np.int64)
-    is_start = np.ones(len(vertices), bool)
-    is_start[place] = False
-    vertices[place], owners[place] = added, lines
-    vertices[is_start], owners[is_start] = starts, -1
-    return vertices, owners
-
-
-def _joined(lines: list[FloatArray]) -> tuple[FloatArray, list[IntArray]]:
-    """The lines of one or two sets together, and for each set which of its own each one is.
-
-    Lines of two sets that all but meet become one.
-    """
-    angles = np.concatenate(lines)
-    order = np.argsort(angles, kind="stable")
-    fresh = np.diff(angles[order], prepend=-np.inf) > _TOGETHER
-    place = np.empty(len(angles), np.int64)
-    place[order] = np.cumsum(fresh) - 1
-    owners = []
-    for some, start in zip(lines, np.cumsum([0, *map(len, lines)]), strict=False):
-        owner = np.full(int(fresh.sum()), -1)
-        owner[place[start : start + len(some)]] = np.arange(len(some))
-        owners.append(owner)
-    return angles[order][fresh], owners
