@@ -74,7 +74,8 @@ class Finished:
 class Seat:
     """One joint in the pose of its lower piece's file.
 
-    centre : (2,) where the axis stands
+    centre : (2,) about which the joint would turn: where its bore's centre line stands,
+        or midway between those of two
     seam, tip : heights of the seam plane and of the tenon's highest point
     key_angle : radians about the centre
     """
@@ -150,7 +151,11 @@ def seat(finished: Finished, index: int) -> Seat:
     to_lower = np.linalg.inv(lower.to_source)
     point = np.array(finished.part["survey"]["axis"]["point"])
     direction = np.array(finished.part["survey"]["axis"]["direction"])
-    foot = _moved(point + joint["station"] * direction, to_lower)
+    foot = point + joint["station"] * direction
+    aside = _middle(finished.part, joint)
+    for offset, turn in zip(aside, (0.0, math.pi / 2.0), strict=True):
+        foot = foot + offset * _reference(direction, turn)
+    foot = _moved(foot, to_lower)
     key = _reference(direction, math.radians(joint["key_angle_deg"])) @ to_lower[:3, :3].T
     return Seat(
         lower=lower.solid,
@@ -160,6 +165,15 @@ def seat(finished: Finished, index: int) -> Seat:
         tip=float(foot[2]) + float(joint["engagement"]),
         key_angle=math.atan2(key[1], key[0]),
     )
+
+
+def _middle(part: dict[str, Any], joint: dict[str, Any]) -> FloatArray:
+    """(2,) offset from the axis of the middle between the bores that a joint runs around."""
+    if "bores" not in joint:
+        return np.zeros(2)
+    offsets = [part["survey"]["bores"][number]["offset"] for number in joint["bores"]]
+    middle: FloatArray = np.mean(np.array(offsets, np.float64), axis=0)
+    return middle
 
 
 def overlap(at: Seat) -> float:
