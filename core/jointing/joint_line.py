@@ -173,7 +173,7 @@ class JointLine:
         part sees one of them only.
         """
         inner, reach = self.run.edges[1:-1], self.reach
-        if not len(inner):
+        if not len(inner) or high - low < 3.0 * _NUDGE:
             return [(low, high)]
         edges = np.concatenate([inner, inner - reach])
         ends = np.unique(np.concatenate([[low, high], edges.clip(low, high)]))

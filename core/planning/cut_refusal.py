@@ -117,7 +117,7 @@ def _nearest_cut(survey: Survey, settings: Settings, cut: float) -> str:
                 return f"--cut {station:.10g}, the nearest station that is fine"
     if is_possible(survey, rest):
         return f"no --cut {cut:g}"
-    return f"no --cut {cut:g}, and {remedies(survey, rest)}"
+    return f"no --cut {cut:g}, together with {remedies(survey, rest)}"
 
 
 def _as_read(station: float) -> tuple[float, float, float]:

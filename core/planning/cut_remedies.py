@@ -72,11 +72,11 @@ def _guard(survey: Survey, settings: Settings) -> str | None:
 
 
 def _engagement(survey: Survey, settings: Settings) -> str | None:
-    """The longest shorter one, else the shortest longer one."""
+    """The longest shorter one, else the shortest longer one, of half millimetres."""
     strips = SeamField(survey, settings).strips(LEAST_ENGAGEMENT)
     current = min((strip.least for strip in strips), default=MOST_ENGAGEMENT)
-    shorter = np.arange(current - ENGAGEMENT_STEP, LEAST_ENGAGEMENT - 1e-9, -ENGAGEMENT_STEP)
-    longer = np.arange(current + ENGAGEMENT_STEP, 2.0 * MOST_ENGAGEMENT, ENGAGEMENT_STEP)
+    steps = np.arange(LEAST_ENGAGEMENT, 2.0 * MOST_ENGAGEMENT, ENGAGEMENT_STEP)
+    shorter, longer = steps[steps < current][::-1], steps[steps > current]
     for engagement in [*shorter.tolist(), *longer.tolist()]:
         if is_possible(survey, replace(settings, engagement=engagement)):
             return f"--engagement {engagement:.1f}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..jointing.joint_design import wall_need
-from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit
+from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit, where_kept
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
@@ -69,9 +69,8 @@ def _tell_wall(lines: list[JointLine], span: Span) -> Telling:
     for line in lines:
         wall, station = _greatest(line, span, line.wall)
         around = "wall around both bores" if len(line.run.bores) > 1 else "wall"
-        told.append(
-            (wall, f"{around} {wall:.2f} mm{_at_most(span)} at station {station:.2f} mm", line)
-        )
+        found = f"{around} {wall:.2f} mm{_at_most(span)} at station {station:.2f} mm"
+        told.append((wall, found + _only(line, span, line.wall_spare), line))
     return Telling(_each_run(told), _unlike(wall_need(line) for line in lines))
 
 
@@ -84,7 +83,7 @@ def _tell_tip(lines: list[JointLine], span: Span) -> Telling:
             f"an engagement of {line.engagement:.2f} mm leaves {spare + LEAST_PARALLEL:.2f} mm "
             f"parallel under the 45 degree tip{ridge}{_at_most(span)} at station {station:.2f} mm"
         )
-        told.append((spare, found, line))
+        told.append((spare, found + _only(line, span, line.parallel_spare), line))
     return Telling(_each_run(told), f"{LEAST_PARALLEL:.2f} mm parallel")
 
 
@@ -96,6 +95,13 @@ def _greatest(line: JointLine, span: Span, size: Limit) -> tuple[float, float]:
     return float(values[best]), float(stations[best])
 
 
+def _only(line: JointLine, span: Span, spare: Limit) -> str:
+    """Where a limit is kept within a span, if anywhere: then something else is in the way there."""
+    kept = merge(where_kept(line.linear_parts(*within(line.run, span)), spare))
+    stretches = ", ".join(f"from {low:.2f} to {high:.2f}" for low, high in kept)
+    return f", enough only {stretches} mm" if kept else ""
+
+
 def _each_run(told: list[tuple[float, str, JointLine]]) -> str:
     """What was found on the runs of wall, best first; which run it was where there are several."""
     best = sorted(told, key=lambda one: -one[0])
@@ -105,7 +111,7 @@ def _each_run(told: list[tuple[float, str, JointLine]]) -> str:
         f"{found}, on the stretch from {line.run.start:.2f} to {line.run.stop:.2f} mm"
         for _, found, line in best[:_MOST_TOLD]
     ]
-    more = [f"less on {len(best) - _MOST_TOLD} more stretches"] if len(best) > _MOST_TOLD else []
+    more = [f"less on the other {len(best) - _MOST_TOLD}"] if len(best) > _MOST_TOLD else []
     return "; ".join(named + more)
 
 
@@ -185,8 +191,7 @@ def _tell_gap(
         zone = float(line.zone(np.array([low]))[0])
         here = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
         blocked = [(o[0] - guard, o[1] + guard) for o in here]
-        if line is not lines[-1]:
-            blocked.append((line.run.stop - END_MARGIN, line.run.stop))
+        blocked.append((line.run.stop - END_MARGIN, line.run.stop))
         gap = _widest_gap(blocked, low, high)
         gaps += [(gap[1] - gap[0] - zone, gap, zone, line)] if gap is not None else []
         near += here
@@ -194,9 +199,10 @@ def _tell_gap(
     clear, line = "no clear stretch at all", lines[0]
     needed = f"{float(line.zone(np.array([low]))[0]):.2f}"
     if gaps:
-        _, gap, zone, line = max(gaps, key=lambda one: one[0])
+        spare, gap, zone, line = max(gaps, key=lambda one: one[0])
         widest, needed = _told_apart(gap[1] - gap[0], zone)
-        clear = f"no clear stretch wider than {widest} mm, from {gap[0]:.2f} to {gap[1]:.2f} mm"
+        whose = "no clear stretch wider than" if spare < 0.0 else "a clear stretch of"
+        clear = f"{whose} {widest} mm, from {gap[0]:.2f} to {gap[1]:.2f} mm"
     return Telling(
         f"a seam has to lie between {low:.2f} and {high:.2f} mm, where {name} from "
         f"{min(o[0] for o in near):.2f} to {max(o[1] for o in near):.2f} mm leave {clear}, "

@@ -354,7 +354,7 @@ def test_walls_too_thin_are_told_stretch_by_stretch_the_thickest_first() -> None
     )
     assert "wall 1.60 mm" in told[1]
     assert "wall 1.50 mm" in told[2]
-    assert told[3] == "less on 1 more stretches"
+    assert told[3] == "less on the other 1"
     assert "1.79 mm of wall for" in problem.needed
 
 
@@ -402,6 +402,17 @@ def test_holes_up_to_a_step_leave_a_gap_that_ends_there() -> None:
     assert plan_cuts(blocked, replace(settings, engagement=8.0)).cuts
 
 
+def test_rules_that_keep_seams_out_together_are_told_with_what_each_leaves() -> None:
+    # seams up to 91 have wall enough, the hole leaves those from 92 on
+    hole = SideHole(84.0, 0.0, 12.0, 12.0, 78.0, 90.0)
+    survey = replace(ledged(4.0, 1.5), side_holes=(hole,))
+    problem = refused(survey, Settings((180.0, 180.0, 120.0), engagement=8.0))
+    # the highest seam under the hole is 67: the next is 10 above it or higher
+    assert "wall 4.00 mm at the most" in problem.found
+    assert "enough only from 77.00 to 91.00 mm" in problem.found
+    assert "a clear stretch of 107.00 mm, from 92.00 to 199.00 mm" in problem.found
+
+
 @pytest.mark.parametrize("height", [12.0, 14.0, 16.3])
 @pytest.mark.parametrize("seed", range(6))
 def test_the_height_that_is_needed_is_the_one_to_try_and_does(height: float, seed: int) -> None:
@@ -424,3 +435,101 @@ def test_an_envelope_for_the_whole_part_is_named_high_enough() -> None:
     bore = cone(7.0, 7.0, 0.0, 200.04)
     problem = refused(a_walled_survey([bore], [], 200.04), Settings(BED))
     assert "an envelope 200.1 mm high" in problem.remedy
+
+
+# --- fewest pieces ---------------------------------------------------------------------
+
+
+def fewest_on_a_grid(survey: Survey, settings: Settings) -> float:
+    """Fewest pieces with seams on a grid of 0.5 mm, by the plain rules."""
+    assert settings.engagement is not None
+    tenon, height = settings.engagement, settings.envelope[2]
+    grid = [
+        (station, joint.top)
+        for station in np.arange(0.5, survey.length, 0.5).tolist()
+        if (joint := plain_joint(survey, settings, station, tenon))
+        and is_fine(survey, settings, station, tenon)
+    ]
+    low, top = np.array(grid).reshape(-1, 2).T
+    follow = (low[None] + tenon - low[:, None] <= height) & (low[None] >= top[:, None] + 1.0)
+    level, pieces = low + tenon <= height, 2
+    if survey.length <= height:
+        return 1
+    while level.any():
+        if (level & (survey.length - low <= height)).any():
+            return pieces
+        level, pieces = follow[level].any(axis=0), pieces + 1
+    return math.inf
+
+
+def test_no_grid_finds_fewer_pieces_over_several_walls() -> None:
+    equal, finite = 0, 0
+    for seed in range(40):
+        survey, settings = random_walls(seed)
+        height = float(np.random.default_rng(seed).uniform(40.0, 120.0))
+        tenon = settings.engagement or 9.0
+        settings = replace(settings, envelope=(180.0, 180.0, height), engagement=tenon)
+        try:
+            pieces: float = len(plan_cuts(survey, settings).cuts) + 1
+        except (NoPlan, WallTooThin):
+            pieces = math.inf
+        on_grid = fewest_on_a_grid(survey, settings)
+        assert pieces <= on_grid
+        equal += pieces == on_grid
+        finite += on_grid < math.inf
+    assert equal >= 36
+    assert 8 <= finite <= 36
+
+
+# --- remedies --------------------------------------------------------------------------
+
+
+def changed_by(remedy: str, settings: Settings) -> list[Settings]:
+    """What a refusal tells to try, as settings."""
+    dropped = {float(cut) for cut in re.findall(r"no --cut ([\d.]+)", remedy)}
+    moved = re.search(r"(?<!no )--cut ([\d.]+), the nearest", remedy)
+    alone = re.fullmatch(r"no --cut [\d.]+(, together with (.*))?", remedy)
+    if moved:
+        return []  # which of the cuts it stands for is in the words before it
+    if alone:
+        left = tuple(cut for cut in settings.cuts if float(f"{cut:g}") not in dropped)
+        rest = replace(settings, cuts=left)
+        return changed_by(alone[2], rest) if alone[2] else [rest]
+    found = []
+    for name in ("guard", "engagement", "clearance", "least_wall"):
+        value = re.search(rf"--{name.replace('_', '-')} ([\d.]+)", remedy)
+        found += [replace(settings, **{name: float(value[1])})] if value else []
+    height = re.search(r"an envelope ([\d.]+) mm high(, without)?", remedy)
+    if height:
+        tall = replace(settings, envelope=(180.0, 180.0, float(height[1])))
+        found.append(replace(tall, cuts=(), pieces=None) if height[2] else tall)
+    return found
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_a_part_is_planned_or_refused_with_remedies_that_work(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    survey, settings = random_walls(seed)
+    cuts = rng.uniform(1.0, survey.length - 1.0, rng.integers(1, 3)) if seed % 2 else ()
+    settings = replace(
+        settings,
+        envelope=(180.0, 180.0, float(rng.uniform(20.0, 160.0))),
+        cuts=tuple(float(cut) for cut in cuts),
+    )
+    try:
+        plan_cuts(survey, settings)
+    except CoreError as problem:
+        for eased in changed_by(problem.remedy, settings):
+            assert plan_cuts(survey, eased) is not None
+
+
+def test_the_remedies_tried_are_many() -> None:
+    tried = 0
+    for seed in range(0, 60, 2):
+        survey, settings = random_walls(seed)
+        height = float(np.random.default_rng(seed).uniform(20.0, 160.0))
+        try:
+            plan_cuts(survey, replace(settings, envelope=(180.0, 180.0, height)))
+        except CoreError as problem:
+            tried += len(changed_by(problem.remedy, settings))
+    assert tried >= 10
