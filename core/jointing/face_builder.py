@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..meshes.ear_clipping import clip_ears
-from ..meshes.polygon import signed_area, stitch
+from ..meshes.polygon import doubled_areas, signed_area, stitch, zip_chains
 from ..meshes.section_filling import fill_section
 from ..values import FloatArray, IntArray
 
@@ -59,6 +59,18 @@ class FaceBuilder:
     def plane(self, outline: IntArray, *, up: bool) -> None:
         """A plane face that is not upright; its outline runs counter-clockwise from above."""
         self._take(outline[np.array(clip_ears(self.vertices[outline, :2]))], up=up)
+
+    def between(self, first: IntArray, second: IntArray, *, up: bool) -> None:
+        """A plane face that rises from the chains' starts to their ends, the first on its right.
+
+        Its steps go by height, unless that folds it.
+        """
+        numbers = np.concatenate([first, second])
+        faces = numbers[zip_chains(*(self.vertices[chain, 2] for chain in (first, second)))]
+        if doubled_areas(self.vertices[:, :2], faces).min() > 0.0:
+            self._take(faces, up=up)
+        else:
+            self.plane(np.concatenate([first, second[::-1]]), up=up)
 
     def upright(
         self, outline: IntArray, centre: tuple[float, float], angle: float, *, up: bool

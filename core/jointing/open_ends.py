@@ -12,7 +12,6 @@ from ..values import BoolArray, FloatArray, IntArray, Joint
 from .zone_cut import CutPart, bore_levels, joint_u
 
 _SAME_HEIGHT = 1e-9
-_HALVINGS = 40
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,7 +111,7 @@ def _check_clear(part: CutPart, section: list[IntArray], joint: Joint) -> None:
     reach = joint.socket_radius + joint.key.relief
     for ring in section:
         points = part.vertices[ring, :2]
-        nearest = _least_u(joint, points, np.roll(points, -1, axis=0), reach)
+        nearest = least_u_along(joint, points, np.roll(points, -1, axis=0))
         if nearest < reach:
             raise _crowded(
                 joint,
@@ -121,24 +120,23 @@ def _check_clear(part: CutPart, section: list[IntArray], joint: Joint) -> None:
             )
 
 
-def _least_u(joint: Joint, start: FloatArray, end: FloatArray, reach: float) -> float:
-    """The least u along segments, exact where it is less than a reach.
+def least_u_along(joint: Joint, start: FloatArray, end: FloatArray) -> float:
+    """The least u along segments.
 
-    Along a segment u is convex, and changes by no more than the way along it.
+    Along a segment u is convex. It is smooth but on the line between two centres, and grows
+    evenly or with the distance from a centre: so it is least at an end, at the place
+    nearest to a centre, or on that line.
     """
-    half = np.linalg.norm(end - start, axis=1) / 2.0
-    near = joint_u(joint, (start + end) / 2.0) - half < reach
-    if not near.any():
-        return np.inf
-    start, arm = start[near], (end - start)[near]
-    low, high = np.zeros(len(arm)), np.ones(len(arm))
-    for _ in range(_HALVINGS):
-        first, second = (2.0 * low + high) / 3.0, (low + 2.0 * high) / 3.0
-        falls = joint_u(joint, start + first[:, None] * arm) > joint_u(
-            joint, start + second[:, None] * arm
-        )
-        low, high = np.where(falls, first, low), np.where(falls, high, second)
-    return float(joint_u(joint, start + low[:, None] * arm).min())
+    arm, centres = end - start, np.array(joint.centres)
+    whole = np.maximum((arm**2).sum(axis=1), 1e-300)
+    shares = [np.zeros(len(arm)), np.ones(len(arm))]
+    shares += [((centre - start) * arm).sum(axis=1) / whole for centre in centres]
+    if len(centres) > 1:
+        x, y = centres[1] - centres[0]
+        rise = arm @ (-y, x)
+        shares.append(((centres[0] - start) @ (-y, x)) / np.where(rise == 0.0, np.inf, rise))
+    points = [start + np.clip(share, 0.0, 1.0)[:, None] * arm for share in shares]
+    return float(joint_u(joint, np.vstack(points)).min())
 
 
 def _notched_end(

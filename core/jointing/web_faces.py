@@ -73,14 +73,9 @@ def add_tenon_ridge(
         _curve(builder, joint, disc, bores[disc], generators[disc], top, level=joint.tip)
         for disc in (0, 1)
     )
-    for disc, part, curve in ((0, _FIRST_ARC, first), (1, _SECOND_ARC, second)):
-        chain = land[outline.chain(part)]
-        builder.band(chain, curve.arc, joint.centres[disc], closed=False, up=True)
-        builder.band(end.bores[disc], curve.numbers, joint.centres[disc], closed=True, up=False)
-    for part, start, stop in ((_LEFT, second, first), (_RIGHT, first, second)):
-        touched = [stop.numbers[0], start.arc[-1]]
-        builder.plane(np.concatenate([land[outline.chain(part)], touched]), up=True)
-        builder.plane(np.concatenate([stop.from_ridge[::-1], start.to_ridge[::-1]]), up=True)
+    _add_faces(builder, joint, outline, land, (first, second), up=True)
+    for ring, curve, centre in zip(end.bores, (first, second), joint.centres, strict=True):
+        builder.band(ring, curve.numbers, centre, closed=True, up=False)
 
 
 def add_roof_ridge(
@@ -98,13 +93,29 @@ def add_roof_ridge(
         _curve(builder, joint, disc, bores[disc], generators[disc], top, level=None)
         for disc in (0, 1)
     )
+    _add_faces(builder, joint, outline, head, (first, second), up=False)
+    for ring, curve, centre in zip(end.bores, (first, second), joint.centres, strict=True):
+        builder.band(curve.numbers, ring, centre, closed=True, up=False)
+
+
+def _add_faces(
+    builder: FaceBuilder,
+    joint: Joint,
+    outline: Footprint,
+    ring: IntArray,
+    curves: tuple[_Curve, _Curve],
+    *,
+    up: bool,
+) -> None:
+    """All between a ring around both bores and their curves: by arcs and flanks, over the web."""
+    first, second = curves
     for disc, part, curve in ((0, _FIRST_ARC, first), (1, _SECOND_ARC, second)):
-        chain = head[outline.chain(part)]
-        builder.band(chain, curve.arc, joint.centres[disc], closed=False, up=False)
-        builder.band(curve.numbers, end.bores[disc], joint.centres[disc], closed=True, up=False)
+        chain = ring[outline.chain(part)]
+        builder.band(chain, curve.arc, joint.centres[disc], closed=False, up=up)
     for part, start, stop in ((_LEFT, second, first), (_RIGHT, first, second)):
-        inward = np.concatenate([stop.from_ridge[::-1], start.to_ridge[::-1]])
-        builder.plane(np.concatenate([head[outline.chain(part)], inward]), up=False)
+        touched = [stop.numbers[0], start.arc[-1]]
+        builder.plane(np.concatenate([ring[outline.chain(part)], touched]), up=up)
+        builder.between(stop.from_ridge[::-1], start.to_ridge, up=up)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -141,6 +141,14 @@ def _unwrapped(angles: FloatArray) -> FloatArray:
     return whole
 
 
+def doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:
+    """(m,) twice the area of plane triangles, mm2; negative where they run clockwise."""
+    a, b, c = (points[faces[:, k]] for k in range(3))
+    u, v = b - a, c - a
+    doubled: FloatArray = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    return doubled
+
+
 def signed_area(points: FloatArray) -> float:
     """Area, mm2, of a polygon; negative where it runs clockwise."""
     x, y = points.T

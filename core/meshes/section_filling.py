@@ -7,7 +7,7 @@ import numpy as np
 from ..errors import BadMesh
 from ..values import BoolArray, FloatArray, IntArray
 from .ear_clipping import clip_ears
-from .polygon import fill_polygon, signed_area, stitch
+from .polygon import doubled_areas, fill_polygon, signed_area, stitch
 
 _BESIDE = 12
 """So many triangles on each side of one turned inside out are made anew with it."""
@@ -63,7 +63,7 @@ def _fill(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArra
     """One outline with its holes: stitched about its one hole where that works."""
     if len(holes) == 1:
         faces = _stitched(points, outer, holes[0][::-1])
-        doubled = _doubled_areas(points, faces)
+        doubled = doubled_areas(points, faces)
         whole = 2.0 * (signed_area(points[outer]) + signed_area(points[holes[0]]))
         if doubled.min() > 0.0 and abs(float(doubled.sum()) - whole) < 1e-9 * whole:
             return faces
@@ -76,7 +76,7 @@ def _stitched(points: FloatArray, outer: IntArray, inner: IntArray) -> IntArray:
     angles = [np.arctan2(*(points[ring] - centre).T[::-1]) for ring in (outer, inner)]
     numbers = np.concatenate([outer, inner])
     strip = stitch(*angles, closed=True)
-    folded = _doubled_areas(points, numbers[strip]) <= 0.0
+    folded = doubled_areas(points, numbers[strip]) <= 0.0
     if not folded.any():
         stitched: IntArray = numbers[strip]
         return stitched
@@ -110,11 +110,3 @@ def _outline(strip: IntArray, first_count: int) -> IntArray:
     chains = [np.append(strip[:, k], end) for k, end in zip((0, 2), ends, strict=True)]
     first, second = (chain[np.append(True, np.diff(chain) != 0)] for chain in chains)
     return np.concatenate([first, second[::-1]])
-
-
-def _doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:
-    """(m,) twice the area of plane triangles, mm2; negative where they run clockwise."""
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    u, v = b - a, c - a
-    doubled: FloatArray = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    return doubled

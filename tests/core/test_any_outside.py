@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import CrowdedZone
+from borewright.core.jointing.split import build_pieces
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
-from borewright.core.values import CHORD_TOLERANCE, OTHER, FloatArray, Mesh, Piece
+from borewright.core.values import CHORD_TOLERANCE, OTHER, FloatArray, Mesh, Piece, Plan, Settings
 from manifold3d import CrossSection, Manifold
 
 from tests.bored import (
@@ -160,6 +161,15 @@ def test_an_untrued_bore_does_as_well(make: Callable[[], BoredPart]) -> None:
 
 def rings_at(mesh: Mesh, station: float) -> CrossSection:
     return as_solid(mesh).slice(station)
+
+
+def test_a_part_without_joints_is_one_piece_as_it_was() -> None:
+    part = PARTS["octagon"]()
+    trued = part.trued()
+    settings = Settings((300.0, 300.0, 300.0))
+    (piece,) = build_pieces(part.survey(trued), trued, Plan((), ()), settings, "part")
+    assert np.array_equal(piece.mesh.triangles, trued.mesh.triangles)
+    assert np.abs(in_place(piece).vertices - trued.mesh.vertices).max() < 1e-5
 
 
 @pytest.mark.parametrize("off", [-0.005, -0.0019, -0.001, 0.0, 0.001, 0.0019, 0.005])

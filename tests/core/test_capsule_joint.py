@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import BadSetting
+from borewright.core.jointing.open_ends import least_u_along
+from borewright.core.jointing.zone_cut import joint_u
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
 from borewright.core.truing.unroll import strip_count
 from borewright.core.values import CHORD_TOLERANCE, FloatArray, Joint
@@ -26,6 +28,7 @@ from tests.bored import (
     bored_part,
     disc,
     in_place,
+    joint_around,
     prism,
 )
 
@@ -271,6 +274,22 @@ def test_no_face_of_the_socket_is_flatter_than_its_facets_make_it(
     down = -made.face_normals[ours & wide, 2]
     angles = np.degrees(np.arcsin(down.max()))
     assert 44.9 < angles < 45.5
+
+
+@given(
+    st.sampled_from([*PAIRS.values(), (EQUAL[0],)]),
+    st.tuples(*[st.floats(-30.0, 30.0)] * 4),
+)
+def test_the_least_u_along_a_segment_is_that_of_its_nearest_point(
+    bores: tuple[Bore, ...], ends: tuple[float, float, float, float]
+) -> None:
+    joint = joint_around([bore.surface for bore in bores], tuple(range(len(bores))), 0.0)
+    start, end = np.array(ends[:2]), np.array(ends[2:])
+    shares = np.linspace(0.0, 1.0, 4001)[:, None]
+    sampled = joint_u(joint, start + shares * (end - start)).min()
+    found = least_u_along(joint, start[None], end[None])
+    assert found <= sampled + 1e-9
+    assert found >= sampled - np.linalg.norm(end - start) / 8000.0
 
 
 @settings(max_examples=20, deadline=None)
