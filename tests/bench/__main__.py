@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import argparse
 import math
+import os
 import platform
 import sys
 import tempfile
@@ -107,7 +108,8 @@ def heading(repeats: int) -> str:
     """What this was measured on."""
     return (
         f"Blender {bpy.app.version_string}, Python {platform.python_version()}, "
-        f"numpy {np.__version__}; best of {repeats} in one process."
+        f"numpy {np.__version__}; best of {repeats} in one process; {os.cpu_count()} processors, "
+        f"load {os.getloadavg()[0]:.1f} at the end (above 1 others ran beside it: measure again)."
     )
 
 

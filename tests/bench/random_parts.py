@@ -19,7 +19,7 @@ from borewright.core.errors import CoreError
 from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Settings
 
-from tests.families.judged import faults, read
+from tests.families.judged import Bounds, faults, read
 from tests.families.shapes import (
     Facets,
     Part,
@@ -73,6 +73,12 @@ def _drawn(rng: np.random.Generator, low: float, high: float) -> float:
     return round(float(rng.uniform(low, high)), 2)
 
 
+def _shares(rng: np.random.Generator) -> list[float]:
+    """Where one or two steps lie along the part, none near another or an end."""
+    shares = [float(rng.uniform(0.15, 0.45)), float(rng.uniform(0.55, 0.85))]
+    return shares[: rng.integers(1, 3)]
+
+
 def _turned(rng: np.random.Generator, facets: Facets) -> Maker:
     bore, wall = _drawn(rng, 6.0, 24.0), _drawn(rng, 2.0, 6.0)
     length = _drawn(rng, 100.0, 300.0)
@@ -90,7 +96,7 @@ def _turned(rng: np.random.Generator, facets: Facets) -> Maker:
             closed_end, length=length, outside=outside, bore=bore, floor=floor, facets=facets
         )
     if kind == 2:
-        ends = np.sort(rng.uniform(0.15, 0.85, rng.integers(1, 3)) * length).round(2).tolist()
+        ends = [round(share * length, 2) for share in _shares(rng)]
         sizes = [round(bore + 1.3 * step, 2) for step in range(len(ends) + 1)]
         steps = tuple(zip([*ends, length], rng.permutation(sizes).tolist(), strict=True))
         return partial(stepped, outside=round(outside + 4.0, 2), steps=steps, facets=facets)
@@ -160,10 +166,17 @@ def _drilled(rng: np.random.Generator, facets: Facets) -> Maker:
 
 def _survey_fault(part: Part) -> str:
     try:
-        told = faults(part, read(part))
+        told = faults(part, read(part), Bounds(wall=(0.02 + _sagitta(part), 0.02)))
     except CoreError as problem:
         return f"survey: {type(problem).__name__} {problem}"
     return f"survey: {'; '.join(told)}" if told else ""
+
+
+def _sagitta(part: Part) -> float:
+    """Of the coarsest outside drawn, 40 sides: how much thinner the mesh's own wall may be."""
+    across = part.truth.least_wall or 0.0
+    across += max(stretch.diameter_at(stretch.stop) for stretch in part.truth.bores) / 2.0
+    return 1.6 * across * (1.0 - math.cos(math.pi / 40.0))
 
 
 def _job_fault(part: Part) -> str:
