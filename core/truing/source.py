@@ -12,6 +12,9 @@ from .borders import Borders, match_borders
 from .specks import without_specks
 from .targets import Regions, Target, regions_of
 
+_ROUNDS = 4
+"""How often specks are looked for: one may lie in another."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Source:
@@ -48,8 +51,10 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
     max_move = max(settings.max_move, ROUND_OFF)
     regions = regions_of(survey, targets, max_move)
     loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
-    cleared = without_specks(mesh, regions, loops, max_move)
-    if cleared is not None:
+    for _ in range(_ROUNDS):
+        cleared = without_specks(mesh, regions, loops, max_move)
+        if cleared is None:
+            break
         regions = cleared
         loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
     return Source(

@@ -108,18 +108,20 @@ def targets_of(survey: Survey, settings: Settings) -> tuple[Target, ...]:
 
 
 def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> Regions:
-    """Every triangle's region, flat rings of steps found among what has no other label."""
+    """Every triangle's region; level rings at ends and steps found among what has no label."""
     stride = _stride(survey)
     ids = _narrow(survey.labels, stride) * stride + _narrow(survey.numbers, stride)
+    for label in (LOW_END, HIGH_END, OTHER):
+        ids[survey.labels == label] = label * stride
     flats = [
         Flat(LOW_END * stride, LOW_END, 0.0, -1),
         Flat(HIGH_END * stride, HIGH_END, survey.length, 1),
     ]
-    first = _KINDS * stride
-    for chosen, station, facing in _step_rings(survey, targets, max_move):
-        ids[chosen] = first
-        flats.append(Flat(first, OTHER, station, facing))
-        first += 1
+    for chosen, station, facing in _level_rings(survey, targets, max_move):
+        flat = Flat(_KINDS * stride + len(flats), OTHER, station, facing)
+        at_end = [end for end in flats[:2] if abs(station - end.station) <= max_move]
+        ids[chosen] = at_end[0].region if at_end else flat.region
+        flats += [] if at_end else [flat]
     walls = [
         DrilledWall(HOLE * stride + number, number, hole.wall)
         for number, hole in enumerate(survey.side_holes)
@@ -140,29 +142,36 @@ def _stride(survey: Survey) -> int:
     return 1 + max(int(survey.numbers.max(initial=0)), *(len(kind) for kind in kinds))
 
 
-def _step_rings(
+def _level_rings(
     survey: Survey, targets: tuple[Target, ...], band: float
 ) -> Iterator[tuple[IntArray, float, int]]:
     """Level triangles at a station where a target ends: which, their station, their facing."""
     other = np.flatnonzero(survey.labels == OTHER)
-    ends = [end for target in targets for end in (target.surface.start, target.surface.stop)]
-    stations = sorted(end for end in ends if 2.0 * band < end < survey.length - 2.0 * band)
-    if not len(other) or not stations:
+    if not len(other):
         return
     heights = np.ascontiguousarray(survey.mesh.vertices[:, 2])
     corners = heights[survey.mesh.triangles[other]]
     low, high = corners.min(axis=1), corners.max(axis=1)
-    last = -np.inf
-    for station in stations:
-        if station - last <= 2.0 * band:
-            continue
-        last = station
+    for station, facings in _levels(survey, targets, band):
         near = other[(low >= station - band) & (high <= station + band)]
         cosines = _level_cosines(survey, near)
-        for facing in (-1, 1):
+        for facing in facings:
             chosen = near[facing * cosines > _LEVEL_COSINE]
             if len(chosen):
                 yield chosen, float(np.median(heights[survey.mesh.triangles[chosen]])), facing
+
+
+def _levels(
+    survey: Survey, targets: tuple[Target, ...], band: float
+) -> Iterator[tuple[float, tuple[int, ...]]]:
+    """Stations at which level rings may lie, and which way those face."""
+    yield 0.0, (-1,)
+    yield survey.length, (1,)
+    last = band
+    for end in sorted(e for t in targets for e in (t.surface.start, t.surface.stop)):
+        if last + 2.0 * band < end < survey.length - 3.0 * band:
+            last = end
+            yield end, (-1, 1)
 
 
 def _level_cosines(survey: Survey, chosen: IntArray) -> FloatArray:
