@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import trimesh
-from borewright.core.jointing.joint_design import design_joint
 from borewright.core.proving.prove import prove_pieces
 from borewright.core.values import (
     Check,
@@ -32,7 +31,7 @@ from manifold3d import CrossSection, Manifold
 
 from tests.bored import Bore
 from tests.core.test_capsule_joint import EQUAL, room_solid, tenon_solid, two_bored
-from tests.surveys import a_survey
+from tests.surveys import a_survey, design_joint
 
 SEGMENTS = 160
 LENGTH = 60.0

@@ -128,7 +128,7 @@ def fit_checks(
     widest = np.inf if (gaps.open & slices.parallel).any() else greatest(guiding)
     flanks = made.joint.tenon_radius * made.joint.key.side_gap
     return [
-        at_most("overlap", float(slices.shared @ slices.weights), MOST_OVERLAP, joint=number),
+        at_most("overlap", slices.shared_volume, MOST_OVERLAP, joint=number),
         between("least_clearance", least(plain), low, high, joint=number),
         between("greatest_clearance", widest, low, high, joint=number),
         at_least("key_clearance", least(keyed), min(low, flanks - tolerance), joint=number),

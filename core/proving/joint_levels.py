@@ -1,4 +1,4 @@
-"""At which levels a finished joint is looked at: Gauss points between those of its corners.
+"""At which levels a finished joint is looked at: between those of its corners.
 
 Between levels at which a corner lies every outline runs on straight, and areas are
 quadratic. A joint in rough surfaces, or with curves in space, has corners on too many
@@ -7,6 +7,7 @@ levels: it is looked at evenly, between those at which its own surfaces change.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,13 +26,16 @@ _MOST_LEVELS = 40
 _SAME_LEVEL = 0.01
 """Corners closer than this, mm, along the axis lie on one level; flat faces do not."""
 
-_SHORT_PANELS = (0.1, 0.5)
-"""Up to these lengths, mm, a panel is looked at once and twice; a longer one three times."""
+_SHORT_PANEL = 0.1
+"""Up to this length, mm, a panel is looked at once, in its middle; a longer one three times."""
 
-_GAUSS_PLACES = 0.5 + 0.5 * np.array(
-    [[0.0, 0.0, 0.0], [-np.sqrt(1 / 3), np.sqrt(1 / 3), 0.0], [-np.sqrt(0.6), 0.0, np.sqrt(0.6)]]
-)
-_GAUSS_WEIGHTS = np.array([[18.0, 0.0, 0.0], [9.0, 9.0, 0.0], [5.0, 8.0, 5.0]]) / 18.0
+_NEAR_END = 0.98
+_PLACES = 0.5 + 0.5 * np.array([-_NEAR_END, 0.0, _NEAR_END])
+_WEIGHTS = np.array([1.0, 6.0 * _NEAR_END**2 - 2.0, 1.0]) / (6.0 * _NEAR_END**2)
+"""Where in a panel, and for how much of it: what runs straight is least and greatest at the
+ends, and with these weights quadratics and cubics are summed exactly."""
+
+_GAUSS_PLACES = 0.5 + np.array([-0.5, 0.5]) / math.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,11 +57,17 @@ class JointLevels:
 
         Where `are_all`, areas are quadratic between the bounds, and summed exactly.
         """
-        return _gauss_points(self.bounds, 4.0 if self.are_all else 2.5, _SHORT_PANELS)
+        starts, lengths = _panels(self.bounds, math.inf if self.are_all else 2.5)
+        short = lengths[:, None] <= _SHORT_PANEL
+        weights = lengths[:, None] * np.where(short, [0.0, 1.0, 0.0], _WEIGHTS)
+        stations = starts[:, None] + lengths[:, None] * _PLACES
+        return stations[weights > 0.0], weights[weights > 0.0]
 
-    def area_slices(self) -> tuple[FloatArray, FloatArray]:
-        """The same, finely enough for areas of any kind to be summed to volumes."""
-        return _gauss_points(self.bounds, 0.5, (0.0, np.inf))
+    def fine_slices(self, longest: float) -> tuple[FloatArray, FloatArray]:
+        """The same, for areas of any kind: two Gauss points to a panel of at most that length."""
+        starts, lengths = _panels(self.bounds, longest)
+        stations = starts[:, None] + lengths[:, None] * _GAUSS_PLACES
+        return stations.ravel(), np.repeat(lengths / 2.0, 2)
 
 
 def joint_levels(lower: Mesh, upper: Mesh, joint: Joint, bottom: float, top: float) -> JointLevels:
@@ -118,16 +128,8 @@ def _distinct(stations: FloatArray, apart: float) -> FloatArray:
     return kept[~close]
 
 
-def _gauss_points(
-    bounds: FloatArray, longest: float, short: tuple[float, float]
-) -> tuple[FloatArray, FloatArray]:
-    """Gauss points in every panel between levels, none longer than that: fewer in short ones."""
+def _panels(bounds: FloatArray, longest: float) -> tuple[FloatArray, FloatArray]:
+    """Starts and lengths of even panels between levels, none longer than that."""
     pieces = np.maximum(np.ceil(np.diff(bounds) / longest), 1).astype(np.int64)
     lengths = np.repeat(np.diff(bounds) / pieces, pieces)
-    starts = bounds[0] + np.cumsum(lengths) - lengths
-    counts = 1 + (lengths > short[0]) + (lengths > short[1])
-    panel = np.repeat(np.arange(len(counts)), counts)
-    within = np.arange(len(panel)) - np.repeat(np.cumsum(counts) - counts, counts)
-    rule = counts[panel] - 1, within
-    places = starts[panel] + lengths[panel] * _GAUSS_PLACES[rule]
-    return places, lengths[panel] * _GAUSS_WEIGHTS[rule]
+    return bounds[0] + np.cumsum(lengths) - lengths, lengths

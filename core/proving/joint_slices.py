@@ -8,11 +8,15 @@ from ..values import MOUTH_RELIEF, BoolArray, FloatArray, Joint, Mesh, read_only
 from .arcs import Outlines, outlines_of
 from .joint_levels import JointLevels, joint_levels
 from .joint_shape import JointShape
-from .overlaps import shared_areas
+from .overlaps import shared_areas, touching_levels
 from .section import Sections, band_of, cut_sections
 
 _CONE_EDGE = 0.1
 """Height, mm, beside a cone in which a tenon that is a little wider is on its cone already."""
+
+
+_AREA_PANEL, _OVERLAP_PANEL = 0.5, 0.1
+"""Height, mm, of what is summed at once where areas may run in any way."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,7 +25,7 @@ class JointSlices:
 
     stations, weights : (s,) mm, of the slices, and the heights that they stand for
     lower, upper : the outlines of either piece, about the joint's middle
-    shared : (s,) mm2, in both pieces
+    shared_volume : mm3, in both pieces
     touched : (s,) of the slices in which outlines of the two may cross
     parallel : (s,) of the slices in which tenon and socket are both parallel
     guiding : (s,) of those but for the very edge of the cones
@@ -36,7 +40,7 @@ class JointSlices:
     weights: FloatArray
     lower: Outlines
     upper: Outlines
-    shared: FloatArray
+    shared_volume: float
     touched: BoolArray
     parallel: BoolArray
     guiding: BoolArray
@@ -47,7 +51,7 @@ class JointSlices:
     areas: JointAreas
 
     def __post_init__(self) -> None:
-        for name in ("stations", "weights", "shared", "touched"):
+        for name in ("stations", "weights", "touched"):
             read_only(getattr(self, name))
 
 
@@ -82,7 +86,7 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
     stations, weights = levels.slices()
     sections = [cut_sections(band, stations) for band in bands[1:]]
     outlines = [outlines_of(cut, shape.middle) for cut in sections]
-    shared, touched = shared_areas(outlines[0], outlines[1], len(stations))
+    touched = touching_levels(outlines[0], outlines[1], len(stations))
     cones = _cones_start(joint, 0.0)
     beyond_relief = stations > joint.station + MOUTH_RELIEF
     return JointSlices(
@@ -90,7 +94,7 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
         weights=weights,
         lower=outlines[0],
         upper=outlines[1],
-        shared=shared,
+        shared_volume=_shared_volume(bands, levels, shape) if touched.any() else 0.0,
         touched=touched,
         parallel=beyond_relief & (stations < cones),
         guiding=beyond_relief & (stations < cones - _CONE_EDGE),
@@ -102,9 +106,16 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
     )
 
 
+def _shared_volume(bands: list[Mesh], levels: JointLevels, shape: JointShape) -> float:
+    """Volume, mm3, that the two pieces share, where they are known to."""
+    stations, weights = levels.fine_slices(_OVERLAP_PANEL)
+    outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
+    return float(shared_areas(outlines[0], outlines[1], len(stations)) @ weights)
+
+
 def _areas(bands: list[Mesh], levels: JointLevels, sections: list[Sections]) -> JointAreas:
     """From the slices' own sections, where areas are quadratic between them."""
-    stations, weights = levels.slices() if levels.are_all else levels.area_slices()
+    stations, weights = levels.slices() if levels.are_all else levels.fine_slices(_AREA_PANEL)
     if not levels.are_all:
         sections = [cut_sections(band, stations) for band in bands[1:]]
     below, above = sections

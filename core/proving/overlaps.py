@@ -20,22 +20,27 @@ _ROUNDING = 1e-9
 """Radians by which two computed angles of one point may differ."""
 
 
-def shared_areas(one: Outlines, other: Outlines, levels: int) -> tuple[FloatArray, BoolArray]:
-    """(s,) mm2 that two pieces share on each level, and (s,) where their outlines touch."""
+def touching_levels(one: Outlines, other: Outlines, levels: int) -> BoolArray:
+    """(s,) on which levels two pieces may share anything: elsewhere they are sure not to."""
     touched = np.zeros(levels, bool)
     touched[_crossing_levels(one, other)] = True
     for inner, outer in ((one, other), (other, one)):
         heads = inner[np.unique(inner.loop, return_index=True)[1]]
         touched[heads.level[windings_at(heads.starts, heads.level, outer) > 0]] = True
+    return touched
+
+
+def shared_areas(one: Outlines, other: Outlines, levels: int) -> FloatArray:
+    """(s,) mm2 that two pieces share on each level."""
     areas = np.zeros(levels)
-    for level in np.flatnonzero(touched).tolist():
+    for level in np.flatnonzero(touching_levels(one, other, levels)).tolist():
         crossings = [
             cross_rays(piece.starts[chosen], piece.stops[chosen], RAYS)
             for piece in (one, other)
             for chosen in (piece.level == level,)
         ]
         areas[level] = overlap_area(*crossings)
-    return areas, touched
+    return areas
 
 
 def windings_at(points: FloatArray, level: IntArray, outlines: Outlines) -> IntArray:

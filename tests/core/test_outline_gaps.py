@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from borewright.core.proving.arcs import Outlines, meeting, outlines_of
 from borewright.core.proving.nearness import nearest_distances
-from borewright.core.proving.overlaps import shared_areas, windings_at
+from borewright.core.proving.overlaps import shared_areas, touching_levels, windings_at
 from borewright.core.proving.section import cut_sections
 from borewright.core.proving.turning import play_deg, turn_collisions
 from borewright.core.proving.walls import least_wall
@@ -159,7 +159,8 @@ def test_a_solid_bar_has_no_wall() -> None:
 
 
 def test_a_ring_in_a_ring_shares_nothing_and_does_not_touch() -> None:
-    areas, touched = shared_areas(seen(pipe(4.0, 5.0)), seen(pipe(5.1, 7.0)), 3)
+    pair = (seen(pipe(4.0, 5.0)), seen(pipe(5.1, 7.0)))
+    areas, touched = shared_areas(*pair, 3), touching_levels(*pair, 3)
     assert (areas == 0.0).all()
     assert not touched.any()
 
@@ -168,7 +169,8 @@ def test_a_ring_in_a_ring_shares_nothing_and_does_not_touch() -> None:
 def test_a_bar_in_the_material_of_a_ring_is_shared_whole(radius: float) -> None:
     """No outline crosses: one lies all within the other's material."""
     bar = prism(polygon(32, 0.3, centre=(radius, 0.0)))
-    areas, touched = shared_areas(seen(bar), seen(pipe(5.0, 5.6) + pipe(0.5, 2.0)), 3)
+    pair = (seen(bar), seen(pipe(5.0, 5.6) + pipe(0.5, 2.0)))
+    areas, touched = shared_areas(*pair, 3), touching_levels(*pair, 3)
     due = 0.5 * 32 * math.sin(math.pi / 16) * 0.09
     assert touched.all()
     assert areas == pytest.approx(due, rel=0.02)
@@ -177,7 +179,8 @@ def test_a_bar_in_the_material_of_a_ring_is_shared_whole(radius: float) -> None:
 def test_levels_that_share_are_told_from_those_that_do_not() -> None:
     """Two discs whose lens is a closed form, on the middle level only."""
     one = prism(polygon(720, 2.0, centre=(-1.5, 0.3)), 4.0, 6.0)
-    areas, touched = shared_areas(seen(one), seen(prism(polygon(720, 2.0, centre=(1.5, 0.3)))), 3)
+    pair = (seen(one), seen(prism(polygon(720, 2.0, centre=(1.5, 0.3)))))
+    areas, touched = shared_areas(*pair, 3), touching_levels(*pair, 3)
     lens = 8.0 * math.acos(0.75) - 1.5 * math.sqrt(16.0 - 9.0)
     assert touched.tolist() == [False, True, False]
     assert areas == pytest.approx([0.0, lens, 0.0], rel=1e-3)
