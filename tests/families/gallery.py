@@ -50,6 +50,7 @@ GALLERY: dict[str, Callable[..., Part]] = {
     "bell": bell,
     "closed end": closed_end,
     "odd holes": odd_holes,
+    "one slanted hole": partial(odd_holes, cuts=[SideCut(40.0, 125.0, 6.0, 6.0, along_deg=-20.0)]),
     "flat": milled,
     "flat from end to end": partial(milled, reach=10.6, stop=200.0),
     "keyway": partial(milled, shape="keyway", start=20.0, stop=60.0),
