@@ -183,9 +183,19 @@ def test_a_flat_face_at_the_seam_or_just_off_it(off: float, low: bool) -> None: 
     check_pieces(part, part.pieces(), moved if abs(off) < 0.002 else 0.0)
 
 
-@pytest.mark.parametrize("name", ["octagon", "notch, bore off centre", "blind pocket"])
-def test_a_bore_that_no_label_tells_is_told_by_where_it_lies(name: str) -> None:
-    part = PARTS[name]()
+def steep_taper() -> BoredPart:
+    """Its facets run from end to end, and start wider than the tenon."""
+    return bored_part(prism(disc(18.0)), [Bore(11.0, 5.0)], 6.0)
+
+
+@pytest.mark.parametrize(
+    "make",
+    [*(PARTS[name] for name in ("octagon", "notch in an octagon", "blind pocket")), steep_taper],
+)
+def test_a_bore_that_no_label_tells_is_told_by_where_it_lies(
+    make: Callable[[], BoredPart],
+) -> None:
+    part = make()
     trued = part.trued(is_true=False)
     bare = replace(trued, labels=np.full(len(trued.labels), OTHER))
     for piece, told in zip(part.pieces_of(bare), part.pieces_of(trued), strict=True):
