@@ -15,11 +15,12 @@ from collections.abc import Callable
 from functools import partial
 
 import numpy as np
-from borewright.core.errors import CoreError
+from borewright.core.errors import CoreError, ProofFailed
 from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Settings
 
 from tests.families.judged import Bounds, faults, read
+from tests.families.judged_pieces import piece_faults
 from tests.families.shapes import (
     Facets,
     Part,
@@ -38,6 +39,8 @@ from tests.families.shapes import (
 )
 from tests.parts import random_pose
 
+REFUSED = "refused"
+
 Maker = Callable[[], Part]
 
 
@@ -54,7 +57,8 @@ def main() -> None:
         part = placed(make(), random_pose(rng))
         wrong = _survey_fault(part) or (_job_fault(part) if asked.job else "")
         name = make.func.__name__  # type: ignore[attr-defined]
-        tally[f"{name}: {'wrong' if wrong else 'right'}"] += 1
+        kind = "refused" if wrong.startswith(REFUSED) else "wrong" if wrong else "right"
+        tally[f"{name}: {kind}"] += 1
         if wrong:
             sys.stdout.write(f"seed {number}: {_told(make)}\n    {wrong}\n")
     for name, count in sorted(tally.items()):
@@ -180,14 +184,18 @@ def _sagitta(part: Part) -> float:
 
 
 def _job_fault(part: Part) -> str:
-    """A refusal of a part with a thin wall is right; a failed proof is not."""
-    settings = Settings(envelope=(250.0, 250.0, 0.55 * part.truth.length))
+    """Of the pieces. A refusal is told as one: a thin wall may well deserve it."""
+    height = 0.55 * part.truth.length
+    settings = Settings(envelope=(250.0, 250.0, height))
     mesh = Mesh(part.vertices.astype(np.float32), part.triangles)
     try:
-        split_parts(mesh, "part", settings, 1.0, lambda _: None)
+        (outcome,) = split_parts(mesh, "part", settings, 1.0, lambda _: None)
+    except ProofFailed as problem:
+        return f"job: {problem}"
     except CoreError as problem:
-        return f"job: {type(problem).__name__} {problem}"
-    return ""
+        return f"{REFUSED}: {type(problem).__name__} {problem}"
+    told = piece_faults(part, outcome, height, max(0.005, _sagitta(part)))
+    return f"pieces: {'; '.join(told)}" if told else ""
 
 
 def _told(make: Maker) -> str:
