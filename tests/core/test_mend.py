@@ -485,3 +485,43 @@ def test_order_makes_no_difference(damage: Damage) -> None:
     usual = outcome(Mesh(source.vertices, source.triangles))
     for _ in range(3):
         assert outcome(in_another_order(source, rng)) == usual
+
+
+# Anything at all
+
+
+def vandalised(mesh: Mesh, strokes: list[int], rng: np.random.Generator) -> Mesh:
+    """A mesh after some blows of kinds that no exporter would deal."""
+    vertices, triangles = mesh.vertices.copy(), mesh.triangles.copy()
+    for stroke in strokes:
+        some = rng.integers(0, len(triangles), rng.integers(1, 6))
+        if stroke == 0:
+            triangles = np.delete(triangles, some, axis=0)
+        elif stroke == 1:
+            triangles = np.vstack((triangles, triangles[some][:, rng.permutation(3)]))
+        elif stroke == 2:
+            triangles[some] = triangles[some, ::-1]
+        elif stroke == 3:
+            vertices[rng.integers(len(vertices))] = vertices[rng.integers(len(vertices))]
+        elif stroke == 4:
+            vertices[rng.integers(len(vertices))] += rng.normal(0.0, 0.001, 3)
+        elif stroke == 5:
+            triangles[some, rng.integers(3)] = rng.integers(len(vertices))
+        else:
+            triangles = np.vstack((triangles, rng.integers(0, len(vertices), (len(some), 3))))
+    return Mesh(vertices, triangles)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.integers(0, 6), min_size=1, max_size=5), SEEDS)
+def test_whatever_is_done_to_a_mesh_ends_in_sound_bodies_or_a_refusal(
+    strokes: list[int], seed: int
+) -> None:
+    mesh = joined(box(), box(6.0, (2.0, 12.0, 2.0), 2))
+    try:
+        bodies, places = mend_bodies(vandalised(mesh, strokes, np.random.default_rng(seed))), ()
+    except BadMesh as refused:
+        bodies, places = (), refused.places
+    assert bodies or places
+    for body in bodies:
+        assert_sound(body)
