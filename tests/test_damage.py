@@ -19,6 +19,8 @@ import trimesh
 from borewright.core.errors import CoreError
 from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Outcome, Settings
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 
 from tests.damage import ASIDE, DAMAGES, Damage, Source, as_built, source_of
 from tests.parts import (
@@ -206,3 +208,21 @@ def chosen_pairs() -> list[tuple[str, tuple[Damage, Damage]]]:
 )
 def test_two_damages_end_in_right_pieces_or_a_place(name: str, pair: tuple[Damage, Damage]) -> None:
     assert_right(damaged(part_of(name), pair, seed=2), pair)
+
+
+@settings(
+    max_examples=400 if ALL_PAIRS else 10,
+    deadline=None,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+    suppress_health_check=[HealthCheck.too_slow],
+)
+@given(
+    st.sampled_from(sorted(PARTS)),
+    st.sets(st.integers(0, len(DAMAGES) - 1), min_size=1, max_size=3),
+    st.integers(0, 2**32 - 1),
+)
+def test_damages_anywhere_end_in_right_pieces_or_a_place(
+    name: str, which: set[int], seed: int
+) -> None:
+    damages = tuple(DAMAGES[k] for k in sorted(which))
+    assert_right(damaged(part_of(name), damages, seed), damages)
