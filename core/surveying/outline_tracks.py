@@ -19,8 +19,7 @@ _CENTRE_SHARE = 0.15
 _CENTRE_STEP = 0.3
 _LEAST_PLANES = 3
 _MOST_SLOPE = 1.0
-_END_PLANES = 1
-_RUNNING = 5
+_BEND_PARTS = 24
 _LEAST_FILLED, _MOST_FILLED = 0.75, 1.4
 """Area of a bore's outline over its circle's: a hexagon has 0.83, a square 0.64; a keyway adds."""
 
@@ -51,19 +50,21 @@ class Track:
     def bend(self) -> tuple[float, float]:
         """How far the centres lie off the straight line from end to end, mm, and where most.
 
-        One or two centres that lie off by themselves, as where something breaks the
-        outline, are no bend: the median of every five in a row counts.
+        What lies off over a short length by itself, as where a hole breaks the outline, is
+        no bend: of every three parts in a row, of equal lengths, the middle one counts.
         """
-        ends = [self.centres[:_END_PLANES].mean(axis=0), self.centres[-_END_PLANES:].mean(axis=0)]
-        places = [self.heights[:_END_PLANES].mean(), self.heights[-_END_PLANES:].mean()]
-        share = (self.heights - places[0]) / (places[1] - places[0])
-        misses = np.linalg.norm(
-            self.centres - ends[0] - share[:, None] * (ends[1] - ends[0]), axis=1
-        )
-        rows = np.lib.stride_tricks.sliding_window_view(misses, _RUNNING)
+        ends = self.centres[[0, -1]]
+        share = (self.heights - self.heights[0]) / float(np.ptp(self.heights))
+        line = ends[0] + share[:, None] * (ends[1] - ends[0])
+        misses = np.linalg.norm(self.centres - line, axis=1)
+        part = (share * _BEND_PARTS).astype(np.int64).clip(0, _BEND_PARTS - 1)
+        parts = np.unique(part)
+        middles = np.array([np.median(misses[part == k]) for k in parts])
+        rows = np.lib.stride_tricks.sliding_window_view(middles, min(3, len(parts)))
         steady = np.median(rows, axis=1)
         worst = int(steady.argmax())
-        return float(steady[worst]), float(self.heights[worst + _RUNNING // 2])
+        place = parts[min(worst + 1, len(parts) - 1)]
+        return float(steady[worst]), float(np.median(self.heights[part == place]))
 
 
 @dataclass(frozen=True, slots=True)
