@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TypeVar
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,7 +9,8 @@ from ..meshes.mesh_checks import compact
 from ..values import FloatArray, IntArray, Mesh, RoundSurface
 from .section import cut_segments
 
-ValueT = TypeVar("ValueT", np.float64, np.int64)
+Counts = NDArray[np.int16]
+"""Of windows: small numbers are gathered sooner."""
 
 Stretch = tuple[float, float]
 """Stations from low to high."""
@@ -49,13 +48,35 @@ def bore_intrusion(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> 
     windows = _merged(stretches)
     if not len(windows):
         return -np.inf
-    near = _near(mesh, bore, windows)
+    near = near_bore(mesh, bore, stretches)
+    points = near.vertices - np.array([*bore.offset, 0.0])
     return max(
         -float(bore.radii_at(windows.ravel()).max()),
-        _depth_on_centre_line(near.vertices[near.triangles], bore, windows),
-        _depth_on_edges(near.vertices, near.triangles, bore, windows),
-        _depth_in_planes(near, bore, windows),
+        _depth_on_centre_line(points[near.triangles], bore, windows),
+        _depth_on_edges(points, near.triangles, bore, windows),
+        _depth_in_planes(Mesh(points, near.triangles), bore, windows),
     )
+
+
+def near_bore(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> Mesh:
+    """The triangles that could stand into the bore in a stretch, others left out.
+
+    In few passes over the whole mesh, however many stretches there are.
+    """
+    windows = _merged(stretches)
+    corners = [np.ascontiguousarray(mesh.triangles[:, k]) for k in range(3)]
+    begun, ended = _windows_passed(windows, mesh.vertices[:, 2])
+    most = np.maximum.reduce([begun[corner] for corner in corners])
+    least = np.minimum.reduce([ended[corner] for corner in corners])
+    reached = np.flatnonzero(most > least)
+    square = np.zeros(len(reached))
+    for axis in range(2):
+        line = mesh.vertices[:, axis] - bore.offset[axis]
+        ends = [line[corner[reached]] for corner in corners]
+        outside = np.maximum(np.minimum.reduce(ends), -np.maximum.reduce(ends))
+        square += np.maximum(outside, 0.0) ** 2
+    widest = bore.radii_at(windows.ravel()).max(initial=0.0)
+    return compact(mesh.vertices, mesh.triangles[reached[square < widest**2]])
 
 
 def _merged(stretches: list[Stretch]) -> FloatArray:
@@ -69,37 +90,11 @@ def _merged(stretches: list[Stretch]) -> FloatArray:
     return np.array(windows).reshape(-1, 2)
 
 
-def _near(mesh: Mesh, bore: RoundSurface, windows: FloatArray) -> Mesh:
-    """The triangles that could stand into the bore in a window, about its centre line.
-
-    In few passes over the whole mesh, however many windows there are.
-    """
-    x, y = mesh.vertices[:, 0] - bore.offset[0], mesh.vertices[:, 1] - bore.offset[1]
-    heights = mesh.vertices[:, 2]
-    begun, ended = _windows_passed(windows, heights)
-    _, most = _least_and_most(begun, mesh.triangles)
-    least, _ = _least_and_most(ended, mesh.triangles)
-    triangles = mesh.triangles[most > least]
-    square = np.zeros(len(triangles))
-    for line in (x, y):
-        nearest, farthest = _least_and_most(line, triangles)
-        square += np.maximum(np.maximum(nearest, -farthest), 0.0) ** 2
-    widest = bore.radii_at(windows.ravel()).max()
-    return compact(np.column_stack([x, y, heights]), triangles[square < widest**2])
-
-
-def _windows_passed(windows: FloatArray, stations: FloatArray) -> tuple[IntArray, IntArray]:
+def _windows_passed(windows: FloatArray, stations: FloatArray) -> tuple[Counts, Counts]:
     """(n,), (n,) how many windows have begun at each station, and how many ended before it."""
-    begun = np.searchsorted(windows[:, 0], stations, "right")
-    return begun, np.searchsorted(windows[:, 1], stations, "left")
-
-
-def _least_and_most(
-    values: NDArray[ValueT], triangles: IntArray
-) -> tuple[NDArray[ValueT], NDArray[ValueT]]:
-    """(m,), (m,) least and greatest value at the corners of each triangle."""
-    a, b, c = (values[triangles[:, k]] for k in range(3))
-    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    assert len(windows) < np.iinfo(np.int16).max
+    begun = np.searchsorted(windows[:, 0], stations, "right").astype(np.int16)
+    return begun, np.searchsorted(windows[:, 1], stations, "left").astype(np.int16)
 
 
 def _depth_on_centre_line(corners: FloatArray, bore: RoundSurface, windows: FloatArray) -> float:
@@ -140,7 +135,7 @@ def _depth_on_edges(
     heights = points[edges, 2]
     begun = _windows_passed(windows, np.maximum(*heights.T))[0]
     ended = _windows_passed(windows, np.minimum(*heights.T))[1]
-    count = np.maximum(begun - ended, 0)
+    count = np.maximum(begun.astype(np.int64) - ended, 0)
     edges = np.repeat(edges, count, axis=0)
     window = np.arange(len(edges)) + np.repeat(ended - (np.cumsum(count) - count), count)
     start, along = points[edges[:, 0]], points[edges[:, 1]] - points[edges[:, 0]]

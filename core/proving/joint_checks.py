@@ -19,6 +19,7 @@ from ..values import (
     Survey,
 )
 from .arcs import Outlines
+from .bore_checks import FoundBore
 from .clearances import Facing, measure_clearances
 from .joint_levels import CONTACT, flat_levels
 from .joint_shape import JointShape
@@ -96,16 +97,20 @@ class FinishedJoint:
         return Facing(outlines, piece, off_key[0], off_key[1])
 
 
-def joint_checks(made: FinishedJoint, survey: Survey, settings: Settings) -> list[Check]:
+def joint_checks(
+    made: FinishedJoint, bores: tuple[FoundBore, ...], survey: Survey, settings: Settings
+) -> list[Check]:
     """Every promise of one joint."""
     tenon, socket = made.tenon(), made.socket()
+    zone = [(made.joint.station, made.joint.roof_top)]
+    facets = max(bores[k].facet_depth(zone) for k in made.joint.bores)
     return [
         *fit_checks(made, tenon, socket, settings),
         *wall_checks(made, settings),
         *seat_checks(made, tenon.outlines, socket.outlines),
         *seam_checks(made),
         outside_check(made),
-        *roof_checks(made.shape, made.lower, made.upper, survey, settings, made.number),
+        *roof_checks(made.shape, made.lower, made.upper, survey, settings, facets, made.number),
     ]
 
 

@@ -27,13 +27,13 @@ _SAME_LEVEL = 0.01
 """Corners closer than this, mm, along the axis lie on one level; flat faces do not."""
 
 _SHORT_PANEL = 0.1
-"""Up to this length, mm, a panel is looked at once, in its middle; a longer one three times."""
+"""Up to this length, mm, a stretch is looked at once, in its middle."""
 
-_NEAR_END = 0.98
-_PLACES = 0.5 + 0.5 * np.array([-_NEAR_END, 0.0, _NEAR_END])
-_WEIGHTS = np.array([1.0, 6.0 * _NEAR_END**2 - 2.0, 1.0]) / (6.0 * _NEAR_END**2)
-"""Where in a panel, and for how much of it: what runs straight is least and greatest at the
-ends, and with these weights quadratics and cubics are summed exactly."""
+_NEAR_END = 0.01
+"""What runs straight is least and greatest at its ends: so much of the stretch before them."""
+
+_ROUGH_PANEL, _AREA_PANEL = 1.7, 0.5
+"""Height, mm, of what is looked at, and summed, at once where nothing is known to run straight."""
 
 _GAUSS_PLACES = 0.5 + np.array([-0.5, 0.5]) / math.sqrt(3.0)
 
@@ -52,20 +52,29 @@ class JointLevels:
     def __post_init__(self) -> None:
         read_only(self.bounds)
 
-    def slices(self) -> tuple[FloatArray, FloatArray]:
-        """(s,), (s,) stations to look at, and the height that each stands for.
+    def slices(self) -> FloatArray:
+        """(s,) stations to look at: by both ends of each stretch that runs straight."""
+        if not self.are_all:
+            return self.gauss_slices(_ROUGH_PANEL)[0]
+        low, length = self.bounds[:-1], np.diff(self.bounds)
+        short = length <= _SHORT_PANEL
+        ends = [low + length * share for share in (_NEAR_END, 1.0 - _NEAR_END)]
+        stations = np.column_stack([np.where(short, low + length / 2.0, ends[0]), ends[1]])
+        kept: FloatArray = stations[np.column_stack([np.ones(len(short), bool), ~short])]
+        return kept
+
+    def area_slices(self) -> tuple[FloatArray, FloatArray]:
+        """(a,), (a,) stations and the heights that they stand for, for areas to be summed.
 
         Where `are_all`, areas are quadratic between the bounds, and summed exactly.
         """
-        starts, lengths = _panels(self.bounds, math.inf if self.are_all else 2.5)
-        short = lengths[:, None] <= _SHORT_PANEL
-        weights = lengths[:, None] * np.where(short, [0.0, 1.0, 0.0], _WEIGHTS)
-        stations = starts[:, None] + lengths[:, None] * _PLACES
-        return stations[weights > 0.0], weights[weights > 0.0]
+        return self.gauss_slices(math.inf if self.are_all else _AREA_PANEL)
 
-    def fine_slices(self, longest: float) -> tuple[FloatArray, FloatArray]:
-        """The same, for areas of any kind: two Gauss points to a panel of at most that length."""
-        starts, lengths = _panels(self.bounds, longest)
+    def gauss_slices(self, longest: float) -> tuple[FloatArray, FloatArray]:
+        """Two Gauss points, and their weights, to a panel of at most that length."""
+        pieces = np.maximum(np.ceil(np.diff(self.bounds) / longest), 1).astype(np.int64)
+        lengths = np.repeat(np.diff(self.bounds) / pieces, pieces)
+        starts = self.bounds[0] + np.cumsum(lengths) - lengths
         stations = starts[:, None] + lengths[:, None] * _GAUSS_PLACES
         return stations.ravel(), np.repeat(lengths / 2.0, 2)
 
@@ -126,10 +135,3 @@ def _distinct(stations: FloatArray, apart: float) -> FloatArray:
     close = np.diff(kept, prepend=-np.inf) <= apart
     close[1:] &= ~close[:-1]  # of three in a row the middle one goes
     return kept[~close]
-
-
-def _panels(bounds: FloatArray, longest: float) -> tuple[FloatArray, FloatArray]:
-    """Starts and lengths of even panels between levels, none longer than that."""
-    pieces = np.maximum(np.ceil(np.diff(bounds) / longest), 1).astype(np.int64)
-    lengths = np.repeat(np.diff(bounds) / pieces, pieces)
-    return bounds[0] + np.cumsum(lengths) - lengths, lengths

@@ -9,21 +9,21 @@ from .arcs import Outlines, outlines_of
 from .joint_levels import JointLevels, joint_levels
 from .joint_shape import JointShape
 from .overlaps import shared_areas, touching_levels
-from .section import Sections, band_of, cut_sections
+from .section import band_of, cut_sections
 
 _CONE_EDGE = 0.1
 """Height, mm, beside a cone in which a tenon that is a little wider is on its cone already."""
 
 
-_AREA_PANEL, _OVERLAP_PANEL = 0.5, 0.1
-"""Height, mm, of what is summed at once where areas may run in any way."""
+_OVERLAP_PANEL = 0.1
+"""Height, mm, of which a shared volume is summed at once."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointSlices:
     """Slices of one joint, s of them.
 
-    stations, weights : (s,) mm, of the slices, and the heights that they stand for
+    stations : (s,) mm
     lower, upper : the outlines of either piece, about the joint's middle
     shared_volume : mm3, in both pieces
     touched : (s,) of the slices in which outlines of the two may cross
@@ -37,7 +37,6 @@ class JointSlices:
     """
 
     stations: FloatArray
-    weights: FloatArray
     lower: Outlines
     upper: Outlines
     shared_volume: float
@@ -51,7 +50,7 @@ class JointSlices:
     areas: JointAreas
 
     def __post_init__(self) -> None:
-        for name in ("stations", "weights", "touched"):
+        for name in ("stations", "touched"):
             read_only(getattr(self, name))
 
 
@@ -83,15 +82,13 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
     top = max(float(lower.vertices[:, 2].max()), joint.roof_top)
     bands = [band_of(mesh, bottom, top) for mesh in (part, lower, upper)]
     levels = joint_levels(bands[1], bands[2], joint, bottom, top)
-    stations, weights = levels.slices()
-    sections = [cut_sections(band, stations) for band in bands[1:]]
-    outlines = [outlines_of(cut, shape.middle) for cut in sections]
+    stations = levels.slices()
+    outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
     touched = touching_levels(outlines[0], outlines[1], len(stations))
     cones = _cones_start(joint, 0.0)
     beyond_relief = stations > joint.station + MOUTH_RELIEF
     return JointSlices(
         stations=stations,
-        weights=weights,
         lower=outlines[0],
         upper=outlines[1],
         shared_volume=_shared_volume(bands, levels, shape) if touched.any() else 0.0,
@@ -102,24 +99,20 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
         cone=(stations > cones) & (stations < joint.roof_top),
         on_tenon=(stations > joint.station) & (stations < joint.tip_height_at(joint.tenon_radius)),
         beyond_relief=beyond_relief & (stations < joint.roof_top),
-        areas=_areas(bands, levels, sections),
+        areas=_areas(bands, levels),
     )
 
 
 def _shared_volume(bands: list[Mesh], levels: JointLevels, shape: JointShape) -> float:
     """Volume, mm3, that the two pieces share, where they are known to."""
-    stations, weights = levels.fine_slices(_OVERLAP_PANEL)
+    stations, weights = levels.gauss_slices(_OVERLAP_PANEL)
     outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
     return float(shared_areas(outlines[0], outlines[1], len(stations)) @ weights)
 
 
-def _areas(bands: list[Mesh], levels: JointLevels, sections: list[Sections]) -> JointAreas:
-    """From the slices' own sections, where areas are quadratic between them."""
-    stations, weights = levels.slices() if levels.are_all else levels.fine_slices(_AREA_PANEL)
-    if not levels.are_all:
-        sections = [cut_sections(band, stations) for band in bands[1:]]
-    below, above = sections
-    whole = cut_sections(bands[0], stations)
+def _areas(bands: list[Mesh], levels: JointLevels) -> JointAreas:
+    stations, weights = levels.area_slices()
+    whole, below, above = (cut_sections(band, stations) for band in bands)
     return JointAreas(
         stations=stations,
         weights=weights,

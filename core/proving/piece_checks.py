@@ -7,29 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..values import (
-    CHORD_TOLERANCE,
     FIT_SLACK,
     Check,
     FloatArray,
     Frame,
     Mesh,
-    Ornament,
     Piece,
-    RoundSurface,
     Settings,
-    Survey,
 )
 from .arcs import outlines_of
-from .bore_clearance import Stretch, bore_intrusion, stretches_inside, stretches_outside
 from .section import cut_sections
 from .solid import Solid, euler_between
 from .verdicts import at_most, exactly
 
 ROUNDING = 1e-3
 """What float32 and the survey's own digits may take from a length, mm."""
-
-_BORE_MARGIN = 0.1
-"""Something that comes this near to the bore's radius, mm, has rims on it."""
 
 _MOST_TILT_DEG = 0.01
 _LEAST_RIGID = 1e-9
@@ -108,56 +100,3 @@ def holes_whole(solid: Solid, trued: Mesh, low: Seam, high: Seam) -> Check:
     """
     surface = euler_between(trued, low.station, high.station) + low.euler + high.euler
     return exactly("holes_whole", -solid.euler / 2.0, -surface / 2.0, piece=solid.name)
-
-
-def facet_depth(
-    survey: Survey, bore: RoundSurface, settings: Settings, stretches: list[Stretch]
-) -> float:
-    """How far a bore's own facets may stand into it, mm.
-
-    A true bore keeps the chord tolerance; one left as found keeps what it had.
-    """
-    true = CHORD_TOLERANCE + ROUNDING
-    if settings.true in {"both", "bore"} and not _bore_features(survey, bore, stretches):
-        return true
-    return max(true, bore_intrusion(survey.mesh, bore, stretches) + ROUNDING)
-
-
-def _bore_features(survey: Survey, bore: RoundSurface, stretches: list[Stretch]) -> list[Stretch]:
-    """Where side holes and ornaments interrupt a bore: rims there keep their facets."""
-    windows = [(hole.low - ROUNDING, hole.high + ROUNDING) for hole in survey.side_holes]
-    windows += [
-        (ornament.start - ROUNDING, ornament.stop + ROUNDING)
-        for ornament in survey.ornaments
-        if ornament.place == "bore" or _meets_bore(ornament, bore)
-    ]
-    return [window for stretch in stretches for window in stretches_inside(*stretch, windows)]
-
-
-def _meets_bore(ornament: Ornament, bore: RoundSurface) -> bool:
-    """Does something that borders the outside reach through to the bore?"""
-    ends = (bore.radius_at(ornament.start), bore.radius_at(ornament.stop))
-    return ornament.least_radius <= max(ends) + bore.eccentricity + _BORE_MARGIN
-
-
-def bore_checks(survey: Survey, settings: Settings, solid: Solid) -> list[Check]:
-    """Nothing stands into any stretch of any bore but its own facets.
-
-    Beside side holes and bore ornaments the part's own rims are the limit, apart
-    from the rest, so that they cannot excuse an intrusion elsewhere.
-    """
-    stations = solid.placed.vertices[:, 2]
-    bottom, top = float(stations.min()), float(stations.max())
-    checks = []
-    for bore in survey.bores:
-        low, high = max(bottom, bore.start) + ROUNDING, min(top, bore.stop) - ROUNDING
-        features = _bore_features(survey, bore, [(low, high)])
-        for name, stretches in (
-            ("bore_free", stretches_outside(low, high, features)),
-            ("bore_free_at_features", features),
-        ):
-            if stretches:
-                depth = bore_intrusion(solid.placed, bore, stretches)
-                limit = facet_depth(survey, bore, settings, stretches)
-                checks.append(at_most(name, depth, limit, piece=solid.name))
-    return checks

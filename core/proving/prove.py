@@ -13,10 +13,11 @@ import numpy as np
 from ..errors import ProofFailed
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
+from .bore_checks import bore_checks, found_bores
 from .joint_checks import FinishedJoint, joint_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
-from .piece_checks import Seam, bore_checks, holes_whole, pose_checks, seam_of, surface_checks
+from .piece_checks import Seam, holes_whole, pose_checks, seam_of, surface_checks
 from .solid import Solid, cavity_reaches, euler_number, read_solid
 from .verdicts import between, exactly
 
@@ -55,6 +56,7 @@ def prove_pieces(
         checks += pose_checks(piece, solid, survey.frame, settings)
     if not all(solid.is_sound for solid in solids):
         return tuple(checks)
+    bores = found_bores(survey, settings)
     made = _finished_joints(survey, trued, plan, solids)
     checks += _part_checks(survey, trued, solids, made, settings)
     seams = [
@@ -64,9 +66,9 @@ def prove_pieces(
     ]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
         checks.append(holes_whole(solid, trued.mesh, low, high))
-        checks += bore_checks(survey, settings, solid)
+        checks += bore_checks(bores, solid)
     for joint in made:
-        checks += joint_checks(joint, survey, settings)
+        checks += joint_checks(joint, bores, survey, settings)
     return tuple(checks)
 
 

@@ -10,7 +10,6 @@ from ..meshes.mesh_checks import triangle_normals
 from ..values import AXIAL_GAP, Check, FloatArray, Mesh, RoundSurface, Settings, Survey
 from .joint_levels import CONTACT
 from .joint_shape import ON_BORE, JointShape
-from .piece_checks import facet_depth
 from .section import any_corner
 from .verdicts import at_least, at_most, between, greatest
 
@@ -51,11 +50,16 @@ def roof_checks(
     upper: Mesh,
     survey: Survey,
     settings: Settings,
+    facets: float,
     number: int,
 ) -> list[Check]:
     """Our faces print unsupported; the groove in the bore; the holes' guard.
 
     A roof leans over by as much as the bore it ends in is rough.
+
+    Parameters
+    ----------
+    facets : how far, mm, those of the bores may stand into them
     """
     joint = shape.joint
     mouth = float(upper.vertices[:, 2].min())
@@ -66,10 +70,6 @@ def roof_checks(
     under = _faces(zone, looking=-1)
     flattest = max(roof.angles.max(initial=0.0), under.angles.max(initial=0.0))
     roof_top = greatest(roof.flat()[:, 2])
-    facets = max(
-        facet_depth(survey, bore, settings, [(joint.station, joint.roof_top)])
-        for bore in shape.bores
-    )
     width = joint.socket_radius - shape.bores[0].radius_at(joint.roof_top)
     lean = np.degrees(np.arctan2(width + facets, width)) - 45.0
     steepest = STEEPEST_DEG + max(FACET_SLOPE_DEG, lean)

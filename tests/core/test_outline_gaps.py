@@ -150,6 +150,17 @@ def test_a_slit_pipe_has_the_wall_of_a_whole_one() -> None:
     assert least_wall(outlines, every_segment(outlines)) == pytest.approx(due, rel=1e-4)
 
 
+def test_a_bump_is_no_wall_and_a_fin_is() -> None:
+    """A bump 1.0 wide and 0.3 high on a wall of 2, and a fin 0.4 thick and 2.5 high."""
+    bump = Manifold.cube((1.5, 1.0, 12.0), center=True).translate((6.55, 0.0, 5.0))
+    fin = Manifold.cube((3.0, 0.4, 12.0), center=True).translate((-8.0, 0.0, 5.0))
+    bumped = seen(pipe(5.0, 7.0) + bump)
+    wall = 2.0 * math.cos(math.pi / 64)
+    assert least_wall(bumped, every_segment(bumped)) == pytest.approx(wall, rel=1e-6)
+    finned = seen(pipe(5.0, 7.0) + bump + fin)
+    assert least_wall(finned, every_segment(finned)) == pytest.approx(0.4, abs=1e-6)
+
+
 def test_a_solid_bar_has_no_wall() -> None:
     outlines = seen(prism(polygon(64, 5.0)))
     assert least_wall(outlines, every_segment(outlines)) == math.inf

@@ -190,7 +190,11 @@ def test_overlap_agrees_with_solids(rib: BuiltJoint, fatter: float) -> None:
     fat = replace(rib, lower=halves(rib.part)[0] + (rib.part ^ tenon_of(rib.joint, fatter=fatter)))
     overlap = (fat.lower ^ fat.upper).volume()
     assert overlap > 1.0
-    assert the(fat.checks(), "overlap").value == pytest.approx(overlap, rel=0.01)
+    checks = fat.checks()
+    assert the(checks, "overlap").value == pytest.approx(overlap, rel=0.01)
+    corner = 1.0 / math.cos(math.pi / SEGMENTS)
+    apart = rib.joint.socket_radius - (rib.joint.tenon_radius + fatter) / corner
+    assert the(checks, "least_clearance").value == pytest.approx(apart, abs=1e-3)
 
 
 def test_bore_depth_is_the_sagitta_of_its_chords(rib: BuiltJoint) -> None:
