@@ -343,6 +343,18 @@ def test_a_thin_tenon_fails_greatest_clearance(rib: BuiltJoint) -> None:
     assert the(checks, "greatest_clearance").value == pytest.approx(0.20, abs=0.005)
 
 
+def test_a_tenon_that_widens_is_measured_where_it_is_widest(rib: BuiltJoint) -> None:
+    """By 0.04 over its height, and not told by what it is in the middle."""
+    joint, top = rib.joint, rib.joint.tip_height_at(rib.joint.tenon_radius) - 0.5
+    radius = joint.tenon_radius
+    flared = turned([(0.0, SEAM - 1.0), (radius, SEAM - 1.0), (radius, SEAM),
+                     (radius + 0.04, top), (0.0, top)])  # fmt: skip
+    checks = replace(rib, lower=rib.lower + (rib.part ^ flared)).checks()
+    assert "least_clearance" in failures(checks)
+    due = joint.socket_radius - (radius + 0.04) * math.cos(math.pi / SEGMENTS)
+    assert the(checks, "least_clearance").value == pytest.approx(due, abs=1e-3)
+
+
 def test_a_tenon_with_a_gap_in_it_fails_greatest_clearance(rib: BuiltJoint) -> None:
     """Where there is no tenon there is no clearance to measure: that may not pass."""
     slot = Manifold.cube((20.0, 1.0, 20.0)).translate((0.0, -0.5, SEAM + 1.0))
