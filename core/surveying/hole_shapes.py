@@ -23,6 +23,8 @@ from .hole_passages import Passage
 GENERATORS = 720
 
 _UP = np.array([0.0, 0.0, 1.0])
+_GATES = (4.0, 2.0, 1.0)
+_LEAST_POINTS = 8
 _MOSTLY = 80.0
 _ALL_BUT_NOISE = 95.0
 _LONG_SIDE = 0.25
@@ -107,11 +109,25 @@ def _prism(wall: WallFacets, passage: Passage, band: float) -> HoleShape | None:
     corners = local[wall.faces]
     sides = corners.reshape(-1, 3), np.roll(corners, -1, axis=1).reshape(-1, 3)
     points = np.vstack([local, _middles_of_long(*sides)])
-    outline = fit_outline(points[:, :2], points[:, 2], drifting=True)
+    outline = _trimmed_outline(points, band)
     misses = np.abs(outline.distances(points[:, :2], points[:, 2]))
     if max(float(np.percentile(misses, _MOSTLY)), outline.rms) > band:
         return None
     return _prism_of(outline, passage, rows)
+
+
+def _trimmed_outline(points: FloatArray, band: float) -> Outline:
+    """The outline that most points follow, what lies off it left out step by step."""
+    outline = fit_outline(points[:, :2], points[:, 2], drifting=True)
+    used = np.ones(len(points), bool)
+    for widths in _GATES:
+        misses = np.abs(outline.distances(points[:, :2], points[:, 2]))
+        near = misses <= max(widths * band, min(widths, 2.0) * float(np.median(misses)))
+        if near.sum() < _LEAST_POINTS or np.array_equal(near, used):
+            continue
+        outline = fit_outline(points[near, :2], points[near, 2], drifting=True)
+        used = near
+    return outline
 
 
 def _prism_of(outline: Outline, passage: Passage, rows: FloatArray) -> HoleShape:

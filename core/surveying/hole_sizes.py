@@ -56,7 +56,8 @@ def measure_hole(
     direction = passage.direction if shape is None else shape.direction
     middle = rim.mean(axis=0) if mouth is None else mouth.middle
     across = _across(skin.normal_at(middle), direction, passage)
-    if mouth is None or _differ(mouth.rim, rim, 2.0 * band + _RIM_SLACK):
+    slack = 2.0 * band + _RIM_SLACK
+    if mouth is None or (passage.on_outside and _differ(mouth.rim, rim, slack)):
         outline = rim_shape(part, passage, direction, band)
         seen = None if outline is None else _mouth(outline, skin, rim)
         shown = rim if seen is None else seen.rim
