@@ -7,6 +7,7 @@ whose corners leave it open.
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -98,27 +99,34 @@ def _meeting(first: RoundSurface, second: RoundSurface) -> float | None:
 
 def label_round(
     columns: list[FloatArray], triangles: IntArray, stretches: list[Stretch], tolerance: float
-) -> Regions:
+) -> tuple[Regions, list[tuple[float, float]]]:
     """Mark the triangles of each stretch; all else is OTHER.
 
     Parameters
     ----------
     columns : x, y, z of the vertices in the part frame
     tolerance : mm, how far from a surface a corner may lie
+
+    Returns
+    -------
+    The regions, and for each stretch the stations between which its triangles lie
     """
     labels = np.full(len(triangles), OTHER)
     numbers = np.zeros(len(triangles), np.int64)
-    for stretch in stretches:
-        chosen = _on_stretch(columns, triangles, stretch, tolerance)
-        labels[chosen] = stretch.label
-        numbers[chosen] = stretch.number
-    return Regions(labels, numbers)
+    extents = []
+    with ThreadPoolExecutor(2) as pool:  # numpy lets go of the interpreter over whole columns
+        found = pool.map(lambda one: _on_stretch(columns, triangles, one, tolerance), stretches)
+        for stretch, (chosen, extent) in zip(stretches, found, strict=True):
+            labels[chosen] = stretch.label
+            numbers[chosen] = stretch.number
+            extents.append(extent)
+    return Regions(labels, numbers), extents
 
 
 def _on_stretch(
     columns: list[FloatArray], triangles: IntArray, stretch: Stretch, tolerance: float
-) -> IntArray:
-    """Numbers of the triangles on a stretch."""
+) -> tuple[IntArray, tuple[float, float]]:
+    """Numbers of the triangles on a stretch, and the stations between which they lie."""
     x, y, z = columns
     surface = stretch.surface
     across, up = x - surface.offset[0], y - surface.offset[1]
@@ -127,27 +135,32 @@ def _on_stretch(
     sagitta = 1.0 - math.cos(stretch.facet_angle / 2.0)
     near = (excess <= tolerance) & (excess >= -tolerance - sagitta * radii)
     chosen = np.flatnonzero(all_corners(near, triangles))
-    corners = triangles[chosen]
-    stations = [z[corners[:, k]] for k in range(3)]
-    kept = np.ones(len(chosen), bool)
-    if np.isfinite(stretch.window).any():
-        middle = sum(stations) / 3.0
-        kept &= (middle >= stretch.window[0]) & (middle <= stretch.window[1])
+    corners = [triangles[chosen, k] for k in range(3)]
+    low, high, middle = _reach_along(z, corners)
+    kept = (middle >= stretch.window[0]) & (middle <= stretch.window[1])
     angles = np.arctan2(up, across)
     width = _widths(angles, corners)
-    wide = np.flatnonzero(kept & (width > USUAL_FACETS * stretch.facet_angle))
-    bulge = surface.radii_at(stations[0][wide]) * (1.0 - np.cos(width[wide] / 2.0))
+    usual = USUAL_FACETS * stretch.facet_angle
+    wide = np.flatnonzero(kept & (width > usual))
+    bulge = surface.radii_at(low[wide]) * (1.0 - np.cos(width[wide] / 2.0))
     wide = wide[bulge > max(tolerance, LEAST_FLAT)]
-    rise = np.maximum(np.maximum(*stations[:2]), stations[2])
-    rise -= np.minimum(np.minimum(*stations[:2]), stations[2])
-    asked = np.flatnonzero(rise < _LOW_TRIANGLE * surface.radii_at(stations[0]) * width)
-    asked = asked[kept[asked]]
+    asked = np.flatnonzero(kept & (high - low < _LOW_TRIANGLE * surface.radii_at(low) * width))
     kept[np.isin(chosen, _floors(columns, triangles, chosen[asked]))] = False
-    found: IntArray = chosen[kept]
-    if not len(wide):
-        return found
-    flats = flat_facets(triangles, chosen[wide], found, angles, USUAL_FACETS * stretch.facet_angle)
-    return np.setdiff1d(found, flats, assume_unique=True)
+    if len(wide):
+        flats = flat_facets(triangles, chosen[wide], chosen[kept], angles, usual)
+        kept[np.isin(chosen, flats)] = False
+    extent = (surface.start, surface.stop)
+    if kept.any():
+        extent = float(low[kept].min()), float(high[kept].max())
+    return chosen[kept], extent
+
+
+def _reach_along(
+    z: FloatArray, corners: list[IntArray]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Lowest, highest and middle station of each triangle."""
+    a, b, c = (z[corner] for corner in corners)
+    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3.0
 
 
 def _floors(columns: list[FloatArray], triangles: IntArray, asked: IntArray) -> IntArray:
@@ -166,10 +179,10 @@ def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
     return both
 
 
-def _widths(angles: FloatArray, corners: IntArray) -> FloatArray:
+def _widths(angles: FloatArray, corners: list[IntArray]) -> FloatArray:
     """(k,) the angle that each triangle spans about the centre line."""
-    a, b, c = (angles[corners[:, k]] for k in range(3))
-    widest = np.zeros(len(corners))
+    a, b, c = (angles[corner] for corner in corners)
+    widest = np.zeros(len(a))
     for first, second in ((a, b), (b, c), (c, a)):
         turn = np.abs(first - second)
         np.maximum(widest, np.minimum(turn, 2.0 * math.pi - turn), out=widest)
@@ -185,9 +198,11 @@ def label_ends(
     """
     z = columns[2]
     stations = []
+    rest = np.flatnonzero(labels == OTHER)
+    others = triangles[rest]
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
         extreme = sign * float((sign * z).max())
-        near = np.flatnonzero(all_corners(np.abs(z - extreme) <= 2.0 * band, triangles))
+        near = rest[all_corners(np.abs(z - extreme) <= 2.0 * band, others)]
         cross, length, _ = triangle_shapes(columns, triangles[near])
         near = near[sign * cross[2] > _SQUARE_COSINE * length]
         plane = float(np.median(z[np.unique(triangles[near])])) if len(near) else extreme

@@ -65,14 +65,17 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     rows = frame_rows(direction, _reference(direction))
     columns = [body.mesh.vertices @ row - found.point @ row for row in rows]
     stretches = _stretches(found, rows, max_move)
-    regions = label_round(columns, body.mesh.triangles, stretches, band)
+    regions, extents = label_round(columns, body.mesh.triangles, stretches, band)
     labels = regions.labels.copy()
     low, high = label_ends(columns, body.mesh.triangles, labels, band)
     frame = Frame(found.point + low * rows[2], rows)
     columns[2] -= low
     part = Mesh(np.column_stack(columns), body.mesh.triangles)
     regions = Regions(labels, regions.numbers)
-    seen = [_as_seen(part, regions, stretch, low, high - low) for stretch in stretches]
+    seen = [
+        _as_seen(stretch.surface, extent, low, high - low)
+        for stretch, extent in zip(stretches, extents, strict=True)
+    ]
     return _describe(body, part, regions, frame, high - low, seen, found, band)
 
 
@@ -141,23 +144,14 @@ def _check_reach(stretches: list[Stretch], max_move: float) -> None:
 
 
 def _as_seen(
-    part: Mesh, regions: Regions, stretch: Stretch, low: float, length: float
+    surface: RoundSurface, extent: tuple[float, float], low: float, length: float
 ) -> RoundSurface:
     """A surface over the stretch of its triangles, stations from the low end."""
-    surface = stretch.surface
-    chosen = (regions.labels == stretch.label) & (regions.numbers == stretch.number)
-    marked = np.zeros(len(part.vertices), bool)
-    for corner in range(3):
-        marked[part.triangles[chosen, corner]] = True
-    stations = part.vertices[marked, 2]
-    start, stop = surface.start - low, surface.stop - low
-    if len(stations):
-        start, stop = float(stations.min()), float(stations.max())
     return replace(
         surface,
         radius_at_zero=surface.radius_at_zero + surface.slope * low,
-        start=max(0.0, start),
-        stop=min(length, stop),
+        start=max(0.0, extent[0] - low),
+        stop=min(length, extent[1] - low),
     )
 
 
