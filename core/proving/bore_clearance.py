@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ..meshes.mesh_checks import compact
 from ..values import FloatArray, IntArray, Mesh, RoundSurface
 from .section import cut_segments
+
+Value = TypeVar("Value", np.float64, np.int16)
 
 Counts = NDArray[np.int16]
 """Of windows: small numbers are gathered sooner."""
@@ -66,14 +70,14 @@ def near_bore(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> Mesh:
     windows = _merged(stretches)
     corners = [np.ascontiguousarray(mesh.triangles[:, k]) for k in range(3)]
     begun, ended = _windows_passed(windows, mesh.vertices[:, 2])
-    most = np.maximum.reduce([begun[corner] for corner in corners])
-    least = np.minimum.reduce([ended[corner] for corner in corners])
+    most = _folded(np.maximum, [begun[corner] for corner in corners])
+    least = _folded(np.minimum, [ended[corner] for corner in corners])
     reached = np.flatnonzero(most > least)
     square = np.zeros(len(reached))
     for axis in range(2):
         line = mesh.vertices[:, axis] - bore.offset[axis]
         ends = [line[corner[reached]] for corner in corners]
-        outside = np.maximum(np.minimum.reduce(ends), -np.maximum.reduce(ends))
+        outside = np.maximum(_folded(np.minimum, ends), -_folded(np.maximum, ends))
         square += np.maximum(outside, 0.0) ** 2
     widest = bore.radii_at(windows.ravel()).max(initial=0.0)
     return compact(mesh.vertices, mesh.triangles[reached[square < widest**2]])
@@ -88,6 +92,12 @@ def _merged(stretches: list[Stretch]) -> FloatArray:
         else:
             windows.append([low, high])
     return np.array(windows).reshape(-1, 2)
+
+
+def _folded(of_two: np.ufunc, three: list[NDArray[Value]]) -> NDArray[Value]:
+    """(m,) least or greatest of three columns; a reduction would copy them together first."""
+    folded: NDArray[Value] = of_two(of_two(three[0], three[1]), three[2])
+    return folded
 
 
 def _windows_passed(windows: FloatArray, stations: FloatArray) -> tuple[Counts, Counts]:
