@@ -104,7 +104,8 @@ def _turned(rng: np.random.Generator, facets: Facets) -> Maker:
         sizes = [round(bore + 1.3 * step, 2) for step in range(len(ends) + 1)]
         steps = tuple(zip([*ends, length], rng.permutation(sizes).tolist(), strict=True))
         return partial(stepped, outside=round(outside + 4.0, 2), steps=steps, facets=facets)
-    widths = np.cumsum([bore, *rng.uniform(0.5, 8.0, 3)]).round(2).tolist()
+    growths = rng.permutation([0.7, 3.5, 7.5]) + rng.uniform(-0.5, 0.5, 3)
+    widths = np.cumsum([bore, *growths]).round(2).tolist()
     stations = [0.0, round(0.4 * length, 2), round(0.7 * length, 2), length]
     inner = tuple(zip(stations, widths, strict=True))
     outer = tuple((z, round(d + 2.0 * wall, 2)) for z, d in inner)
