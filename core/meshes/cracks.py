@@ -69,9 +69,10 @@ def _near_groups(points: FloatArray, width: float) -> IntArray:
     for shift in itertools.product((0.0, 0.5), repeat=3):
         cells = np.floor(points / (2.0 * width) + np.array(shift)).astype(np.int64)
         first = first_equal([np.ascontiguousarray(column) for column in cells.T])
-        near = np.abs(points - points[first]).max(axis=1) <= width
-        ours.append(np.flatnonzero(near))
-        others.append(first[near])
+        shared = np.flatnonzero(first != np.arange(len(first)))
+        near = (np.abs(points[shared] - points[first[shared]]) <= width).all(axis=1)
+        ours.append(shared[near])
+        others.append(first[shared[near]])
     return connected_groups(len(points), np.concatenate(ours), np.concatenate(others))
 
 
