@@ -206,14 +206,15 @@ class Ornament:
 
     start, stop : stations between which it lies
     least_radius, greatest_radius : mm from the axis, of all its points
-    place : which surface it interrupts
+    place : which surface it interrupts; "along": the outside over such a length that seams
+        have to run through it, and the walls tell what it leaves
     """
 
     start: float
     stop: float
     least_radius: float
     greatest_radius: float
-    place: Literal["outside", "bore"] = "outside"
+    place: Literal["outside", "bore", "along"] = "outside"
 
 
 BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE = 0, 1, 2, 3, 4, 5

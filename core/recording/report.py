@@ -163,7 +163,7 @@ def _ornament(ornament: Ornament) -> dict[str, object]:
         "to": ornament.stop,
         "least_radius": ornament.least_radius,
         "greatest_radius": ornament.greatest_radius,
-        "on": ornament.place,
+        "on": "bore" if ornament.place == "bore" else "outside",
     }
 
 

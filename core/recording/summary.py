@@ -146,7 +146,7 @@ def _ornament_lines(survey: Survey) -> list[str]:
             f"{ornament.start:.2f}",
             f"{ornament.stop:.2f}",
             f"{ornament.least_radius:.2f} to {ornament.greatest_radius:.2f} from the axis",
-            ornament.place,
+            "bore" if ornament.place == "bore" else "outside",
         )
         for number, ornament in enumerate(survey.ornaments, 1)
     ]

@@ -21,6 +21,7 @@ from ..values import (
     Frame,
     IntArray,
     Mesh,
+    Ornament,
     RoundSurface,
     Survey,
 )
@@ -30,6 +31,9 @@ from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
 from .surface_fit import FoundSurface
 from .walls import find_walls
+
+LONG_ORNAMENT = 30.0
+"""A ring or block is shorter, mm; what is longer cannot be kept clear of seams."""
 
 _FLAT_TEAR = 0.1
 """A tear no farther off its plane, mm, is flat."""
@@ -169,7 +173,8 @@ def _describe(
     openings = find_openings(part, regions.labels, regions.numbers, bores, outsides, length, band)
     regions = Regions(openings.labels, openings.numbers)
     _check_tears(body, regions.labels)
-    walls = find_walls(part, regions, bores, outsides, openings.ornaments)
+    ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
+    walls = find_walls(part, regions, bores, outsides, ornaments)
     ends = (regions.labels == LOW_END) | (regions.labels == HIGH_END)
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
@@ -182,13 +187,20 @@ def _describe(
         outsides=outsides,
         walls=walls.stretches,
         side_holes=openings.side_holes,
-        ornaments=openings.ornaments,
+        ornaments=ornaments,
         wall_least=walls.least,
         wall_median=walls.median,
         remarks=(*body.remarks, *found.remarks, *(() if outsides else (outside_remark,))),
         beyond_ends=_beyond(part, length, ~ends),
         beyond_rough_ends=_beyond(part, length, np.ones(len(ends), bool)),
     )
+
+
+def _told_apart(ornament: Ornament) -> Ornament:
+    """Long features of the outside are of its own place: flats, ribs, keyways along it."""
+    if ornament.place == "outside" and ornament.stop - ornament.start > LONG_ORNAMENT:
+        return replace(ornament, place="along")
+    return ornament
 
 
 def _check_tears(body: MendedBody, labels: IntArray) -> None:

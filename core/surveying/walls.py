@@ -7,12 +7,13 @@ those distances, piece by piece, stands for the outside.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from ..errors import NotTubular
+from ..planning.intervals import common, merge, subtract
 from ..values import (
     BORE,
     HIGH_END,
@@ -67,12 +68,38 @@ def find_walls(
     NotTubular : bore and outside cross
     """
     spans = _bore_spans(bores)
-    if outsides and all(len(span.bores) == 1 for span in spans):
-        stretches = _round_walls(spans, bores, outsides)
-        _check_apart(stretches)
-        least = min(_least_round(wall, ornaments) for wall in stretches)
-        return Walls(stretches, least, _median_round(stretches))
-    return _measured_walls(part, regions, spans, bores)
+    if not outsides or any(len(span.bores) > 1 for span in spans):
+        return _measured_walls(part, regions, spans, bores)
+    stretches = _round_walls(spans, bores, outsides)
+    _check_apart(stretches)
+    least = min(_least_round(wall, ornaments) for wall in stretches)
+    whole = Walls(stretches, least, _median_round(stretches))
+    long = merge([(o.start, o.stop) for o in ornaments if o.place == "along"])
+    return _remeasured(whole, part, regions, bores, long) if long else whole
+
+
+def _remeasured(
+    walls: Walls,
+    part: Mesh,
+    regions: Regions,
+    bores: tuple[RoundSurface, ...],
+    long: list[tuple[float, float]],
+) -> Walls:
+    """The walls with those beside long features of the outside measured."""
+    kept, again = [], []
+    for wall in walls.stretches:
+        beside = common([(wall.start, wall.stop)], long)
+        again += [_Span(wall.bores, low, high) for low, high in beside]
+        left = [(wall.start, wall.stop)]
+        for span in beside:
+            left = subtract(left, span)
+        kept += [
+            replace(wall, start=low, stop=high) for low, high in left if high - low > _LEAST_STRETCH
+        ]
+    again = [span for span in again if span.high - span.low > _LEAST_STRETCH]
+    measured = _measured_walls(part, regions, again, bores) if again else walls
+    stretches = sorted((*kept, *measured.stretches), key=lambda wall: wall.start)
+    return Walls(tuple(stretches), min(walls.least, measured.least), walls.median)
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +163,7 @@ def _least_round(wall: WallStretch, ornaments: tuple[Ornament, ...]) -> float:
     """The thinnest of a stretch: at an end of it, or in a recess of either side."""
     least = min(_wall_at(wall, station) for station in (wall.start, wall.stop))
     for ornament in ornaments:
-        if ornament.stop < wall.start or ornament.start > wall.stop:
+        if ornament.place == "along" or ornament.stop < wall.start or ornament.start > wall.stop:
             continue
         middle = min(max((ornament.start + ornament.stop) / 2.0, wall.start), wall.stop)
         if ornament.place == "outside":
@@ -194,10 +221,10 @@ def _measured_walls(
             continue
         measured = _measure(sections, np.flatnonzero(~ignored), span, bores)
         pieces = _pieces_under(measured)
-        stretches += [_measured_stretch(span, bores, *piece) for piece in pieces]
+        stretches += [_measured_stretch(span, bores, piece) for piece in pieces]
         within = np.zeros(len(measured.stations), bool)
-        for _, _, low, high in pieces:
-            within |= (measured.stations >= low) & (measured.stations <= high)
+        for piece in pieces:
+            within |= (measured.stations >= piece.low) & (measured.stations <= piece.high)
         least = min(least, float(measured.walls[within].min(initial=np.inf)), _web(span, bores))
         medians += measured.walls[within].tolist()
     if not stretches:
@@ -279,29 +306,68 @@ def _web(span: _Span, bores: tuple[RoundSurface, ...]) -> float:
     return apart - max(radii)
 
 
-def _pieces_under(measured: _Measured) -> list[tuple[float, float, float, float]]:
-    """(wall at station 0, slope, low, high) of lines under the measured walls, in pieces.
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A line under the measured walls: wall = base + slope z from low to high."""
+
+    base: float
+    slope: float
+    low: float
+    high: float
+
+    def at(self, station: float) -> float:
+        return self.base + self.slope * station
+
+
+def _pieces_under(measured: _Measured) -> list[_Piece]:
+    """Lines under the measured walls, in pieces.
 
     A piece is divided where the wall stands highest over its line, until no line gives
     away more than a tenth of the wall.
     """
     z, wall = measured.stations, measured.walls
     waiting = [(0, len(z) - 1)] if len(z) > 1 else []
-    found = []
+    found: list[_Piece] = []
     while waiting:
         first, last = waiting.pop()
         here = slice(first, last + 1)
-        if z[last] - z[first] <= _LEAST_STRETCH:
+        if last == first:
             continue
         base, slope = _line_under(z[here], wall[here])
         over = wall[here] - base - slope * z[here]
         if (over <= np.maximum(_LOSS, _LOSS_SHARE * wall[here])).all():
-            if min(base + slope * z[first], base + slope * z[last]) > _LEAST_MEASURED:
-                found.append((base, slope, float(z[first]), float(z[last])))
+            found.append(_Piece(base, slope, float(z[first]), float(z[last])))
             continue
         split = first + _split(z[here], wall[here])
         waiting += [(first, split), (split + 1, last)]
-    return sorted(found, key=lambda piece: piece[2])
+    joined = _joined(sorted(found, key=lambda piece: piece.low), measured)
+    return [
+        piece
+        for piece in joined
+        if min(piece.at(piece.low), piece.at(piece.high)) > _LEAST_MEASURED
+        and piece.high - piece.low > _LEAST_STRETCH
+    ]
+
+
+def _joined(pieces: list[_Piece], measured: _Measured) -> list[_Piece]:
+    """The pieces made to touch: from plane to plane the one with less wall goes on.
+
+    The first and the last reach to the ends of the span, less than a plane away.
+    """
+    if not pieces:
+        return []
+    pieces = list(pieces)
+    step = 2.0 * float(np.diff(measured.stations).max())
+    if pieces[0].low - measured.span.low < step:
+        pieces[0] = replace(pieces[0], low=measured.span.low)
+    if measured.span.high - pieces[-1].high < step:
+        pieces[-1] = replace(pieces[-1], high=measured.span.high)
+    for k, (first, second) in enumerate(pairwise(list(pieces))):
+        if first.at(second.low) <= second.at(second.low):
+            pieces[k] = replace(pieces[k], high=second.low)
+        elif second.at(first.high) <= first.at(first.high):
+            pieces[k + 1] = replace(second, low=first.high)
+    return pieces
 
 
 def _line_under(z: FloatArray, wall: FloatArray) -> tuple[float, float]:
@@ -320,16 +386,13 @@ def _split(z: FloatArray, wall: FloatArray) -> int:
     return int(np.abs(wall - chord)[:-1].argmax())
 
 
-def _measured_stretch(
-    span: _Span,
-    bores: tuple[RoundSurface, ...],
-    base: float,
-    slope: float,
-    low: float,
-    high: float,
-) -> WallStretch:
+def _measured_stretch(span: _Span, bores: tuple[RoundSurface, ...], piece: _Piece) -> WallStretch:
     inner = bores[span.bores[0]]
     outer = RoundSurface(
-        inner.radius_at_zero + base, inner.slope + slope, low, high, offset=inner.offset
+        inner.radius_at_zero + piece.base,
+        inner.slope + piece.slope,
+        piece.low,
+        piece.high,
+        offset=inner.offset,
     )
-    return WallStretch(span.bores, inner, outer, low, high)
+    return WallStretch(span.bores, inner, outer, piece.low, piece.high)
