@@ -25,7 +25,8 @@ from .mesh_checks import (
 )
 from .orient import turn_alike
 from .places import bad_mesh, counted
-from .tears import Tear, check_few_open, close_tears
+from .rims import check_few_open
+from .tears import Tear, close_tears
 
 
 @dataclass(frozen=True, slots=True, eq=False)

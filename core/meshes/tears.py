@@ -10,18 +10,8 @@ from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .cracks import open_half_edges
 from .ear_clipping import Triple, clip_ears
-from .half_edges import next_side
-from .places import bad_mesh, counted, where
-
-MOST_EDGES = 64
-"""A rim of more edges is no small tear."""
-
-_MOST_OPEN = 20_000
-"""Open edges past which the rims are not even followed."""
-
-_FACING = 40.0
-"""How many times their size two tears may lie apart and still be the two mouths of a
-bore, or of a side hole, whose wall is missing. The longest bores are some 30 diameters."""
+from .places import bad_mesh, where
+from .rims import Rim, check_apart, find_rims
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,51 +28,6 @@ class Tear:
     size: float
     edges: int
     flatness: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Rim:
-    """The edge of a tear, in the sense that the triangles which close it run it.
-
-    vertices : (k,) int
-    points : (k, 3) mm
-    normal : unit, of its plane, outward
-    """
-
-    vertices: IntArray
-    points: FloatArray
-    normal: FloatArray
-
-    @property
-    def middle(self) -> FloatArray:
-        """Mean of its points."""
-        mean: FloatArray = self.points.mean(axis=0)
-        return mean
-
-    @property
-    def size(self) -> float:
-        """The greatest distance, mm, of two of its points."""
-        return float(np.linalg.norm(self.points[:, None] - self.points[None], axis=2).max())
-
-    def tear(self) -> Tear:
-        """What is told of it."""
-        x, y, z = self.middle.tolist()
-        flatness = float(np.abs((self.points - self.middle) @ self.normal).max())
-        return Tear((x, y, z), self.size, len(self.vertices), flatness)
-
-
-def check_few_open(mesh: Mesh) -> None:
-    """There are no more open edges than it makes sense to follow.
-
-    Raises
-    ------
-    BadMesh : with places
-    """
-    flat, half_edges = mesh.triangles.ravel(), open_half_edges(mesh.triangles)
-    if len(half_edges) > _MOST_OPEN:
-        start, end = mesh.vertices[flat[half_edges]], mesh.vertices[flat[next_side(half_edges)]]
-        middles = (start + end) / 2.0
-        raise _large([len(middles)], np.ptp(middles, axis=0).max(), middles)
 
 
 def close_tears(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str, ...]]:
@@ -102,14 +47,20 @@ def close_tears(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str
     fills = np.full(len(mesh.triangles), -1)
     if not len(open_edges):
         return mesh, fills, (), ()
-    rims = _rims(mesh, open_edges)
-    _check_apart(rims)
+    rims = find_rims(mesh, open_edges)
+    check_apart(rims)
     edges = _edges_among(mesh, rims)
     lots = [_fill(rim, edges) for rim in rims]
     added = np.repeat(np.arange(len(lots)), [len(lot) for lot in lots])
-    tears = tuple(rim.tear() for rim in rims)
+    tears = tuple(_tear(rim) for rim in rims)
     closed = Mesh(mesh.vertices, np.vstack((mesh.triangles, *lots)))
     return closed, np.concatenate((fills, added)), tears, (_remark(tears),)
+
+
+def _tear(rim: Rim) -> Tear:
+    x, y, z = rim.middle.tolist()
+    flatness = float(np.abs((rim.points - rim.middle) @ rim.normal).max())
+    return Tear((x, y, z), rim.size, len(rim.vertices), flatness)
 
 
 def _remark(tears: tuple[Tear, ...]) -> str:
@@ -124,103 +75,7 @@ def _remark(tears: tuple[Tear, ...]) -> str:
     )
 
 
-# Rims
-
-
-def _rims(mesh: Mesh, open_edges: IntArray) -> list[_Rim]:
-    """The rims of all tears, each passing any vertex once; refused where one is large."""
-    flat = mesh.triangles.ravel()
-    start = flat[open_edges]
-    end = flat[next_side(open_edges)]
-    rim = np.unique(start)
-    rim = rim[np.lexsort(mesh.vertices[rim].T[::-1])]
-    rank = np.empty(len(mesh.vertices), np.int64)
-    rank[rim] = np.arange(len(rim))
-    loops = [rim[loop] for loop in _loops(rank[end], rank[start])]
-    large = [mesh.vertices[loop] for loop in loops if len(loop) > MOST_EDGES]
-    if large:
-        across = max(float(np.linalg.norm(np.ptp(points, axis=0))) for points in large)
-        middles = np.array([points.mean(axis=0) for points in large])
-        raise _large([len(points) for points in large], across, middles)
-    return [_measured(mesh.vertices, loop) for loop in loops]
-
-
-def _large(edges: list[int], across: float, places: FloatArray) -> BadMesh:
-    return bad_mesh(
-        f"{counted(len(edges), 'tear', 'tears')} of "
-        f"{', '.join(map(str, edges[:5]))} open edges, {across:.2f} mm across",
-        places,
-        f"tears of at most {MOST_EDGES} edges: a closed mesh",
-        "close the tear there and run again",
-    )
-
-
-def _loops(start: IntArray, end: IntArray) -> list[list[int]]:
-    """Closed walks along the edges that pass no vertex twice, each from its least vertex."""
-    onward: dict[int, list[int]] = {}
-    for a, b in sorted(zip(start.tolist(), end.tolist(), strict=True), reverse=True):
-        onward.setdefault(a, []).append(b)
-    loops = []
-    for first in sorted(onward):
-        walk, at = [first], {first: 0}
-        while onward[walk[-1]]:
-            vertex = onward[walk[-1]].pop()
-            if vertex in at:
-                loop = walk[at[vertex] :]
-                least = loop.index(min(loop))
-                loops.append(loop[least:] + loop[:least])
-                for passed in loop[1:]:
-                    del at[passed]
-                walk = walk[: at[vertex] + 1]
-            else:
-                at[vertex] = len(walk)
-                walk.append(vertex)
-    return sorted(loops)
-
-
-def _measured(vertices: FloatArray, loop: IntArray) -> _Rim:
-    points = vertices[loop]
-    arms = points - points[0]
-    area = np.cross(arms, np.roll(arms, -1, axis=0)).sum(axis=0) / 2.0
-    length = float(np.linalg.norm(area))
-    return _Rim(loop, points, area / max(length, 1e-300))
-
-
-def _check_apart(rims: list[_Rim]) -> None:
-    """No two tears may be the mouths of a bore or hole whose wall is missing.
-
-    Two such face away from each other with the solid between, or lie within one
-    another, on one line. A triangle alone is no mouth.
-    """
-    rims = [rim for rim in rims if len(rim.vertices) > 3]
-    if not rims:
-        return
-    middles = np.array([rim.middle for rim in rims])
-    normals = np.array([rim.normal for rim in rims])
-    sizes = np.array([rim.size for rim in rims])
-    for k in range(len(rims)):
-        way = middles - middles[k]
-        along = way @ normals[k]
-        aside = np.linalg.norm(way - along[:, None] * normals[k], axis=1)
-        reach = (sizes + sizes[k]) / 2.0
-        distance = np.linalg.norm(way, axis=1)
-        facing = (normals @ normals[k] < -0.3) & (aside < reach) & (distance < _FACING * reach)
-        facing &= (along < 0.0) | (distance < reach)
-        if facing.any():
-            chosen = np.append(np.flatnonzero(facing), k)
-            raise bad_mesh(
-                f"{len(chosen)} tears of up to {sizes[chosen].max():.2f} mm across that face "
-                "away from each other; the wall of a bore or hole between them may be missing",
-                middles[chosen],
-                "tears that lie apart",
-                "close the tears there and run again",
-            )
-
-
-# Filling
-
-
-def _edges_among(mesh: Mesh, rims: list[_Rim]) -> set[tuple[int, int]]:
+def _edges_among(mesh: Mesh, rims: list[Rim]) -> set[tuple[int, int]]:
     """The edges of the mesh that run between vertices of rims."""
     on_rim = np.zeros(len(mesh.vertices), bool)
     for rim in rims:
@@ -231,7 +86,7 @@ def _edges_among(mesh: Mesh, rims: list[_Rim]) -> set[tuple[int, int]]:
     return set(zip(low.tolist(), high.tolist(), strict=True))
 
 
-def _fill(rim: _Rim, edges: set[tuple[int, int]]) -> IntArray:
+def _fill(rim: Rim, edges: set[tuple[int, int]]) -> IntArray:
     """Triangles that close a tear without a third triangle on any edge."""
     flat = _in_plane(rim)
     vertices = rim.vertices.tolist()
@@ -255,7 +110,7 @@ def _fill(rim: _Rim, edges: set[tuple[int, int]]) -> IntArray:
     return filled
 
 
-def _tangled(rim: _Rim) -> BadMesh:
+def _tangled(rim: Rim) -> BadMesh:
     return bad_mesh(
         f"a tear of {len(rim.vertices)} open edges, {rim.size:.2f} mm across, whose rim is tangled",
         rim.middle[None],
@@ -268,7 +123,7 @@ def _edge(a: int, b: int) -> tuple[int, int]:
     return (a, b) if a < b else (b, a)
 
 
-def _in_plane(rim: _Rim) -> FloatArray:
+def _in_plane(rim: Rim) -> FloatArray:
     """(k, 2) the rim's points along two axes of its plane, counter-clockwise from outside."""
     least = np.eye(3)[np.argmin(np.abs(rim.normal))]
     across = np.cross(rim.normal, least)

@@ -292,7 +292,7 @@ def test_a_rim_of_more_than_64_edges_is_refused_with_place_and_size(steps: int) 
 
 def test_so_many_open_edges_that_no_rim_is_followed_are_refused() -> None:
     mesh = box(steps=100)
-    refused = refusal(without(mesh, np.arange(0, len(mesh.triangles), 3)), "open edges")
+    refused = refusal(without(mesh, np.arange(0, len(mesh.triangles), 3)), r"\d{5,} open edges")
     assert len(refused.places) == 20
 
 

@@ -1,0 +1,157 @@
+"""The rims of tears: closed walks along the open edges of a surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BadMesh
+from ..values import FloatArray, IntArray, Mesh
+from .cracks import open_half_edges
+from .half_edges import next_side
+from .places import bad_mesh, counted
+
+MOST_EDGES = 64
+"""A rim of more edges is no small tear."""
+
+_MOST_OPEN = 20_000
+"""Open edges past which the rims are not even followed."""
+
+_FACING = 40.0
+"""How many times their size two tears may lie apart and still be the two mouths of a
+bore, or of a side hole, whose wall is missing. The longest bores are some 30 diameters."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rim:
+    """The edge of a tear, in the sense that the triangles which close it run it.
+
+    vertices : (k,) int
+    points : (k, 3) mm
+    normal : unit, of its plane, outward
+    """
+
+    vertices: IntArray
+    points: FloatArray
+    normal: FloatArray
+
+    @property
+    def middle(self) -> FloatArray:
+        """Mean of its points."""
+        mean: FloatArray = self.points.mean(axis=0)
+        return mean
+
+    @property
+    def size(self) -> float:
+        """The greatest distance, mm, of two of its points."""
+        return float(np.linalg.norm(self.points[:, None] - self.points[None], axis=2).max())
+
+
+def check_few_open(mesh: Mesh) -> None:
+    """There are no more open edges than it makes sense to follow.
+
+    Raises
+    ------
+    BadMesh : with places
+    """
+    flat, half_edges = mesh.triangles.ravel(), open_half_edges(mesh.triangles)
+    if len(half_edges) > _MOST_OPEN:
+        start, end = mesh.vertices[flat[half_edges]], mesh.vertices[flat[next_side(half_edges)]]
+        middles = (start + end) / 2.0
+        raise bad_mesh(
+            f"{len(middles)} open edges",
+            middles,
+            f"{_MOST_OPEN} at the most, around small tears: a closed mesh",
+            "close the surface there and run again",
+        )
+
+
+def find_rims(mesh: Mesh, open_edges: IntArray) -> list[Rim]:
+    """The rims of all tears, each passing any vertex once; refused where one is large."""
+    flat = mesh.triangles.ravel()
+    start = flat[open_edges]
+    end = flat[next_side(open_edges)]
+    rim = np.unique(start)
+    rim = rim[np.lexsort(mesh.vertices[rim].T[::-1])]
+    rank = np.empty(len(mesh.vertices), np.int64)
+    rank[rim] = np.arange(len(rim))
+    loops = [rim[loop] for loop in _loops(rank[end], rank[start])]
+    large = [mesh.vertices[loop] for loop in loops if len(loop) > MOST_EDGES]
+    if large:
+        across = max(float(np.linalg.norm(np.ptp(points, axis=0))) for points in large)
+        middles = np.array([points.mean(axis=0) for points in large])
+        raise _large([len(points) for points in large], across, middles)
+    return [_measured(mesh.vertices, loop) for loop in loops]
+
+
+def _large(edges: list[int], across: float, places: FloatArray) -> BadMesh:
+    return bad_mesh(
+        f"{counted(len(edges), 'tear', 'tears')} of "
+        f"{', '.join(map(str, edges[:5]))} open edges, {across:.2f} mm across",
+        places,
+        f"tears of at most {MOST_EDGES} edges: a closed mesh",
+        "close the tear there and run again",
+    )
+
+
+def _loops(start: IntArray, end: IntArray) -> list[list[int]]:
+    """Closed walks along the edges that pass no vertex twice, each from its least vertex."""
+    onward: dict[int, list[int]] = {}
+    for a, b in sorted(zip(start.tolist(), end.tolist(), strict=True), reverse=True):
+        onward.setdefault(a, []).append(b)
+    loops = []
+    for first in sorted(onward):
+        walk, at = [first], {first: 0}
+        while onward[walk[-1]]:
+            vertex = onward[walk[-1]].pop()
+            if vertex in at:
+                loop = walk[at[vertex] :]
+                least = loop.index(min(loop))
+                loops.append(loop[least:] + loop[:least])
+                for passed in loop[1:]:
+                    del at[passed]
+                walk = walk[: at[vertex] + 1]
+            else:
+                at[vertex] = len(walk)
+                walk.append(vertex)
+    return sorted(loops)
+
+
+def _measured(vertices: FloatArray, loop: IntArray) -> Rim:
+    points = vertices[loop]
+    arms = points - points[0]
+    area = np.cross(arms, np.roll(arms, -1, axis=0)).sum(axis=0) / 2.0
+    length = float(np.linalg.norm(area))
+    return Rim(loop, points, area / max(length, 1e-300))
+
+
+def check_apart(rims: list[Rim]) -> None:
+    """No two tears may be the mouths of a bore or hole whose wall is missing.
+
+    Two such face away from each other with the solid between, or lie within one
+    another, on one line. A triangle alone is no mouth.
+    """
+    rims = [rim for rim in rims if len(rim.vertices) > 3]
+    if not rims:
+        return
+    middles = np.array([rim.middle for rim in rims])
+    normals = np.array([rim.normal for rim in rims])
+    sizes = np.array([rim.size for rim in rims])
+    for k in range(len(rims)):
+        way = middles - middles[k]
+        along = way @ normals[k]
+        aside = np.linalg.norm(way - along[:, None] * normals[k], axis=1)
+        reach = (sizes + sizes[k]) / 2.0
+        distance = np.linalg.norm(way, axis=1)
+        facing = (normals @ normals[k] < -0.3) & (aside < reach) & (distance < _FACING * reach)
+        facing &= (along < 0.0) | (distance < reach)
+        if facing.any():
+            chosen = np.append(np.flatnonzero(facing), k)
+            raise bad_mesh(
+                f"{len(chosen)} tears of up to {sizes[chosen].max():.2f} mm across that face "
+                "away from each other; the wall of a bore or hole between them may be missing",
+                middles[chosen],
+                "tears that lie apart",
+                "close the tears there and run again",
+            )
