@@ -111,15 +111,20 @@ def _least_between(made: Outlines, every: Outlines, bound: float) -> float:
 def _are_near(
     made: Outlines, every: Outlines, first: IntArray, second: IntArray, bound: float
 ) -> BoolArray:
-    """(p,) whether circles about the segments of each pair come within the bound."""
-    apart = np.full(len(first), bound)
-    middles = []
-    for outlines, chosen in ((made, first), (every, second)):
-        along = (outlines.stops - outlines.starts) / 2.0
-        apart += np.hypot(along[:, 0], along[:, 1])[chosen]
-        middles.append((outlines.starts + along)[chosen])
-    between = middles[0] - middles[1]
-    near: BoolArray = between[:, 0] ** 2 + between[:, 1] ** 2 <= apart**2
+    """(p,) whether a part of the second segment lies inward of the first, within the bound.
+
+    Told along the first one's normal, than which no way between the two is shorter.
+    """
+    along = made.stops - made.starts
+    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)
+    x, y = -along[:, 1] / length, along[:, 0] / length
+    depths = made.starts[:, 0] * x + made.starts[:, 1] * y
+    x, y, depths = x[first], y[first], depths[first]
+    ends = [
+        x * points[:, 0][second] + y * points[:, 1][second] - depths
+        for points in (every.starts, every.stops)
+    ]
+    near: BoolArray = (np.minimum(*ends) <= bound) & (np.maximum(*ends) >= 0.0)
     return near
 
 
