@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
+from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .connected import connected_groups
+from .crossings import crossing_points
 from .mesh_checks import volume_shares
 from .places import bad_mesh, counted, told
 
@@ -64,6 +67,7 @@ def part_bodies(mesh: Mesh) -> tuple[tuple[Body, ...], tuple[str, ...]]:
     large = [shell for shell in shells if abs(shell.volume) >= SPECK]
     specks = [shell for shell in shells if abs(shell.volume) < SPECK]
     _check_shells(large, specks)
+    _check_apart(mesh, large)
     depths, parents = _nesting(mesh, large)
     bodies = [
         _body(mesh, shell, [large[j] for j, parent in enumerate(parents) if parent == k])
@@ -125,6 +129,14 @@ def _check_shells(large: list[Shell], specks: list[Shell]) -> None:
 # What lies within what
 
 
+def _check_apart(mesh: Mesh, shells: list[Shell]) -> None:
+    """No two shells run through each other."""
+    for first, second in combinations(shells, 2):
+        points = crossing_points(mesh, first.rows, second.rows)
+        if len(points):
+            raise _passing(points)
+
+
 def _nesting(mesh: Mesh, shells: list[Shell]) -> tuple[list[int], list[int | None]]:
     """How many shells each lies in, and which is the innermost of those."""
     within = [
@@ -148,13 +160,17 @@ def _lies_in(mesh: Mesh, shell: Shell, outer: Shell) -> bool:
     points = _samples(mesh.vertices[mesh.triangles[shell.rows].ravel()])
     inside = np.array([_is_inside(mesh, outer.rows, point) for point in points])
     if inside.any() and not inside.all():
-        raise bad_mesh(
-            "2 bodies that pass through each other",
-            points[inside],
-            "bodies that lie apart, or one within the other",
-            "join them to one body, or part them, and run again",
-        )
+        raise _passing(points[inside])
     return bool(inside.all())
+
+
+def _passing(points: FloatArray) -> BadMesh:
+    return bad_mesh(
+        "2 bodies that pass through each other",
+        points,
+        "bodies that lie apart, or one within the other",
+        "join them to one body, or part them, and run again",
+    )
 
 
 def _samples(points: FloatArray) -> FloatArray:
@@ -185,6 +201,20 @@ def _is_inside(mesh: Mesh, rows: IntArray, point: FloatArray) -> bool:
     return abs(turns) > 0.5
 
 
+def _check_cavities(shell: Shell, cavities: list[Shell]) -> None:
+    """What lies in a body must face the other way: else it is solid twice over."""
+    solid = [cavity for cavity in cavities if (cavity.volume > 0.0) == (shell.volume > 0.0)]
+    if solid:
+        volume = sum(abs(cavity.volume) for cavity in solid)
+        raise bad_mesh(
+            f"{counted(len(solid), 'body', 'bodies')} of {volume:.1f} mm3 in the solid of another, "
+            "facing outward like it",
+            np.array([cavity.middle for cavity in solid]),
+            "0 such bodies: a cavity faces inward, and what is solid cannot be filled again",
+            "take it out, or turn it inside out where it is meant as a hollow",
+        )
+
+
 def _body(mesh: Mesh, shell: Shell, cavities: list[Shell]) -> Body:
     remarks = []
     parts = [mesh.triangles[shell.rows]]
@@ -194,6 +224,7 @@ def _body(mesh: Mesh, shell: Shell, cavities: list[Shell]) -> Body:
     for cavity in cavities:
         part = mesh.triangles[cavity.rows]
         parts.append(part if cavity.volume < 0.0 else part[:, ::-1])
+    _check_cavities(shell, cavities)
     if cavities:
         places = np.array([cavity.middle for cavity in cavities])
         volume = sum(abs(cavity.volume) for cavity in cavities)

@@ -8,9 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..errors import NotTubular
+from ..meshes.plane_sections import Sections, cut_sections
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
 from .cylinder_fit import ConeFit, frame_rows
+from .outline_circles import OutlineCircles, fit_circles
 from .outline_tracks import (
     ProfileStretch,
     Track,
@@ -18,7 +20,6 @@ from .outline_tracks import (
     follow_outlines,
     profile_stretches,
 )
-from .sections import OutlineCircles, Sections, cut_sections, fit_circles
 from .surface_fit import Facets, FoundSurface, fit_surface, measure_facets
 
 PLANES = 64

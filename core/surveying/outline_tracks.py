@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.plane_sections import Sections
 from ..values import BoolArray, FloatArray, IntArray, read_only
-from .sections import OutlineCircles, Sections
+from .outline_circles import OutlineCircles
 
 LEAST_SHARE = 0.5
 """Of an outline, at the least, must lie on a circle for it to be round."""

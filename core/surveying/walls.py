@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..errors import NotTubular
+from ..meshes.plane_sections import Sections, cut_sections
 from ..planning.intervals import common, merge, subtract
 from ..values import (
     BORE,
@@ -29,7 +30,6 @@ from ..values import (
     read_only,
 )
 from .labelling import Regions
-from .sections import Sections, cut_sections
 
 _STEP = 1.0
 _MOST_PLANES = 600

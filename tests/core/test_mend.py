@@ -329,15 +329,24 @@ def test_bodies_apart_come_back_one_by_one_the_largest_first() -> None:
     assert [bool(body.remarks) for body in bodies] == [False, True, False]
 
 
-@pytest.mark.parametrize("inner", [box(5.0, (2.0, 2.0, 2.0)), turned(box(5.0, (2.0, 2.0, 2.0)))])
-def test_a_shell_within_a_body_is_its_sealed_cavity(inner: Mesh) -> None:
-    body = the_one(joined(inner, box()))
+INNER = box(5.0, (2.0, 2.0, 2.0))
+
+
+@pytest.mark.parametrize("mesh", [joined(turned(INNER), box()), joined(INNER, turned(box()))])
+def test_a_shell_within_a_body_that_faces_the_other_way_is_its_sealed_cavity(mesh: Mesh) -> None:
+    body = the_one(mesh)
     assert enclosed_volume(body.mesh) == pytest.approx(875.0, rel=1e-12)
-    assert body.remarks == ("1 sealed cavity of 125.0 mm3 kept, at (4.500, 4.500, 4.500).",)
+    assert "1 sealed cavity of 125.0 mm3 kept, at (4.500, 4.500, 4.500)." in body.remarks
+
+
+@pytest.mark.parametrize("mesh", [joined(INNER, box()), joined(turned(INNER), turned(box()))])
+def test_a_solid_within_a_solid_is_refused_with_the_place(mesh: Mesh) -> None:
+    refused = refusal(mesh, r"1 body of 125.0 mm3 in the solid of another")
+    assert refused.places == ((4.5, 4.5, 4.5),)
 
 
 def test_a_body_within_a_cavity_is_a_body() -> None:
-    shells = box(20.0), box(10.0, (5.0, 5.0, 5.0)), box(4.0, (8.0, 8.0, 8.0))
+    shells = box(20.0), turned(box(10.0, (5.0, 5.0, 5.0))), box(4.0, (8.0, 8.0, 8.0))
     bodies = mend_bodies(joined(*shells[::-1]))
     assert [round(enclosed_volume(body.mesh)) for body in bodies] == [7000, 64]
 
@@ -352,7 +361,17 @@ def test_bodies_that_pass_through_each_other_are_refused_with_the_place() -> Non
     """A rod from the middle of the bore into the wall, its box within that of the tube."""
     rod = box(8.0, (2.0, -4.0, -4.0))
     refused = refusal(joined(square_tube(), rod), "pass through each other")
-    assert all(place[0] == 10.0 for place in refused.places)
+    assert all(place[0] == pytest.approx(5.0) for place in refused.places)
+
+
+@pytest.mark.parametrize("reach", [0.5, 5.0])
+def test_bodies_that_stand_out_of_each_other_are_refused_where_they_cross(reach: float) -> None:
+    """Two boxes of which neither lies in the other, the second `reach` deep in the first."""
+    refused = refusal(joined(box(), box(at=(10.0 - reach, 3.0, 4.0))), "pass through each other")
+    for x, y, z in refused.places:
+        assert 10.0 - reach - 1e-9 <= x <= 10.0 + 1e-9
+        assert 3.0 - 1e-9 <= y <= 10.0 + 1e-9
+        assert 4.0 - 1e-9 <= z <= 10.0 + 1e-9
 
 
 def test_specks_are_dropped_and_counted() -> None:

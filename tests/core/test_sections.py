@@ -7,8 +7,9 @@ import math
 import manifold3d
 import numpy as np
 import pytest
+from borewright.core.meshes.plane_sections import Sections, cut_sections
+from borewright.core.surveying.outline_circles import fit_circles
 from borewright.core.surveying.outline_tracks import follow_outlines, profile_stretches
-from borewright.core.surveying.sections import Sections, cut_sections, fit_circles
 from numpy.typing import NDArray
 
 from tests.families.odd_outside import many_sided_tube, oval_tube, two_bores
