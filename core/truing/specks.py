@@ -58,7 +58,8 @@ def without_specks(
     """The regions with loose specks given to the surface beside them; None if there are none.
 
     A few triangles that hang together belong to the flat or round surface beside them
-    that their corners lie nearest to, if no point of them lies farther than `reach` off it.
+    that their corners lie nearest to, if no point of them lies farther than `reach` off it;
+    a wide sliver, whose corners lie on a circle and its chord within, stays what it is.
     """
     patches = _find_patches(mesh, regions, loops, reach)
     nearest = np.full(len(patches.whole), np.inf)
@@ -72,8 +73,9 @@ def without_specks(
         np.maximum.at(deepest, patches.patch[asked], chord)
         takes = np.zeros(len(taker), bool)
         takes[patches.patch[asked]] = True
-        takes &= (farthest <= reach) & (deepest <= reach) & (farthest < nearest)
-        nearest[takes], taker[takes] = farthest[takes], host.region
+        takes &= (farthest <= reach) & (farthest < nearest)
+        nearest[takes] = farthest[takes]
+        taker[takes] = np.where(deepest[takes] <= reach, host.region, -1)
     if (taker < 0).all():
         return None
     given = np.flatnonzero(taker[patches.patch] >= 0)
