@@ -61,6 +61,8 @@ def without_specks(
     that their corners lie nearest to, if no point of them lies farther than `reach` off it;
     a wide sliver, whose corners lie on a circle and its chord within, stays what it is.
     """
+    if _has_none(regions, loops):
+        return None
     patches = _find_patches(mesh, regions, loops, reach)
     nearest = np.full(len(patches.whole), np.inf)
     taker = np.full(len(patches.whole), -1)
@@ -82,6 +84,14 @@ def without_specks(
     ids = regions.ids.copy()
     ids[patches.triangles[given]] = taker[patches.patch[given]]
     return Regions(ids, regions.targets, regions.flats, regions.walls)
+
+
+def _has_none(regions: Regions, loops: list[RegionLoop]) -> bool:
+    """Is every triangle of a known surface, and does each two of them meet in one loop only?"""
+    known = {target.region for target in regions.targets}
+    known |= {flat.region for flat in regions.flats} | {wall.region for wall in regions.walls}
+    pairs = [(loop.region, int(loop.beyond[0])) for loop in loops if np.ptp(loop.beyond) == 0]
+    return len(set(pairs)) == len(loops) and all(loop.region in known for loop in loops)
 
 
 def _may_take(patches: _Patches, host: Flat | Target) -> BoolArray:
