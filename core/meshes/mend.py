@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -79,8 +80,11 @@ def _told_welding(joined: int) -> tuple[str, ...]:
 
 def _is_one_sheet(mesh: Mesh, edges: Edges) -> bool:
     """Does a closed mesh hang together, and nowhere touch itself in a point?"""
-    groups = connected_groups(len(mesh.vertices), edges.falling.low, edges.falling.high)
-    return not groups.any() and not len(touching_vertices(edges, mesh))
+    falling = edges.falling
+    with ThreadPoolExecutor(1) as beside:  # numpy lets go of the interpreter over whole arrays
+        touching = beside.submit(touching_vertices, edges, mesh)
+        groups = connected_groups(len(mesh.vertices), falling.low, falling.high)
+        return not groups.any() and not len(touching.result())
 
 
 def _one_body(mesh: Mesh, remarks: tuple[str, ...]) -> MendedBody | None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 
 import numpy as np
 
@@ -18,6 +20,9 @@ from .piece_checks import ROUNDING
 from .solid import Solid
 from .verdicts import at_most
 
+_TRUE_DEPTH = CHORD_TOLERANCE + ROUNDING
+"""How far the facets of a true bore may stand into it, mm."""
+
 _BORE_MARGIN = 0.1
 """Something that comes this near to the bore's radius, mm, has rims on it."""
 
@@ -28,23 +33,26 @@ class FoundBore:
 
     windows : where side holes and ornaments interrupt it: rims there keep their facets
     is_true : whether it was made true elsewhere
-    facets : the source's triangles that come near it where they count
+    facets : gives the source's triangles that come near it where they count
     """
 
     bore: RoundSurface
     windows: list[Stretch]
     is_true: bool
-    facets: Mesh
+    facets: Callable[[], Mesh]
+
+    def limit_for(self, depth: float, stretches: list[Stretch]) -> float:
+        """What a depth found is held against, mm: the source is asked only of deep ones."""
+        return _TRUE_DEPTH if depth <= _TRUE_DEPTH else self.facet_depth(stretches)
 
     def facet_depth(self, stretches: list[Stretch]) -> float:
         """How far the bore's own facets may stand into it, mm.
 
         A true bore keeps the chord tolerance; one left as found keeps what it had.
         """
-        true = CHORD_TOLERANCE + ROUNDING
         if self.is_true and not self.features(stretches):
-            return true
-        return max(true, bore_intrusion(self.facets, self.bore, stretches) + ROUNDING)
+            return _TRUE_DEPTH
+        return max(_TRUE_DEPTH, bore_intrusion(self.facets(), self.bore, stretches) + ROUNDING)
 
     def features(self, stretches: list[Stretch]) -> list[Stretch]:
         """What holes and ornaments take of some stretches."""
@@ -52,14 +60,14 @@ class FoundBore:
 
 
 def found_bores(survey: Survey, settings: Settings) -> tuple[FoundBore, ...]:
-    """All bores of a survey; the source is gone through once for each."""
+    """All bores of a survey; the source is gone through once for each, if at all."""
     is_true = settings.true in {"both", "bore"}
     found = []
     for bore in survey.bores:
         windows = _windows(survey, bore)
         wanted = windows if is_true else [(bore.start, bore.stop)]
-        facets = near_bore(survey.mesh, bore, wanted)
-        found.append(FoundBore(bore, windows, is_true, facets))
+        facets = partial(near_bore, survey.mesh, bore, wanted)
+        found.append(FoundBore(bore, windows, is_true, cache(facets)))
     return tuple(found)
 
 
@@ -98,5 +106,6 @@ def bore_checks(bores: tuple[FoundBore, ...], solid: Solid) -> list[Check]:
         ):
             if stretches:
                 depth = bore_intrusion(solid.placed, bore, stretches)
-                checks.append(at_most(name, depth, found.facet_depth(stretches), piece=solid.name))
+                limit = found.limit_for(depth, stretches)
+                checks.append(at_most(name, depth, limit, piece=solid.name))
     return checks
