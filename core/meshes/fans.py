@@ -9,6 +9,9 @@ from .connected import connected_groups
 from .half_edges import Edges, next_side
 from .places import told
 
+_FEW = 10
+"""Of corners fewer than this share of all, the next in a fan is looked up by sorting."""
+
 PARTED = 0.002
 """How far, mm, a vertex is drawn back from where its body touches itself."""
 
@@ -117,12 +120,24 @@ def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArra
     """
     flat = triangles.ravel()
     corners = np.flatnonzero(chosen[flat])
-    position = np.empty(len(flat), np.int64)
-    position[corners] = np.arange(len(corners))
-    onward = position[edges.twins()[next_side(next_side(corners))]]
+    if len(corners) < len(flat) // _FEW:
+        onward = _next_by_edges(flat, corners, len(chosen))
+    else:
+        position = np.empty(len(flat), np.int64)
+        position[corners] = np.arange(len(corners))
+        onward = position[edges.twins()[next_side(next_side(corners))]]
     fan = np.arange(len(corners))
     while True:
         lower = np.minimum(fan, fan[onward])
         if np.array_equal(lower, fan):
             return corners, fan
         fan, onward = lower, onward[onward]
+
+
+def _next_by_edges(flat: IntArray, corners: IntArray, vertices: int) -> IntArray:
+    """For a few corners, the row of the next of its fan: across the edge to the last corner."""
+    here = flat[corners] * vertices
+    out, back = here + flat[next_side(next_side(corners))], here + flat[next_side(corners)]
+    onward = np.empty(len(corners), np.int64)
+    onward[np.argsort(out)] = np.argsort(back)
+    return onward

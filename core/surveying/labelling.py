@@ -151,7 +151,8 @@ def _on_stretch(
         kept[np.isin(chosen, flats)] = False
     extent = (surface.start, surface.stop)
     if kept.any():
-        extent = float(low[kept].min()), float(high[kept].max())
+        first, last = stretch.window
+        extent = max(float(low[kept].min()), first), min(float(high[kept].max()), last)
     return chosen[kept], extent
 
 
