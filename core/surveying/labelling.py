@@ -14,9 +14,11 @@ from itertools import pairwise
 import numpy as np
 
 from ..values import (
+    BORE,
     HIGH_END,
     LOW_END,
     OTHER,
+    OUTSIDE,
     BoolArray,
     FloatArray,
     IntArray,
@@ -27,6 +29,10 @@ from .flats import LEVEL_COSINE, flat_facets, floor_slivers, triangle_shapes
 from .surface_fit import USUAL_FACETS
 
 _SQUARE_COSINE = math.cos(math.radians(30.0))
+_LEAST_STEP = 0.15
+"""Radii of two stretches that differ by less than this, mm, where one ends and the next
+begins: they meet in a bend somewhere, not in a step here."""
+
 _LOW_TRIANGLE = 0.35
 """A triangle less tall than this share of its width might lie level: its normal is asked."""
 
@@ -88,13 +94,20 @@ def _neighbours(order: list[int], surfaces: list[RoundSurface]) -> list[tuple[in
 
 
 def _meeting(first: RoundSurface, second: RoundSurface) -> float | None:
-    """Station between two stretches at which their radii are equal, if there is one."""
+    """Station at which two stretches meet in a bend, if they do; else there is a step.
+
+    Where their slopes hardly differ, the planes between may have gone to either.
+    """
     turn = first.slope - second.slope
     if abs(turn) < 1e-6:
         return None
     station = (second.radius_at_zero - first.radius_at_zero) / turn
+    ends = np.array([first.stop, second.start])
+    goes_on = np.abs(first.radii_at(ends) - second.radii_at(ends)).max() <= _LEAST_STEP
     gap = second.start - first.stop
-    return station if first.stop - gap <= station <= second.start + gap else None
+    close = first.stop - gap <= station <= second.start + gap
+    inside = first.start < station < second.stop
+    return station if close or (goes_on and inside) else None
 
 
 def label_round(
@@ -120,7 +133,22 @@ def label_round(
             labels[chosen] = stretch.label
             numbers[chosen] = stretch.number
             extents.append(extent)
-    return Regions(labels, numbers), extents
+    return Regions(labels, numbers), _apart(stretches, extents)
+
+
+def _apart(
+    stretches: list[Stretch], extents: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """The extents, with those of one kind and one centre line that overlap parted."""
+    parted = [list(extent) for extent in extents]
+    order = sorted(range(len(stretches)), key=lambda k: extents[k])
+    for label in (BORE, OUTSIDE):
+        alike = [k for k in order if stretches[k].label == label]
+        for below, above in _neighbours(alike, [stretch.surface for stretch in stretches]):
+            if parted[below][1] > parted[above][0]:
+                middle = min(max(stretches[below].window[1], parted[above][0]), parted[below][1])
+                parted[below][1] = parted[above][0] = middle
+    return [(low, high) for low, high in parted]
 
 
 def _on_stretch(
@@ -151,8 +179,7 @@ def _on_stretch(
         kept[np.isin(chosen, flats)] = False
     extent = (surface.start, surface.stop)
     if kept.any():
-        first, last = stretch.window
-        extent = max(float(low[kept].min()), first), min(float(high[kept].max()), last)
+        extent = float(low[kept].min()), float(high[kept].max())
     return chosen[kept], extent
 
 
