@@ -23,6 +23,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.damage import ASIDE, DAMAGES, Damage, Source, as_built, source_of
+from tests.measure import solid_of
 from tests.parts import (
     Block,
     Hole,
@@ -108,7 +109,7 @@ def assert_true_pieces(source: Source, outcome: Outcome) -> None:
     assert all(check.ok for check in outcome.checks)
     for piece in pieces:
         assert piece.is_watertight and piece.is_winding_consistent and piece.volume > 0.0
-        assert len(piece.split(only_watertight=False)) == 1
+        assert len(solid_of(piece).decompose()) == 1
     holes_through = sum(2 - piece.euler_number for piece in pieces) // 2
     assert holes_through == len(pieces) + len(truth.holes)
     stations = np.concatenate([piece.vertices[:, 2] for piece in pieces])
