@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..meshes.ear_clipping import clip_ears
-from ..meshes.polygon import doubled_areas, signed_area, stitch, zip_chains
+from ..meshes.polygon import doubled_areas, signed_area, stitch, unfold, zip_chains
 from ..meshes.section_filling import fill_section
 from ..values import FloatArray, IntArray
 
@@ -51,6 +51,25 @@ class FaceBuilder:
         angles = [np.arctan2(arm[:, 1], arm[:, 0]) for arm in arms]
         numbers = np.concatenate([first, second])
         self._take(numbers[stitch(*angles, closed=closed)], up=up)
+
+    def cone(
+        self,
+        outer: IntArray,
+        inner: IntArray,
+        centre: tuple[float, float],
+        *,
+        closed: bool,
+        up: bool,
+    ) -> None:
+        """Triangles between an outer ring and an inner one that seen from above lie within it.
+
+        up : it faces up
+        """
+        numbers = np.concatenate([outer, inner])
+        points = self.vertices[numbers, :2] - np.array(centre)
+        angles = np.arctan2(points[:, 1], points[:, 0])
+        strip = stitch(angles[: len(outer)], angles[len(outer) :], closed=closed)
+        self._take(numbers[unfold(points, strip, len(outer))], up=up)
 
     def section(self, rings: list[IntArray], *, up: bool) -> None:
         """A level face; rings run counter-clockwise around it and clockwise around holes."""

@@ -88,7 +88,7 @@ def add_socket(
     if len(joint.bores) > 1:
         add_roof_ridge(builder, end, joint, outline, head, bores, generators)
         return
-    builder.band(head, end.bores[0], joint.centres[0], closed=closed, up=False)
+    builder.cone(head, end.bores[0], joint.centres[0], closed=closed, up=False)
     if not closed:
         for k, side, facing in ((0, end.rise, False), (-1, end.fall, True)):
             step = [mouth[k]] if mouth[k] == foot[k] else [mouth[k], foot[k]]

@@ -109,6 +109,40 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> IntArray:
     return closed_faces
 
 
+def unfold(points: FloatArray, strip: IntArray, first_count: int) -> IntArray:
+    """A stitched strip in which triangles folded over are mended with the one beside them.
+
+    Where a chain runs almost straight to or from the centre, the step along it may have
+    been taken on the wrong side of the nearest point of the other chain: it changes
+    places with the step before or after, if both triangles then are counter-clockwise.
+
+    Parameters
+    ----------
+    points : (n, 2) of the first chain, then of the second
+    strip : (m, 3) as `stitch` gives it
+    first_count : points of the first chain
+    """
+    mended = strip.copy()
+    for k in np.flatnonzero(doubled_areas(points, strip) <= 0.0).tolist():
+        for before in (k, (k - 1) % len(strip)):
+            pair = [before, (before + 1) % len(strip)]
+            changed = _steps_changed(mended[pair], first_count)
+            if changed is not None and (doubled_areas(points, changed) > 0.0).all():
+                mended[pair] = changed
+                break
+    return mended
+
+
+def _steps_changed(pair: IntArray, first_count: int) -> IntArray | None:
+    """Two triangles of a strip with their steps in the other order; None if both go alike."""
+    (here, ahead, there), (_, onward, beyond) = pair.tolist()
+    if (ahead < first_count) == (onward < first_count):
+        return None
+    if ahead < first_count:  # along the first chain, then along the second
+        return np.array([[here, onward, there], [here, ahead, onward]])
+    return np.array([[here, onward, there], [onward, beyond, there]])
+
+
 def zip_chains(first: FloatArray, second: FloatArray) -> IntArray:
     """Triangles between two chains of points that run side by side.
 

@@ -7,7 +7,13 @@ import math
 import numpy as np
 import pytest
 from borewright.core.meshes.ear_clipping import clip_ears
-from borewright.core.meshes.polygon import fill_polygon, signed_area, stitch
+from borewright.core.meshes.polygon import (
+    doubled_areas,
+    fill_polygon,
+    signed_area,
+    stitch,
+    unfold,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
@@ -105,3 +111,24 @@ def test_an_open_band_ends_where_its_chains_end() -> None:
     parts = areas(points, stitch(below, above, closed=False))
     assert parts.min() > 0.0
     assert parts.sum() == pytest.approx(3.0)
+
+
+def test_a_step_out_of_a_ring_folds_no_triangle_over() -> None:
+    """A groove's flank that leans by 0.05 mm over 0.5, beside a point of the inner ring.
+
+    By angle alone its triangle lies on the wrong side of that point, by 3 um.
+    """
+    turns = np.radians([136.4, 138.19, 138.377, 139.159, 141.0])
+    reach = np.array([16.0023, 16.0023, 15.5001, 15.5011, 15.5])
+    inner = np.radians([136.0, 137.198, 139.159, 140.223])
+    points = np.concatenate(
+        [
+            np.column_stack([reach * np.cos(turns), reach * np.sin(turns)]),
+            13.88 * np.column_stack([np.cos(inner), np.sin(inner)]),
+        ]
+    )
+    strip = stitch(turns, inner, closed=False)
+    assert (doubled_areas(points, strip) <= 0.0).sum() == 1
+    mended = unfold(points, strip, len(turns))
+    assert (doubled_areas(points, mended) > 0.0).all()
+    assert doubled_areas(points, mended).sum() == pytest.approx(doubled_areas(points, strip).sum())
