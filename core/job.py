@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from .errors import CoreError
 from .jointing.split import build_pieces
 from .meshes.mend import MendedBody, mend_bodies
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
+from .surveying.early_look import look_early
+from .surveying.find_surfaces import FoundPart
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up
 from .values import Mesh, Outcome, Settings, Survey, TruedPart
@@ -72,23 +75,46 @@ def _each_part(
     settings: Settings,
     scale_to_mm: float,
     progress: Progress,
-    do_body: Callable[[MendedBody, str, Settings, Progress], Outcome],
+    do_body: Callable[[_Sound, str, Settings, Progress], Outcome],
 ) -> tuple[Outcome, ...]:
     progress("mend")
-    bodies = mend_bodies(_in_mm(mesh, scale_to_mm))
+    bodies = _mended(_in_mm(mesh, scale_to_mm), settings)
     if len(bodies) == 1:
         done = do_body(bodies[0], name, settings, progress)
-        return (replace(done, warnings=(*bodies[0].remarks, *done.warnings)),)
+        return (replace(done, warnings=(*bodies[0].body.remarks, *done.warnings)),)
     outcomes: list[Outcome] = []
     for body, part in zip(bodies, part_names(name, len(bodies)), strict=True):
         with _named(part):
             done = do_body(body, part, settings, _naming(progress, part))
-        mended, own = body.remarks, done.warnings
+        mended, own = body.body.remarks, done.warnings
         if outcomes:  # what the whole file needed is told with its first body
             mended, own = (), (*mended, *own)
         warnings = (*mended, *(f"{part}: {warning}" for warning in own))
         outcomes.append(replace(done, warnings=warnings))
     return tuple(outcomes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sound:
+    """A sound body, and what was seen of its surfaces while it was checked."""
+
+    body: MendedBody
+    found: FoundPart | None
+
+
+def _mended(mesh: Mesh, settings: Settings) -> list[_Sound]:
+    """The sound bodies of a mesh.
+
+    The surfaces of a mesh that proves sound as it is have been looked at by then, in
+    another thread; of any other mesh that look is forgotten.
+    """
+    with ThreadPoolExecutor(1) as beside:
+        early = beside.submit(look_early, mesh, settings.max_move)
+        bodies = mend_bodies(mesh)
+    same = len(bodies) == 1 and (
+        bodies[0].mesh.vertices is mesh.vertices and bodies[0].mesh.triangles is mesh.triangles
+    )
+    return [_Sound(body, early.result() if same else None) for body in bodies]
 
 
 def _in_mm(mesh: Mesh, scale_to_mm: float) -> Mesh:
@@ -111,10 +137,12 @@ def _named(part: str) -> Iterator[None]:
         raise
 
 
-def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
+def _plan_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
     """The survey in it is of the part as it was found."""
     progress("survey")
-    survey = survey_part(body, max_move=settings.max_move, flip=settings.flip)
+    survey = survey_part(
+        sound.body, max_move=settings.max_move, flip=settings.flip, found=sound.found
+    )
     progress("true up")
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)
@@ -126,7 +154,7 @@ def _plan_body(body: MendedBody, name: str, settings: Settings, progress: Progre
         *_chord_remarks(trued, settings),
         *plan.remarks,
     )
-    own = tuple(said for said in dict.fromkeys(remarks) if said not in body.remarks)
+    own = tuple(said for said in dict.fromkeys(remarks) if said not in sound.body.remarks)
     return Outcome(name, survey, trued, plan, warnings=own)
 
 
@@ -150,8 +178,8 @@ def _chord_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
     return (told,)
 
 
-def _split_body(body: MendedBody, name: str, settings: Settings, progress: Progress) -> Outcome:
-    planned = _plan_body(body, name, settings, progress)
+def _split_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
+    planned = _plan_body(sound, name, settings, progress)
     exact, trued, plan = as_trued(planned.survey, settings), planned.trued, planned.plan
     progress("build")
     pieces = build_pieces(exact, trued, plan, settings, name)

@@ -14,10 +14,12 @@ from .axis_guess import axis_candidates
 from .cylinder_fit import ConeFit, frame_rows
 from .outline_circles import OutlineCircles, fit_circles
 from .outline_tracks import (
+    LEAST_RADIUS,
     ProfileStretch,
     Track,
     fills_circle,
     follow_outlines,
+    largest_of_planes,
     profile_stretches,
 )
 from .surface_fit import Facets, FoundSurface, fit_surface, measure_facets
@@ -175,7 +177,8 @@ def _check_straight(view: _View) -> None:
 
     An arc's rise over the planes seen is told for the whole length: it grows as its square.
     """
-    every = follow_outlines(view.sections, view.circles, view.sections.areas < 0.0, 0.0)[0]
+    hollow = (view.sections.areas < 0.0) & (view.circles.radii > LEAST_RADIUS)
+    every = follow_outlines(view.sections, view.circles, hollow, 0.0)[0]
     long = [track for track in (view.hollows[0], every) if len(track.heights) >= _LEAST_BENT]
     if not long:
         return
@@ -303,7 +306,7 @@ def _outsides(
     view: _View, facets: Facets, direction: FloatArray, tolerance: float
 ) -> tuple[tuple[FoundSurface, ...], str]:
     """The round outside, stretch by stretch; else what it is in place of round."""
-    tracks = follow_outlines(view.sections, view.circles, view.sections.areas > 0.0)
+    tracks = follow_outlines(view.sections, view.circles, largest_of_planes(view.sections))
     if not tracks:
         return (), "no round outside"
     stretches = profile_stretches(tracks[0], _LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE)

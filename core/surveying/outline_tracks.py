@@ -21,6 +21,9 @@ _CENTRE_STEP = 0.3
 _LEAST_PLANES = 3
 _MOST_SLOPE = 1.0
 _BEND_PARTS = 24
+LEAST_RADIUS = 0.5
+"""No bore is narrower, mm: what is are pores of a rough mesh."""
+
 _LEAST_FILLED, _MOST_FILLED = 0.75, 1.4
 """Area of a bore's outline over its circle's: a hexagon has 0.83, a square 0.64; a keyway adds."""
 
@@ -82,7 +85,17 @@ def fills_circle(sections: Sections, circles: OutlineCircles) -> BoolArray:
     """(q,) hollows that are about as large as their circle: a slit's corners lie on one too."""
     filled = -sections.areas / np.maximum(np.pi * circles.radii**2, 1e-300)
     alike: BoolArray = (filled > _LEAST_FILLED) & (filled < _MOST_FILLED)
-    return alike
+    return alike & (circles.radii > LEAST_RADIUS)
+
+
+def largest_of_planes(sections: Sections) -> BoolArray:
+    """(q,) the outline around the most in each plane."""
+    order = np.lexsort((sections.areas, sections.plane))
+    last = np.diff(sections.plane[order], append=len(sections.heights)) > 0
+    largest = np.zeros(sections.count, bool)
+    largest[order[last]] = True
+    around: BoolArray = largest & (sections.areas > 0.0)
+    return around
 
 
 def follow_outlines(

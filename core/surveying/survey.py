@@ -26,7 +26,8 @@ from ..values import (
     Survey,
 )
 from .cylinder_fit import frame_rows
-from .find_surfaces import FoundPart, find_surfaces
+from .early_look import look
+from .find_surfaces import FoundPart
 from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
 from .surface_fit import FoundSurface
@@ -41,14 +42,11 @@ _FLAT_TEAR = 0.1
 _ALMOST_X_DEG = 1.0
 _SAME_COMPONENT = 0.001
 _NOISE_REACH = 3.0
-_MOST_BAND = 0.5
-"""Widest band, mm, in which vertices are looked for: a fit must not see the other side."""
-
-_LEAST_BAND = 0.05
-"""Narrowest band, mm: what is nearer than this to a surface speaks for it."""
 
 
-def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Survey:
+def survey_part(
+    body: MendedBody, *, max_move: float, flip: bool = False, found: FoundPart | None = None
+) -> Survey:
     """Read a sound body in millimetres: what it is, where, and which triangle belongs to what.
 
     Parameters
@@ -56,6 +54,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     body : any pose, mm
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     flip : the other end is the low end
+    found : what was seen of this very mesh already
 
     Raises
     ------
@@ -64,7 +63,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     BadMesh : a tear was closed that lies on no surface known
     """
     band = max(max_move, ROUND_OFF)
-    found = find_surfaces(body.mesh, min(max(band, _LEAST_BAND), _MOST_BAND))
+    found = look(body.mesh, max_move) if found is None else found
     direction = axis_direction(found.direction, flip=flip)
     rows = frame_rows(direction, _reference(direction))
     columns = [body.mesh.vertices @ row - found.point @ row for row in rows]

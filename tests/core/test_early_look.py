@@ -1,0 +1,51 @@
+"""The look at a mesh that is still being checked: the same, or nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from borewright.core.job import plan_parts
+from borewright.core.surveying.early_look import look, look_early
+from borewright.core.values import Mesh, Settings
+
+from tests.families.round_outside import odd_holes
+from tests.families.truth import Part
+
+
+@pytest.fixture(scope="module")
+def part() -> Part:
+    return odd_holes()
+
+
+def test_a_sound_mesh_is_seen_as_it_is_after_the_check(part: Part) -> None:
+    mesh = Mesh(part.vertices, part.triangles)
+    early, later = look_early(mesh, 0.1), look(mesh, 0.1)
+    assert early is not None
+    assert np.array_equal(early.direction, later.direction)
+    assert early.bores[0].cone.radius_at_point == later.bores[0].cone.radius_at_point
+
+
+@pytest.mark.parametrize("kind", ["soup", "not finite", "no vertices there", "nothing", "one"])
+def test_nothing_comes_of_an_unsound_one_and_nothing_breaks(part: Part, kind: str) -> None:
+    vertices, triangles = part.vertices.copy(), part.triangles.copy()
+    if kind == "soup":
+        vertices, triangles = vertices[triangles].reshape(-1, 3), np.arange(triangles.size)
+    elif kind == "not finite":
+        vertices[5, 1] = np.nan
+    elif kind == "no vertices there":
+        triangles[7, 2] = len(vertices) + 3
+    else:
+        triangles = triangles[: 0 if kind == "nothing" else 1]
+    assert look_early(Mesh(vertices, triangles.reshape(-1, 3)), 0.1) is None
+
+
+def test_what_was_seen_of_a_mesh_that_is_mended_is_forgotten(part: Part) -> None:
+    """A far speck widens the part that is looked at; dropped, it must leave no trace."""
+    speck = np.array([[0, 0, 500.0], [0.1, 0, 500], [0, 0.1, 500], [0, 0, 500.1]])
+    faces = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]) + len(part.vertices)
+    dirty = Mesh(np.vstack([part.vertices, speck]), np.vstack([part.triangles, faces]))
+    settings = Settings((180.0, 180.0, 150.0))
+    (one,) = plan_parts(Mesh(part.vertices, part.triangles), "x", settings, 1.0, lambda _: None)
+    (other,) = plan_parts(dirty, "x", settings, 1.0, lambda _: None)
+    assert other.survey.bores == one.survey.bores
+    assert np.array_equal(other.survey.frame.origin, one.survey.frame.origin)
