@@ -88,7 +88,8 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> IntArray:
     first, second : angles of the chains' points, growing in the main (noise may turn
         back a little); the first chain is the one that a viewer with the band's
         front before them sees below, with angles growing to the right
-    closed : the chains run once around; else they end where they end
+    closed : the chains run once around; else they start side by side, less than half a
+        turn apart, and end where they end
 
     Returns
     -------
@@ -97,10 +98,9 @@ def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> IntArray:
     n, m = len(first), len(second)
     first, second = _unwrapped(first), _unwrapped(second)
     if not closed:
-        return zip_chains(first, second)
+        return zip_chains(first, _started_near(second, first[0]))
     turn = int(np.argmin(np.abs(np.exp(1j * second) - np.exp(1j * first[0]))))
-    second = _unwrapped(np.roll(second, -turn))
-    second += np.angle(np.exp(1j * (second[0] - first[0]))) + first[0] - second[0]
+    second = _started_near(_unwrapped(np.roll(second, -turn)), first[0])
     faces = zip_chains(
         np.append(first, first[0] + 2.0 * np.pi), np.append(second, second[0] + 2.0 * np.pi)
     )
@@ -173,6 +173,12 @@ def _unwrapped(angles: FloatArray) -> FloatArray:
     steps -= np.round(steps / (2.0 * np.pi)) * (2.0 * np.pi)
     whole: FloatArray = angles[0] + np.concatenate([[0.0], np.cumsum(steps)])
     return whole
+
+
+def _started_near(angles: FloatArray, start: float) -> FloatArray:
+    """The angles moved by whole turns, so that the first is within half a turn of `start`."""
+    moved: FloatArray = angles + (2.0 * np.pi) * np.round((start - angles[0]) / (2.0 * np.pi))
+    return moved
 
 
 def doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:

@@ -183,6 +183,19 @@ def test_a_flat_face_at_the_seam_or_just_off_it(off: float, low: bool) -> None: 
     check_pieces(part, part.pieces(), moved if abs(off) < 0.002 else 0.0)
 
 
+@pytest.mark.parametrize("off", [-1e-5, 0.0, 1e-5])
+def test_a_notch_may_end_at_half_a_turn(off: float) -> None:
+    """Where the roof's and the bore's angles start, one just below pi, the other above -pi."""
+
+    def notched(angle: float) -> BoredPart:
+        bore = Bore(6.0, 6.5)
+        return bored_part(prism(disc(11.5, 300)), [bore], 5.0, key_angle=angle, kind="notch")
+
+    key = notched(0.0).joint.key
+    part = notched(math.pi - key.half_width + key.side_gap + off)
+    check_pieces(part, part.pieces())
+
+
 def steep_taper() -> BoredPart:
     """Its facets run from end to end, and start wider than the tenon."""
     return bored_part(prism(disc(18.0)), [Bore(11.0, 5.0)], 6.0)

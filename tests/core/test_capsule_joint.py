@@ -14,7 +14,7 @@ from borewright.core.jointing.zone_cut import joint_u
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
 from borewright.core.truing.unroll import strip_count
 from borewright.core.values import CHORD_TOLERANCE, FloatArray, Joint
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, JoinType, Manifold
 
@@ -301,6 +301,7 @@ def test_the_least_u_along_a_segment_is_that_of_its_nearest_point(
     st.floats(-math.pi, math.pi),
     st.tuples(st.integers(0, 40), st.integers(0, 40)),
 )
+@example((3.0, 3.0), (1.0, 0.0), 1.0, -1.625, 0.0, (0, 1))  # an arc starts at half a turn
 def test_any_two_bores_are_joined(
     radii: tuple[float, float],
     tapers: tuple[float, float],

@@ -113,6 +113,21 @@ def test_an_open_band_ends_where_its_chains_end() -> None:
     assert parts.sum() == pytest.approx(3.0)
 
 
+@pytest.mark.parametrize("first", [-0.01, 0.01])
+@pytest.mark.parametrize("second", [-0.01, 0.01])
+@pytest.mark.parametrize("span", [4.0, 6.2])
+def test_an_open_band_may_start_on_either_side_of_half_a_turn(
+    first: float, second: float, span: float
+) -> None:
+    turns = [math.pi + start + np.linspace(0.0, span, 60) for start in (first, second)]
+    chains = [np.column_stack([np.cos(turn), np.sin(turn)]) for turn in turns]
+    points = np.vstack([3.0 * chains[0], 1.5 * chains[1]])
+    angles = [np.arctan2(chain[:, 1], chain[:, 0]) for chain in chains]
+    parts = areas(points, stitch(*angles, closed=False))
+    assert parts.min() > 0.0
+    assert parts.sum() == pytest.approx((3.0**2 - 1.5**2) * span / 2.0, rel=0.01)
+
+
 def test_a_step_out_of_a_ring_folds_no_triangle_over() -> None:
     """A groove's flank that leans by 0.05 mm over 0.5, beside a point of the inner ring.
 
