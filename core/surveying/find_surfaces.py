@@ -18,6 +18,7 @@ from .outline_tracks import (
     ProfileStretch,
     Track,
     fills_circle,
+    fine_tolerance,
     follow_outlines,
     largest_of_planes,
     profile_stretches,
@@ -32,6 +33,12 @@ _MUCH_DRIFT = 0.005
 _SURE_SHARE = 0.5
 _LEAST_BORE, _LEAST_BORE_SHARE = 3.0, 0.25
 _LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE = 10.0, 0.35
+_GOOD_FIT = 0.004
+"""rms, mm, of a surface whose vertices leave no doubt: they are of one cylinder or cone."""
+
+_LEAST_BESIDE = 0.5
+"""A hollow beside the main bore is a bore if it is this share as long."""
+
 _LEAST_ROUND_SHARE = 0.4
 """Of a part's length its outside must be round for it to count as a round one."""
 
@@ -210,11 +217,18 @@ def _bore_lines(
     remarks: list[str] = []
     refusals: list[NotTubular] = []
     direction = None
+    longest = float(np.ptp(view.hollows[0].heights))
     for track in view.hollows:
         stretches = profile_stretches(track, _LEAST_BORE, _LEAST_BORE_SHARE)
         if not stretches:
             continue
         main = max(stretches, key=lambda stretch: stretch.high - stretch.low)
+        if lines and float(np.ptp(track.heights)) < _LEAST_BESIDE * longest:
+            remarks.append(
+                f"A hollow of about {2.0 * float(np.median(track.radii)):.2f} mm over "
+                f"{np.ptp(track.heights):.1f} mm beside the bore is not taken for a bore."
+            )
+            continue
         try:
             free = _fit(view, facets, track, main, tolerance, inward=True, direction=None)
         except NotTubular as refusal:
@@ -236,7 +250,9 @@ def _bore_lines(
             else _fit(view, facets, track, stretch, tolerance, inward=True, direction=direction)
             for stretch in stretches
         ]
-        lines.append([_about(surface, free) for surface in found])
+        found = _finer(view, facets, track, found, _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
+        main_one = max(found, key=lambda surface: surface.high - surface.low)
+        lines.append([_about(surface, main_one) for surface in found])
     if not lines and refusals:
         raise refusals[0]
     if not lines:
@@ -247,6 +263,36 @@ def _bore_lines(
             "a part with a straight, round bore",
         )
     return lines, tuple(remarks)
+
+
+def _finer(
+    view: _View,
+    facets: Facets,
+    track: Track,
+    found: list[FoundSurface],
+    least: float,
+    share: float,
+    tolerance: float,
+    *,
+    inward: bool = True,
+) -> list[FoundSurface]:
+    """The surfaces found on a track; told apart more finely where they fit their vertices ill.
+
+    A small step between two cylinders passes for one taper until its vertices are asked.
+    """
+    if max(surface.cone.rms_residual for surface in found) < _GOOD_FIT:
+        return found
+    stretches = profile_stretches(track, least, share, fine_tolerance(track))
+    if len(stretches) <= len(found):
+        return found
+    direction = found[0].cone.direction
+    try:
+        return [
+            _fit(view, facets, track, stretch, tolerance, inward=inward, direction=direction)
+            for stretch in stretches
+        ]
+    except NotTubular:
+        return found
 
 
 def _about(surface: FoundSurface, main: FoundSurface) -> FoundSurface:
@@ -318,7 +364,20 @@ def _outsides(
         _fit(view, facets, tracks[0], stretch, tolerance, inward=False, direction=direction)
         for stretch in stretches
     ]
+    found = _finer(
+        view,
+        facets,
+        tracks[0],
+        found,
+        _LEAST_OUTSIDE,
+        _LEAST_OUTSIDE_SHARE,
+        tolerance,
+        inward=False,
+    )
     main = max(found, key=lambda surface: surface.high - surface.low)
+    if main.cone.rms_residual > tolerance / 3.0:
+        off = main.cone.rms_residual
+        return (), f"it lies {off:.3f} mm rms off a round one along the bore"
     if main.is_many_sided:
         sides = round(2.0 * math.pi / main.facet_angle)
         return (), f"{sides} flat sides, each {main.side:.2f} mm wide"

@@ -14,6 +14,9 @@ import numpy as np
 from ..meshes.connected import connected_groups
 from ..values import BoolArray, FloatArray, IntArray
 
+_MOST_STEPS = 8
+"""Triangles between a floor's slivers at its rim and those that are too high for slivers."""
+
 LEVEL_COSINE = 0.9
 """A triangle lies level if its normal is this near to the axis."""
 
@@ -22,13 +25,12 @@ FOLDED = 0.1
 
 
 def flat_facets(
-    triangles: IntArray,
-    wide: IntArray,
-    surface: IntArray,
-    angles: FloatArray,
-    usual: float,
+    triangles: IntArray, wide: IntArray, surface: IntArray, angles: FloatArray, usual: float
 ) -> IntArray:
     """Numbers of those of the wide triangles that are flats.
+
+    Those that hang together by chords with one whose chord is bare: no facet of the
+    surface lies beyond it.
 
     Parameters
     ----------
@@ -39,8 +41,7 @@ def flat_facets(
     usual : radians, the widest that a facet is
     """
     beside = _beside(triangles, wide, len(angles))
-    on_surface = _is_among(beside, surface)
-    is_wide = _is_among(beside, wide)
+    on_surface, is_wide = np.isin(beside, surface), np.isin(beside, wide)
     twin = _twins(triangles[beside], len(angles))
     own, other = np.arange(len(twin)) // 3, twin // 3
     chord = _is_chord(triangles[beside], angles, usual) & is_wide[own] & (twin >= 0)
@@ -67,9 +68,14 @@ def floor_slivers(
     level : numbers of triangles that lie level
     heights : mm, the height of each of them
     """
-    beside = _beside(triangles, level, len(columns[0]))
-    cross, length, longest = triangle_shapes(columns, triangles[beside])
-    flat = np.abs(cross[2]) > LEVEL_COSINE * length
+    grown = level
+    for _ in range(_MOST_STEPS):
+        beside = _beside(triangles, grown, len(columns[0]))
+        cross, length, longest = triangle_shapes(columns, triangles[beside])
+        flat = np.abs(cross[2]) > LEVEL_COSINE * length
+        if flat.sum() <= len(grown):
+            break
+        grown = beside[flat]
     high = flat & (length > FOLDED * longest)
     twin = _twins(triangles[beside], len(columns[0]))
     own, other = np.arange(len(twin)) // 3, twin // 3
@@ -99,11 +105,6 @@ def _beside(triangles: IntArray, some: IntArray, vertices: int) -> IntArray:
     marked[triangles[some].ravel()] = True
     count = sum(marked[triangles[:, k]].astype(np.int8) for k in range(3))
     return np.flatnonzero(count >= 2)
-
-
-def _is_among(numbers: IntArray, some: IntArray) -> BoolArray:
-    among: BoolArray = np.isin(numbers, some)
-    return among
 
 
 def _is_chord(triangles: IntArray, angles: FloatArray, usual: float) -> BoolArray:

@@ -133,6 +133,14 @@ def _within_bounds(kind: str, state: FloatArray) -> FloatArray:
     return kept
 
 
+def _solved(normal: FloatArray, right: FloatArray) -> FloatArray:
+    """The step that solves the normal equations; of many the least."""
+    try:
+        return np.asarray(np.linalg.solve(normal, right))
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.lstsq(normal, right, rcond=None)[0])
+
+
 def _descend(
     kind: Literal["rounded", "ellipse"],
     points: FloatArray,
@@ -153,9 +161,7 @@ def _descend(
             slopes[:, k] = (_distances(kind, points, heights, ahead) - misses) / step
         normal = slopes.T @ slopes
         scale = np.diag(np.diag(normal) + 1e-9 * len(points))
-        moved = _within_bounds(
-            kind, state - np.linalg.solve(normal + damping * scale, slopes.T @ misses)
-        )
+        moved = _within_bounds(kind, state - _solved(normal + damping * scale, slopes.T @ misses))
         tried = _distances(kind, points, heights, moved)
         if tried @ tried < misses @ misses:
             gain = 1.0 - (tried @ tried) / (misses @ misses)

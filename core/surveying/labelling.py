@@ -29,15 +29,16 @@ from .flats import LEVEL_COSINE, flat_facets, floor_slivers, triangle_shapes
 from .surface_fit import USUAL_FACETS
 
 _SQUARE_COSINE = math.cos(math.radians(30.0))
+_DEEP = 20.0
+"""A facet so many times as deep inside its circle as usual ones is a flat, whatever is beside."""
+
+_LEAST_SPREAD, _SPREAD_OVER_NOISE = 0.01, 6.0
 _LEAST_STEP = 0.15
 """Radii of two stretches that differ by less than this, mm, where one ends and the next
 begins: they meet in a bend somewhere, not in a step here."""
 
 _LOW_TRIANGLE = 0.35
 """A triangle less tall than this share of its width might lie level: its normal is asked."""
-
-LEAST_FLAT = 0.25
-"""A wide facet whose chord lies less than this inside its circle, mm, is no flat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,9 +172,12 @@ def _on_stretch(
     usual = USUAL_FACETS * stretch.facet_angle
     wide = np.flatnonzero(kept & (width > usual))
     bulge = surface.radii_at(low[wide]) * (1.0 - np.cos(width[wide] / 2.0))
-    wide = wide[bulge > max(tolerance, LEAST_FLAT)]
+    usual_bulge = surface.radii_at(low[wide]) * sagitta
+    kept[wide[bulge > _DEEP * usual_bulge + tolerance]] = False
+    wide = wide[kept[wide] & (bulge > usual_bulge + tolerance)]
     asked = np.flatnonzero(kept & (high - low < _LOW_TRIANGLE * surface.radii_at(low) * width))
-    kept[np.isin(chosen, _floors(columns, triangles, chosen[asked]))] = False
+    spread = max(_LEAST_SPREAD, _SPREAD_OVER_NOISE * surface.rms)
+    kept[np.isin(chosen, _floors(columns, triangles, chosen[asked], excess, spread))] = False
     if len(wide):
         flats = flat_facets(triangles, chosen[wide], chosen[kept], angles, usual)
         kept[np.isin(chosen, flats)] = False
@@ -191,14 +195,27 @@ def _reach_along(
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3.0
 
 
-def _floors(columns: list[FloatArray], triangles: IntArray, asked: IntArray) -> IntArray:
-    """Numbers of those of some triangles that are floors, though their corners lie on a circle."""
+def _floors(
+    columns: list[FloatArray],
+    triangles: IntArray,
+    asked: IntArray,
+    excess: FloatArray,
+    spread: float,
+) -> IntArray:
+    """Numbers of those of some triangles that are floors, though their corners lie on a circle.
+
+    excess : (n,) mm, of the vertices over the surface
+    spread : mm, of its corners' excess, above which a level triangle is the floor of a step
+    """
     cross, length, longest = triangle_shapes(columns, triangles[asked])
     level = np.abs(cross[2]) > LEVEL_COSINE * length
     if not level.any():
         return asked[:0]
+    asked = asked[level]
     heights = length[level] / np.maximum(longest[level], 1e-300)
-    return floor_slivers(columns, triangles, asked[level], heights)
+    slivers = floor_slivers(columns, triangles, asked, heights)
+    reach = excess[triangles[asked]]
+    return np.union1d(slivers, asked[np.ptp(reach, axis=1) > spread])
 
 
 def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:

@@ -13,8 +13,10 @@ from .outline_circles import OutlineCircles
 LEAST_SHARE = 0.5
 """Of an outline, at the least, must lie on a circle for it to be round."""
 
-PROFILE_TOLERANCE = 0.04
-"""How far the radius of one plane may lie off a straight stretch, mm."""
+LEAST_TOLERANCE, PROFILE_TOLERANCE = 0.01, 0.04
+"""How far the radius of one plane may lie off a straight stretch, mm, at the least and most."""
+
+_OVER_NOISE = 8.0
 
 _CENTRE_SHARE = 0.15
 _CENTRE_STEP = 0.3
@@ -34,16 +36,19 @@ class Track:
 
     heights, radii : (k,) mm, ascending heights
     centres : (k, 2) mm
+    plugged : (k,) whether solid lies between a plane and the one before
     """
 
     heights: FloatArray
     centres: FloatArray
     radii: FloatArray
+    plugged: BoolArray
 
     def __post_init__(self) -> None:
         read_only(self.heights)
         read_only(self.centres)
         read_only(self.radii)
+        read_only(self.plugged)
 
     def line(self) -> tuple[FloatArray, FloatArray]:
         """Centre at height 0 and drift a mm of height, (2,) each, by least squares."""
@@ -135,12 +140,31 @@ def follow_outlines(
 
 
 def _track(sections: Sections, circles: OutlineCircles, numbers: IntArray) -> Track:
+    planes, centres = sections.plane[numbers], circles.centres[numbers]
     return Track(
-        sections.heights[sections.plane[numbers]], circles.centres[numbers], circles.radii[numbers]
+        sections.heights[planes],
+        centres,
+        circles.radii[numbers],
+        _plugged(sections, planes, centres),
     )
 
 
-def profile_stretches(track: Track, least: float, share: float) -> list[ProfileStretch]:
+def _plugged(sections: Sections, planes: IntArray, centres: FloatArray) -> BoolArray:
+    """(k,) whether in a plane left out before one the hollow's middle lies in the solid."""
+    plugged = np.zeros(len(planes), bool)
+    for k in (np.flatnonzero(np.diff(planes) > 1) + 1).tolist():
+        for plane in range(int(planes[k - 1]) + 1, int(planes[k])):
+            here = sections.plane[sections.outline] == plane
+            middle = (centres[k - 1] + centres[k]) / 2.0
+            a, b = sections.starts[here] - middle, sections.ends[here] - middle
+            turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+            plugged[k] |= bool(turned.sum() > np.pi)
+    return plugged
+
+
+def profile_stretches(
+    track: Track, least: float, share: float, tolerance: float = PROFILE_TOLERANCE
+) -> list[ProfileStretch]:
     """Straight stretches of a track's radius, by height: lines that most planes follow.
 
     The line through two planes that holds most others is taken out, then the next of
@@ -148,33 +172,52 @@ def profile_stretches(track: Track, least: float, share: float) -> list[ProfileS
     count; a line that another interrupts is two stretches.
 
     least, share : shortest stretch in mm, and as a share of its own diameter
+    tolerance : mm, how far a plane's radius may lie off a line
     """
     z, r = track.heights, track.radii
     owner = np.full(len(z), -1)
     lines: list[tuple[float, float]] = []
     while (owner < 0).sum() >= _LEAST_PLANES:
-        found = _best_line(z, r, owner < 0, PROFILE_TOLERANCE)
+        found = _best_line(z, r, owner < 0, tolerance)
         if found is None:
             break
         base, slope, on_it = found
         owner[on_it] = len(lines)
         lines.append((base, slope))
-    for run in _runs(owner):
+    for run in _runs(owner, track.plugged):
         length = float(z[run[-1]] - z[run[0]])
         if len(run) < _LEAST_PLANES or length < max(least, 2.0 * share * float(r[run].mean())):
             owner[run] = -1
     return [
         ProfileStretch(float(z[run[0]]), float(z[run[-1]]), *lines[int(owner[run[0]])])
-        for run in _runs(owner)
+        for run in _runs(owner, track.plugged)
     ]
 
 
-def _runs(owner: IntArray) -> list[IntArray]:
-    """Planes of one owner that follow each other, those of none left out."""
+def fine_tolerance(track: Track) -> float:
+    """How far a plane's radius may lie off a line, mm: by how much neighbours differ.
+
+    Of three planes in a row the middle one lies off the line through the others by
+    its noise, at most of the places.
+    """
+    z, r = track.heights, track.radii
+    if len(z) < _LEAST_PLANES + 1:
+        return PROFILE_TOLERANCE
+    share = (z[1:-1] - z[:-2]) / (z[2:] - z[:-2])
+    off = np.abs(r[1:-1] - r[:-2] - share * (r[2:] - r[:-2]))
+    return float(np.clip(_OVER_NOISE * np.median(off), LEAST_TOLERANCE, PROFILE_TOLERANCE))
+
+
+def _runs(owner: IntArray, plugged: BoolArray) -> list[IntArray]:
+    """Planes of one owner that follow each other, those of none left out.
+
+    plugged : (k,) planes before which the hollow is filled
+    """
     known = np.flatnonzero(owner >= 0)
     if not len(known):
         return []
-    return np.split(known, np.flatnonzero(np.diff(owner[known]) != 0) + 1)
+    filled = np.diff(np.cumsum(plugged)[known]) > 0
+    return np.split(known, np.flatnonzero((np.diff(owner[known]) != 0) | filled) + 1)
 
 
 def _best_line(

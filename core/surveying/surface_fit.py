@@ -276,7 +276,10 @@ def _fit_on_circle(
     """
     least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
     bending = bending_vertices(facets, on_it, guess.direction, least_bend)
-    used = np.flatnonzero(bending if bending.sum() >= 12 else _corners_of(facets, on_it))
+    corners = _corners_of(facets, on_it)
+    along = facets.mesh.vertices @ guess.direction
+    spans = bending.sum() >= 12 and np.ptp(along[bending]) >= 0.5 * np.ptp(along[corners])
+    used = np.flatnonzero(bending if spans else corners)
     if len(used) > most:
         used = np.random.default_rng(0).choice(used, most, replace=False)
     points, areas = facets.mesh.vertices[used], _areas_around(facets, on_it)[used]

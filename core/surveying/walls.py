@@ -42,7 +42,6 @@ _DISCS = 33
 _LOSS, _LOSS_SHARE = 0.05, 0.1
 _LEAST_MEASURED = 0.3
 _LEAST_STRETCH = 1.0
-_MEDIAN_PLANES = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,6 +226,13 @@ def _measured_walls(
             within |= (measured.stations >= piece.low) & (measured.stations <= piece.high)
         least = min(least, float(measured.walls[within].min(initial=np.inf)), _web(span, bores))
         medians += measured.walls[within].tolist()
+    most = max(len(span.bores) for span in spans)
+    if not stretches and most > 2:
+        raise NotTubular(
+            f"{most} bores beside each other",
+            "2 at the most, around which a joint can be made",
+            "a part with one bore or two",
+        )
     if not stretches:
         raise NotTubular(
             "bores without wall all around at any station",
