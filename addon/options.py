@@ -33,7 +33,7 @@ class LengthOption:
         return value
 
 
-CLEARANCE = LengthOption("Radial Clearance", 0.0, 1.0, "Gap on each side between tenon and socket")
+CLEARANCE = LengthOption("Radial Clearance", 0.0, 0.5, "Gap on each side between tenon and socket")
 ENGAGEMENT = LengthOption(
     "Engagement",
     1.0,

@@ -63,6 +63,11 @@ def _tear(rim: Rim) -> Tear:
     return Tear((x, y, z), rim.size, len(rim.vertices), flatness)
 
 
+def _range(numbers: list[int]) -> str:
+    """Ascending numbers by the first and the last, or by the one that all are."""
+    return f"{numbers[0]} to {numbers[-1]}" if numbers[0] < numbers[-1] else f"{numbers[0]}"
+
+
 def _remark(tears: tuple[Tear, ...]) -> str:
     edges = sorted({tear.edges for tear in tears})
     largest = max(tear.size for tear in tears)
@@ -70,7 +75,7 @@ def _remark(tears: tuple[Tear, ...]) -> str:
     if len(tears) == 1:
         return f"1 tear of {edges[0]} edges, {largest:.2f} mm across, was closed, {where(places)}."
     return (
-        f"{len(tears)} tears of {edges[0]} to {edges[-1]} edges, {largest:.2f} mm across at the "
+        f"{len(tears)} tears of {_range(edges)} edges, {largest:.2f} mm across at the "
         f"most, were closed, {where(places)}."
     )
 

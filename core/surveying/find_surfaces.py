@@ -33,6 +33,9 @@ _MUCH_DRIFT = 0.005
 _SURE_SHARE = 0.5
 _LEAST_BORE, _LEAST_BORE_SHARE = 3.0, 0.25
 _LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE = 10.0, 0.35
+_ROUGH_FIT = 0.03
+"""rms, mm, that a scan's noise may have and a round surface's vertices must not pass."""
+
 _GOOD_FIT = 0.004
 """rms, mm, of a surface whose vertices leave no doubt: they are of one cylinder or cone."""
 
@@ -135,12 +138,27 @@ def _best_view(mesh: Mesh, tolerance: float) -> _View:
     best = max(views, key=_View.merit)
     if best.merit() < _LEAST_PLANES:
         raise NotTubular(
-            f"a round bore in {best.merit():.0f} of {len(best.sections.heights)} sections across "
-            "the part",
+            f"{_hollow_words(best)}a round bore in {best.merit():.0f} of "
+            f"{len(best.sections.heights)} sections across the part",
             f"one in at least {_LEAST_PLANES}, about one straight line",
             "a part with a straight, round bore",
         )
     return best
+
+
+def _hollow_words(view: _View) -> str:
+    """What the hollows are where they are not round."""
+    sections, circles = view.sections, view.circles
+    hollow = np.flatnonzero((sections.areas < 0.0) & (circles.radii > LEAST_RADIUS))
+    if not len(hollow):
+        return ""
+    middle = hollow[np.argsort(sections.areas[hollow])[len(hollow) // 2]]
+    points = sections.starts[sections.outline == middle]
+    reach = np.hypot(*(points - (points.min(axis=0) + points.max(axis=0)) / 2.0).T)
+    return (
+        f"a hollow that reaches {reach.min():.2f} to {reach.max():.2f} mm from its middle "
+        f"(round, it would be one distance), and "
+    )
 
 
 def _straightened(mesh: Mesh, view: _View, tolerance: float) -> _View:
@@ -236,6 +254,7 @@ def _bore_lines(
             continue
         if direction is None:
             _refuse_many_sided(free)
+            _refuse_out_of_round(free, tolerance)
             direction = free.cone.direction
         lean = math.degrees(math.acos(min(1.0, abs(float(free.cone.direction @ direction)))))
         if lean > MOST_LEAN_DEG or free.is_many_sided:
@@ -348,6 +367,17 @@ def _refuse_many_sided(found: FoundSurface) -> None:
         )
 
 
+def _refuse_out_of_round(found: FoundSurface, tolerance: float) -> None:
+    most = max(_ROUGH_FIT, tolerance / 3.0)
+    if found.cone.rms_residual > most:
+        raise NotTubular(
+            f"a bore of about {2.0 * found.cone.radius_at_point:.2f} mm that lies "
+            f"{found.cone.rms_residual:.3f} mm rms off a round one",
+            f"{most:.3f} mm at the most",
+            "a part with a round bore, or a larger --max-move for a rough one",
+        )
+
+
 def _outsides(
     view: _View, facets: Facets, direction: FloatArray, tolerance: float
 ) -> tuple[tuple[FoundSurface, ...], str]:
@@ -375,7 +405,7 @@ def _outsides(
         inward=False,
     )
     main = max(found, key=lambda surface: surface.high - surface.low)
-    if main.cone.rms_residual > tolerance / 3.0:
+    if main.cone.rms_residual > max(_ROUGH_FIT, tolerance / 3.0):
         off = main.cone.rms_residual
         return (), f"it lies {off:.3f} mm rms off a round one along the bore"
     if main.is_many_sided:
