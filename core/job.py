@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from .errors import CoreError
-from .jointing.split import build_pieces
+from .jointing.split import build_pieces, check_buildable
 from .meshes.mend import MendedBody, mend_bodies
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
@@ -148,6 +148,7 @@ def _plan_body(sound: _Sound, name: str, settings: Settings, progress: Progress)
     exact = as_trued(survey, settings)
     progress("plan")
     plan = plan_cuts(exact, settings)
+    check_buildable(trued, plan, settings)
     remarks = (
         *survey.remarks,
         *_bore_remarks(survey, exact),

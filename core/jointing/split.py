@@ -45,8 +45,7 @@ def build_pieces(
     CrowdedZone : something besides the bore lies where a joint has to go
     TooWide : a piece does not fit the envelope's floor
     """
-    for joint in plan.joints:
-        _check_generators(trued, joint, settings)
+    check_buildable(trued, plan, settings)
     part = cut_part(survey, trued, plan.joints)
     ends = (None, *plan.joints, None)
     pieces = []
@@ -55,6 +54,17 @@ def build_pieces(
         label = f"{name}-{number + 1:02d}"
         pieces.append(stand_on_bed(label, mesh, survey.frame, settings.envelope, below, above))
     return tuple(pieces)
+
+
+def check_buildable(trued: TruedPart, plan: Plan, settings: Settings) -> None:
+    """Every joint of a plan can be built on the part as it was trued.
+
+    Raises
+    ------
+    BadSetting : a joint around two bores is to go where they were not made true
+    """
+    for joint in plan.joints:
+        _check_generators(trued, joint, settings)
 
 
 def _check_generators(trued: TruedPart, joint: Joint, settings: Settings) -> None:

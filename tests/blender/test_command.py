@@ -39,7 +39,7 @@ WRONG_ARGUMENTS = {
     "negative envelope": (["plan", "a.stl", "--envelope", "180x-3x180"], r"'-3'.*from 1 to 10000"),
     "endless envelope": (["plan", "a.stl", "--envelope", "180xinfx180"], r"'inf'"),
     "NaN envelope": (["plan", "a.stl", "--envelope", "nanx180x180"], r"'nan'"),
-    "clearance": (["plan", "a.stl", *ENVELOPE, "--clearance", "1.01"], r"'1\.01'.*from 0 to 1"),
+    "clearance": (["plan", "a.stl", *ENVELOPE, "--clearance", "0.51"], r"'0\.51'.*from 0 to 0\.5"),
     "engagement": (["plan", "a.stl", *ENVELOPE, "--engagement", "0"], r"'0'.*from 1 to 100"),
     "guard": (["plan", "a.stl", *ENVELOPE, "--guard", "-0.5"], r"'-0\.5'.*from 0 to 100"),
     "max-move": (["plan", "a.stl", *ENVELOPE, "--max-move", "nan"], r"'nan'"),

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import manifold3d
 import numpy as np
 import pytest
-from borewright.core.errors import NotTubular
+from borewright.core.errors import BadSetting, NotTubular
 from borewright.core.job import plan_parts
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import enclosed_volume
@@ -50,10 +52,10 @@ def grip() -> Manifold:
     return outline.extrude(100.0).translate((0, 0, -50.0)).rotate((90.0, 0, 0))
 
 
-@pytest.mark.parametrize("cut", [notch(), grip()], ids=["notch", "grip"])
-def test_cuts_whose_corners_lie_on_the_circle_are_kept(cut: Manifold) -> None:
+@pytest.mark.parametrize("cut", [notch, grip])
+def test_cuts_whose_corners_lie_on_the_circle_are_kept(cut: Callable[[], Manifold]) -> None:
     """What truing adds are the facets' own bulges: 2/3 of a sagitta of 0.0107 all over."""
-    part = tube() - cut
+    part = tube() - cut()
     done = planned(part)
     assert [o.place for o in done.survey.ornaments] != []
     bulges = 2.0 / 3.0 * 0.0107 * 2.0 * np.pi * (20.0 + 8.0) * 400.0
@@ -114,3 +116,18 @@ def test_three_bores_are_refused_by_their_number() -> None:
         part -= hole
     with pytest.raises(NotTubular, match="3 bores beside each other"):
         read(part)
+
+
+@pytest.mark.parametrize("stretch", [1.03, 1.3])
+def test_an_oval_bore_is_refused_with_how_far_it_is_out_of_round(stretch: float) -> None:
+    part = (rod(12.0, 300.0) - rod(7.0, 302.0, -1.0)).scale((stretch, 1.0, 1.0))
+    told = r"0\.06\d mm rms off a round one" if stretch < 1.1 else r"reaches 7\.00 to 9\.10 mm"
+    with pytest.raises(NotTubular, match=told):
+        read(part)
+
+
+def test_a_plan_around_two_bores_that_stay_untrue_is_refused_before_it_is_built() -> None:
+    part = rod(20.0, 300.0) - rod(5.0, 302.0, -1.0, x=7.5) - rod(5.0, 302.0, -1.0, x=-7.5)
+    settings = Settings((180.0, 180.0, 180.0), true="none")
+    with pytest.raises(BadSetting, match="2 of 2 bores as they are"):
+        plan_parts(mesh_of(part), "x", settings, 1.0, lambda _: None)
