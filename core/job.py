@@ -138,7 +138,13 @@ def _named(part: str) -> Iterator[None]:
 
 
 def _plan_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
-    """The survey in it is of the part as it was found."""
+    return _planned(sound, name, settings, progress)[0]
+
+
+def _planned(
+    sound: _Sound, name: str, settings: Settings, progress: Progress
+) -> tuple[Outcome, Survey]:
+    """The plan with the survey of the part as it was found, and the survey as it was trued."""
     progress("survey")
     survey = survey_part(
         sound.body, max_move=settings.max_move, flip=settings.flip, found=sound.found
@@ -156,7 +162,7 @@ def _plan_body(sound: _Sound, name: str, settings: Settings, progress: Progress)
         *plan.remarks,
     )
     own = tuple(said for said in dict.fromkeys(remarks) if said not in sound.body.remarks)
-    return Outcome(name, survey, trued, plan, warnings=own)
+    return Outcome(name, survey, trued, plan, warnings=own), exact
 
 
 def _bore_remarks(survey: Survey, exact: Survey) -> tuple[str, ...]:
@@ -180,8 +186,8 @@ def _chord_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
 
 
 def _split_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
-    planned = _plan_body(sound, name, settings, progress)
-    exact, trued, plan = as_trued(planned.survey, settings), planned.trued, planned.plan
+    planned, exact = _planned(sound, name, settings, progress)
+    trued, plan = planned.trued, planned.plan
     progress("build")
     pieces = build_pieces(exact, trued, plan, settings, name)
     progress("prove")

@@ -88,6 +88,14 @@ def inner_edges(triangles: IntArray) -> tuple[IntArray, IntArray]:
     return _pairs(start, end)
 
 
+def twins_among(triangles: IntArray) -> IntArray:
+    """(3 k,) the opposite of each half-edge among the given triangles; -1 where it is not."""
+    first, second = inner_edges(triangles)
+    twin = np.full(3 * len(triangles), -1)
+    twin[first], twin[second] = second, first
+    return twin
+
+
 def connected_patches(triangles: IntArray, chosen: IntArray) -> IntArray:
     """(k,) number of the patch that each chosen triangle belongs to.
 

@@ -7,6 +7,7 @@ import numpy as np
 from ..values import BoolArray, FloatArray, IntArray, Mesh
 from .mesh_checks import compact
 from .plane_sections import cut_sections
+from .polygon import side_of
 
 _PLANES = 32
 _AT_ONCE = 2_000_000
@@ -70,17 +71,9 @@ def _meetings(a: FloatArray, b: FloatArray, c: FloatArray, d: FloatArray) -> Flo
     met = [np.empty((0, 2))]
     for first in range(0, len(a), rows):
         p, q = a[first : first + rows, None], b[first : first + rows, None]
-        left, right = _side(c[None], d[None], p), _side(c[None], d[None], q)
-        cross = _side(p, q, c[None]) * _side(p, q, d[None]) < 0.0
+        left, right = side_of(c[None], d[None], p), side_of(c[None], d[None], q)
+        cross = side_of(p, q, c[None]) * side_of(p, q, d[None]) < 0.0
         at = np.nonzero(cross & (left * right < 0.0))
         share = (left[at] / (left[at] - right[at]))[:, None]
         met.append(p[at[0], 0] + share * (q[at[0], 0] - p[at[0], 0]))
     return np.concatenate(met)
-
-
-def _side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
-    """Positive where c lies left of the line from a to b."""
-    turned: FloatArray = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (
-        b[..., 1] - a[..., 1]
-    ) * (c[..., 0] - a[..., 0])
-    return turned

@@ -98,12 +98,13 @@ def _corner_columns(mesh: Mesh) -> Iterator[tuple[slice, tuple[_Columns, _Column
     Columns, and as many at a time as stay near the processor: gathered row by row the
     same takes ten times as long. Only of a few among many vertices are columns not worth it.
     """
-    middle = mesh.vertices.mean(axis=0) if len(mesh.vertices) else np.zeros(3)
     if len(mesh.triangles) < len(mesh.vertices) // _FEW:
-        picked = (mesh.vertices[mesh.triangles[:, k]] - middle for k in range(3))
-        a, b, c = (list(np.ascontiguousarray(corner.T)) for corner in picked)
+        picked = [mesh.vertices[mesh.triangles[:, k]] for k in range(3)]
+        middle = picked[0].mean(axis=0) if len(picked[0]) else np.zeros(3)
+        a, b, c = (list(np.ascontiguousarray((corner - middle).T)) for corner in picked)
         yield slice(0, len(mesh.triangles)), (a, b, c)
         return
+    middle = mesh.vertices.mean(axis=0) if len(mesh.vertices) else np.zeros(3)
     columns = [
         np.ascontiguousarray(column) - m for column, m in zip(mesh.vertices.T, middle, strict=True)
     ]
@@ -134,16 +135,6 @@ def _cross(a: _Columns, b: _Columns) -> _Columns:
 def extent(mesh: Mesh) -> float:
     """The longest side, mm, of the box around a mesh."""
     return max(float(column.max() - column.min()) for column in mesh.vertices.T)
-
-
-def neighbours(triangles: IntArray) -> IntArray:
-    """(3 m,) for half-edge 3 t + k (from corner k to k + 1): the opposite half-edge.
-
-    The mesh must be closed (`check_closed`).
-    """
-    edges = pair_edges(triangles, int(triangles.max()) + 1)
-    assert edges is not None
-    return edges.twins()
 
 
 def check_triangles(mesh: Mesh) -> None:

@@ -68,16 +68,17 @@ def _by_length(gaps: FloatArray) -> Iterator[int]:
 
 def _crosses(p: FloatArray, q: FloatArray, starts: FloatArray, ends: FloatArray) -> bool:
     """Does the segment pq run through any of the segments (touching at ends is allowed)?"""
-
-    def side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
-        turned: FloatArray = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (
-            b[..., 1] - a[..., 1]
-        ) * (c[..., 0] - a[..., 0])
-        return turned
-
-    across = side(p, q, starts) * side(p, q, ends) < 0.0
-    along = side(starts, ends, p) * side(starts, ends, q) < 0.0
+    across = side_of(p, q, starts) * side_of(p, q, ends) < 0.0
+    along = side_of(starts, ends, p) * side_of(starts, ends, q) < 0.0
     return bool((across & along).any())
+
+
+def side_of(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
+    """Twice the area of (..., 2) points a, b, c: positive where c lies left of the line ab."""
+    turned: FloatArray = (b[..., 0] - a[..., 0]) * (c[..., 1] - a[..., 1]) - (
+        b[..., 1] - a[..., 1]
+    ) * (c[..., 0] - a[..., 0])
+    return turned
 
 
 def stitch(first: FloatArray, second: FloatArray, *, closed: bool) -> IntArray:
@@ -183,10 +184,7 @@ def _started_near(angles: FloatArray, start: float) -> FloatArray:
 
 def doubled_areas(points: FloatArray, faces: IntArray) -> FloatArray:
     """(m,) twice the area of plane triangles, mm2; negative where they run clockwise."""
-    a, b, c = (points[faces[:, k]] for k in range(3))
-    u, v = b - a, c - a
-    doubled: FloatArray = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
-    return doubled
+    return side_of(*(points[faces[:, k]] for k in range(3)))
 
 
 def signed_area(points: FloatArray) -> float:

@@ -11,6 +11,7 @@ from ..values import FloatArray, IntArray, Mesh
 from .cracks import open_half_edges
 from .ear_clipping import Triple, clip_ears
 from .places import bad_mesh, where
+from .polygon import doubled_areas, side_of
 from .rims import Rim, check_apart, find_rims
 
 
@@ -148,21 +149,11 @@ def _cuts(triples: list[Triple], count: int) -> list[tuple[int, int]]:
 
 
 def _least_area(flat: FloatArray, triples: list[Triple]) -> float:
-    a, b, c = (flat[[triple[k] for triple in triples]] for k in range(3))
-    ab, ac = b - a, c - a
-    return float((ab[:, 0] * ac[:, 1] - ab[:, 1] * ac[:, 0]).min()) / 2.0
+    return float(doubled_areas(flat, np.array(triples)).min()) / 2.0
 
 
 def _crosses_itself(flat: FloatArray) -> bool:
     """Do any two edges of the polygon run through each other?"""
-    start, end = flat, np.roll(flat, -1, axis=0)
-
-    def side(points: FloatArray) -> FloatArray:
-        way = end - start
-        turned: FloatArray = way[:, None, 0] * (points[None, :, 1] - start[:, None, 1]) - way[
-            :, None, 1
-        ] * (points[None, :, 0] - start[:, None, 0])
-        return turned
-
-    parts = side(start) * side(end) < 0.0
+    start, end = flat[:, None], np.roll(flat, -1, axis=0)[:, None]
+    parts = side_of(start, end, start[:, 0]) * side_of(start, end, end[:, 0]) < 0.0
     return bool((parts & parts.T).any())

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.borders import RegionLoop, region_loops
+from ..meshes.mesh_checks import triangle_normals
 from ..values import (
     BORE,
     HIGH_END,
@@ -20,7 +21,6 @@ from ..values import (
     RoundSurface,
     read_only,
 )
-from .triangle_facing import facings
 
 OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
 """Regions that are no bore line; those are numbered from 0."""
@@ -137,7 +137,7 @@ def _lead_away(terrain: Terrain, loops: list[RegionLoop]) -> BoolArray:
     count = [len(loop.vertices) for loop in loops]
     which = np.repeat(np.arange(len(loops)), count)
     corners = terrain.part.triangles[np.concatenate([loop.beyond_triangles for loop in loops])]
-    normals, areas = facings(terrain.part.vertices, corners)
+    normals, areas = triangle_normals(Mesh(terrain.part.vertices, corners))
     centres = terrain.part.vertices[corners][..., :2].mean(axis=1)
     arms = centres - np.array(terrain.lines)[np.repeat([loop.region for loop in loops], count)]
     facing = np.abs(np.einsum("ij,ij->i", arms, normals[:, :2])) / np.hypot(*arms.T)

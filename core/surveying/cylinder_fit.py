@@ -43,7 +43,6 @@ def fit_cone(
     direction_guess: FloatArray,
     *,
     weights: FloatArray | None = None,
-    point_guess: FloatArray | None = None,
     start: ConeFit | None = None,
     slope_free: bool = True,
     direction_free: bool = True,
@@ -61,7 +60,6 @@ def fit_cone(
     points : (n, 3) float, mm
     direction_guess : (3,), the axis within some 20 degrees
     weights : (n,) of each squared distance; equal where None
-    point_guess : (3,) a point near the axis; from a linear circle fit where None
     start : a cone near the one sought, in place of all guesses
     slope_free : False fits a cylinder
     direction_free : False keeps the direction as guessed
@@ -73,7 +71,7 @@ def fit_cone(
     weights = np.ones(len(points)) if weights is None else weights
     if start is None:
         _check_spread(points, 6)
-        state = _first_state(points, direction_guess, weights, point_guess)
+        state = _first_state(points, direction_guess, weights)
     else:
         state = _state_of(start, points, slope_free=slope_free)
     normal = np.eye(6)
@@ -107,18 +105,12 @@ def fit_cone(
 
 
 def _first_state(
-    points: FloatArray,
-    direction_guess: FloatArray,
-    weights: FloatArray,
-    point_guess: FloatArray | None,
+    points: FloatArray, direction_guess: FloatArray, weights: FloatArray
 ) -> _ConeState:
     mean = np.average(points, axis=0, weights=weights)
     rows = frame_rows(direction_guess)
     local = (points - mean) @ rows.T
-    if point_guess is None:
-        centre = _linear_circle(local[:, :2])[:2]
-    else:
-        centre = ((point_guess - mean) @ rows.T)[:2]
+    centre = _linear_circle(local[:, :2])[:2]
     state = _ConeState(rows, mean + centre @ rows[:2], 0.0, 0.0)
     state.radius = float(np.average(state.polar(points)[0], weights=weights))
     return state

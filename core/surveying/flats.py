@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from ..meshes.borders import twins_among
 from ..meshes.connected import connected_groups
 from ..values import BoolArray, FloatArray, IntArray
 
@@ -42,7 +43,7 @@ def flat_facets(
     """
     beside = _beside(triangles, wide, len(angles))
     on_surface, is_wide = np.isin(beside, surface), np.isin(beside, wide)
-    twin = _twins(triangles[beside], len(angles))
+    twin = twins_among(triangles[beside])
     own, other = np.arange(len(twin)) // 3, twin // 3
     chord = _is_chord(triangles[beside], angles, usual) & is_wide[own] & (twin >= 0)
     joined = chord & is_wide[other]
@@ -77,7 +78,7 @@ def floor_slivers(
             break
         grown = beside[flat]
     high = flat & (length > FOLDED * longest)
-    twin = _twins(triangles[beside], len(columns[0]))
+    twin = twins_among(triangles[beside])
     own, other = np.arange(len(twin)) // 3, twin // 3
     joined = (twin >= 0) & flat[own] & flat[other]
     groups = connected_groups(len(beside), own[joined], other[joined])
@@ -112,13 +113,3 @@ def _is_chord(triangles: IntArray, angles: FloatArray, usual: float) -> BoolArra
     turn = np.abs(angles[np.roll(triangles, -1, axis=1)] - angles[triangles])
     chord: BoolArray = np.minimum(turn, 2.0 * math.pi - turn).ravel() > usual
     return chord
-
-
-def _twins(triangles: IntArray, vertices: int) -> IntArray:
-    """(3 k,) the opposite half-edge of each among these triangles, -1 where there is none."""
-    start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    forward, backward = start * vertices + end, end * vertices + start
-    order = np.argsort(forward)
-    at = np.searchsorted(forward, backward, sorter=order).clip(0, len(order) - 1)
-    found: IntArray = order[at]
-    return np.where(forward[found] == backward, found, -1)

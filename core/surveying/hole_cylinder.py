@@ -9,10 +9,10 @@ import numpy as np
 
 from ..errors import DegeneratePoints
 from ..meshes.borders import inner_edges
+from ..meshes.mesh_checks import triangle_normals
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .hole_passages import Passage
-from .triangle_facing import facings
 
 _GATES = (4.0, 2.0, 1.0)
 _LEAST_POINTS = 8
@@ -63,7 +63,7 @@ def wall_facets(part: Mesh, passage: Passage) -> WallFacets:
     triangles = part.triangles[passage.triangles]
     corners, faces = np.unique(triangles, return_inverse=True)
     points, faces = part.vertices[corners], faces.reshape(-1, 3)
-    normals, areas = facings(points, faces)
+    normals, areas = triangle_normals(Mesh(points, faces))
     bending = points[_bending(points, faces, normals, passage)]
     return WallFacets(points, faces, areas, bending if len(bending) >= _LEAST_POINTS else points)
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
+from ..meshes.mesh_checks import triangle_normals
 from ..values import BoolArray, FloatArray, IntArray, Mesh, RoundSurface, read_only
 from .bore_openings import (
     END_REGION,
@@ -24,7 +25,6 @@ from .bore_openings import (
     winding,
 )
 from .cylinder_fit import frame_rows
-from .triangle_facing import facings
 
 _OUTWARD = 0.5
 """A triangle whose normal has this much along the hole's way out is no wall of it."""
@@ -133,7 +133,7 @@ def _rough_triangles(
 ) -> BoolArray:
     """Which triangles are of a round surface, but for its noise: near it and facing its way."""
     corners = part.triangles[triangles]
-    normals, _ = facings(part.vertices, corners)
+    normals, _ = triangle_normals(Mesh(part.vertices, corners))
     points = part.vertices[corners]
     centres = points[..., :2].mean(axis=1)
     rough = np.zeros(len(triangles), bool)
@@ -155,7 +155,7 @@ def _aim(terrain: Terrain, opening: Opening) -> _Aim:
     """
     part, loop = terrain.part, opening.loop
     seeds = np.unique(loop.beyond_triangles)
-    normals, areas = facings(part.vertices, part.triangles[seeds])
+    normals, areas = triangle_normals(Mesh(part.vertices, part.triangles[seeds]))
     rim = part.vertices[loop.vertices]
     steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
     point = np.average((rim + np.roll(rim, -1, axis=0)) / 2.0, axis=0, weights=steps)
@@ -227,7 +227,7 @@ def _traced(terrain: Terrain, aim: _Aim) -> IntArray:
     part = terrain.part
     seeds = np.unique(aim.opening.loop.beyond_triangles)
     near = _near_wall(terrain, aim)
-    normals, _ = facings(part.vertices, part.triangles[near])
+    normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[near]))
     is_seed = np.isin(near, seeds)
     kept = is_seed | (normals @ aim.rows[2] <= _OUTWARD)
     near, normals, is_seed = near[kept], normals[kept], is_seed[kept]
@@ -333,6 +333,6 @@ def _far_rim(
 def _leads_out(terrain: Terrain, aim: _Aim, beyond: IntArray) -> bool:
     """Is what lies beyond the far rim the outside, and no floor or other bore?"""
     part, regions = terrain.part, terrain.regions[beyond]
-    normals, _ = facings(part.vertices, part.triangles[beyond])
+    normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[beyond]))
     out = normals @ aim.rows[2] > _FACING_OUT
     return float(((regions < 0) & out).mean()) > _MOSTLY

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.mesh_checks import triangle_normals
 from ..values import FloatArray, IntArray, Mesh, RoundSurface
 from .bore_openings import Terrain
 from .cylinder_fit import frame_rows
 from .hole_passages import Passage
-from .triangle_facing import facings
 
 _REACH = 2.5
 _FACING = 0.3
@@ -87,7 +87,7 @@ def _fitted_skin(terrain: Terrain, passage: Passage) -> Skin:
 
 
 def _normals(part: Mesh, triangles: IntArray) -> tuple[FloatArray, FloatArray]:
-    return facings(part.vertices, part.triangles[triangles])
+    return triangle_normals(Mesh(part.vertices, part.triangles[triangles]))
 
 
 def _vertices_about(

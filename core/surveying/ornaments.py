@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.borders import connected_patches
+from ..meshes.mesh_checks import triangle_normals
 from ..values import (
     CHORD_TOLERANCE,
     BoolArray,
@@ -18,7 +19,6 @@ from ..values import (
     read_only,
 )
 from .bore_openings import OTHER_REGION, OUTSIDE_REGION, Terrain
-from .triangle_facing import facings
 
 _NOISE_REACH = 6.0
 """How many times its rms noise may reach: of a million normal deviates the largest is 4.9."""
@@ -81,7 +81,7 @@ def _faces_a_bore(terrain: Terrain, triangles: IntArray) -> BoolArray:
     """Which triangles could be seen from the nearest bore's line."""
     part = terrain.part
     corners = part.triangles[triangles]
-    normals, _ = facings(part.vertices, corners)
+    normals, _ = triangle_normals(Mesh(part.vertices, corners))
     centres = sum(part.vertices[corners[:, k], :2] for k in range(3)) / 3.0
     facing, nearest = np.full(len(corners), np.inf), np.full(len(corners), np.inf)
     for line in terrain.lines:

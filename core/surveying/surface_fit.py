@@ -13,20 +13,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DegeneratePoints, NotTubular
+from ..meshes.angles import short_way
+from ..meshes.borders import twins_among
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
+from .flats import FOLDED, LEVEL_COSINE
 
 _RADIAL_COSINE = math.cos(math.radians(30.0))
 """A triangle belongs to a round surface if its normal is this near to radial."""
 
 _HEIGHT_OVER_NOISE = 12.0
 _HEIGHT_OVER_BULGE = 4.0
-_LEVEL_COSINE = 0.9
 _SLIVER = 0.005
 """A triangle lower than this, mm, may lie any way by rounding."""
-
-_FOLDED = 0.1
-"""A triangle lower than this, mm, may be folded over by whoever made the mesh."""
 
 _SAGITTA_THAT_SHOWS = 0.001
 _STRAIGHT_DIFFERENCE = 0.01
@@ -46,8 +45,8 @@ class Facets:
     """Triangles of a mesh that are looked at closely, and who is next to whom.
 
     heights : (m,) mm, least height of each triangle
-    twin : (3 m,) for half-edge 3 t + k the opposite half-edge, its own number where the
-        neighbour is not among the triangles
+    twin : (3 m,) for half-edge 3 t + k the opposite half-edge, -1 where the neighbour is
+        not among the triangles
     """
 
     mesh: Mesh
@@ -116,7 +115,7 @@ def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
         length / 2.0,
         (a + b + c) / 3.0,
         length / np.maximum(sides, 1e-300),
-        _twins(triangles),
+        twins_among(triangles),
     )
 
 
@@ -129,17 +128,6 @@ def _in_slabs(mesh: Mesh, direction: FloatArray) -> IntArray:
     thin = _SOME_TRIANGLES / len(mesh.triangles)
     reach = np.maximum(np.maximum(a, b), c) - np.minimum(np.minimum(a, b), c)
     return np.flatnonzero((a - np.floor(a) < thin) | (reach > 0.5))
-
-
-def _twins(triangles: IntArray) -> IntArray:
-    start = triangles.ravel()
-    end = np.roll(triangles, -1, axis=1).ravel()
-    span = int(triangles.max()) + 1
-    forward, backward = start * span + end, end * span + start
-    order = np.argsort(forward)
-    at = np.searchsorted(forward, backward, sorter=order).clip(0, len(order) - 1)
-    found: IntArray = order[at]
-    return np.where(forward[found] == backward, found, np.arange(len(found)))
 
 
 def fit_surface(
@@ -198,13 +186,12 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     radii = cone.radius_at_point + cone.slope * local[:, 2]
     excess = np.hypot(local[:, 0], local[:, 1]) - radii
     near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
-    radial = _radial(facets, cone.point, cone.direction, inward=inward, cosine=_RADIAL_COSINE)
-    folded = _radial(facets, cone.point, cone.direction, inward=not inward, cosine=_RADIAL_COSINE)
-    radial |= folded & (facets.heights < _FOLDED)
+    facing = _facing(facets, cone.point, cone.direction) * (-1.0 if inward else 1.0)
+    radial = (facing > _RADIAL_COSINE) | ((facing < -_RADIAL_COSINE) & (facets.heights < FOLDED))
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
-    level = np.abs(facets.normals @ cone.direction) > _LEVEL_COSINE
-    belonging: BoolArray = all_near & radial & ~(level & (facets.heights > _FOLDED))
+    level = np.abs(facets.normals @ cone.direction) > LEVEL_COSINE
+    belonging: BoolArray = all_near & radial & ~(level & (facets.heights > FOLDED))
     return belonging
 
 
@@ -217,7 +204,7 @@ def _telling_height(
     stand at any angle to it: the bulge of the arc under them, or the noise, decides.
     """
     angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
-    span = np.abs(np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))).max(axis=1)
+    span = np.abs(short_way(angles - np.roll(angles, 1, axis=1))).max(axis=1)
     bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
     noise = min(cone.rms_residual, tolerance / 4.0)
     least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
@@ -248,15 +235,13 @@ def bending_vertices(
     return found
 
 
-def _radial(
-    facets: Facets, point: FloatArray, direction: FloatArray, *, inward: bool, cosine: float
-) -> BoolArray:
-    """(m,) triangles whose normal points to (or from) the axis."""
+def _facing(facets: Facets, point: FloatArray, direction: FloatArray) -> FloatArray:
+    """(m,) cosine between each triangle's normal and the way out from the axis."""
     arms = facets.centroids - point
     arms = arms - (arms @ direction)[:, None] * direction
-    facing = np.einsum("ij,ij->i", arms, facets.normals) * (-1.0 if inward else 1.0)
-    radial: BoolArray = facing > cosine * np.linalg.norm(arms, axis=1)
-    return radial
+    out = np.einsum("ij,ij->i", arms, facets.normals)
+    cosines: FloatArray = out / np.maximum(np.linalg.norm(arms, axis=1), 1e-300)
+    return cosines
 
 
 def _fit_on_circle(
@@ -371,8 +356,7 @@ def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
     angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles[on_it]]
-    turns = np.angle(np.exp(1j * (angles - np.roll(angles, 1, axis=1))))
-    spans = np.abs(turns).max(axis=1)
+    spans = np.abs(short_way(angles - np.roll(angles, 1, axis=1))).max(axis=1)
     misses = np.abs(distances_to(cone, facets.mesh.vertices))[facets.mesh.triangles[on_it]]
     exact = misses.max(axis=1) < gate
     if not exact.any():

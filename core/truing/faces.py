@@ -6,9 +6,11 @@ import math
 
 import numpy as np
 
-from ..meshes.polygon import fill_polygon, signed_area, stitch
-from ..values import FloatArray, IntArray
-from .lines import short_way
+from ..errors import BadMesh, TruingRefused
+from ..meshes.angles import short_way
+from ..meshes.polygon import stitch
+from ..meshes.section_filling import fill_section
+from ..values import IntArray
 from .loop_kinds import Rim, angles_about
 from .outlines import Outlines
 from .rims import across_and_along
@@ -53,50 +55,21 @@ def wall_faces(outlines: Outlines, rims: list[Rim]) -> IntArray:
 
 
 def flat_faces(outlines: Outlines, flat: Flat) -> IntArray:
-    """(k, 3) the triangles of a flat between its loops: a ring, or any polygon."""
+    """(k, 3) the triangles of a flat between its loops, whatever they are.
+
+    Raises
+    ------
+    TruingRefused : the loops as they became bound no area
+    """
     loops = outlines.source.borders.loops
     numbers = [k for k, loop in enumerate(loops) if loop.region == flat.region]
+    if not numbers:
+        return np.empty((0, 3), np.int64)
     found = [outlines.chain(number).vertices for number in numbers]
-    whole = np.concatenate([np.empty(0, np.int64), *found])
+    whole = np.concatenate(found)
     points = outlines.positions(whole)[:, :2] * [flat.facing, 1.0]
     chains = np.split(np.arange(len(whole)), np.cumsum([len(chain) for chain in found])[:-1])
-    areas = [signed_area(points[chain]) for chain in chains]
-    faces = [np.empty((0, 3), np.int64)]
-    for outer, area in zip(chains, areas, strict=True):
-        if area > 0.0:
-            holes = [
-                chain
-                for chain, hole in zip(chains, areas, strict=True)
-                if hole <= 0.0 and _holds(points[outer], points[chain[0]])
-            ]
-            faces.append(_fill_flat(points, outer, holes))
-    triangles: IntArray = whole[np.vstack(faces)]
-    return triangles
-
-
-def _holds(outline: FloatArray, point: FloatArray) -> bool:
-    """Is the point inside the outline? By the crossings of a ray to the right."""
-    a, b = outline, np.roll(outline, -1, axis=0)
-    straddles = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
-    a, b = a[straddles], b[straddles]
-    reach = a[:, 0] + (point[1] - a[:, 1]) * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-    return bool((reach > point[0]).sum() % 2)
-
-
-def _fill_flat(points: FloatArray, outer: IntArray, holes: list[IntArray]) -> IntArray:
-    """A ring is stitched by angle about its hole; any other shape is clipped into ears."""
-    if len(holes) == 1:
-        inner = holes[0][::-1]
-        centre = points[inner].mean(axis=0)
-        arms = [points[chain] - centre for chain in (outer, inner)]
-        angles = [np.arctan2(arm[:, 1], arm[:, 0]) for arm in arms]
-        if all(_runs_once_around(chain) for chain in angles):
-            ring: IntArray = np.concatenate([outer, inner])[np.array(stitch(*angles, closed=True))]
-            return ring
-    return np.array(fill_polygon(points, outer, holes))
-
-
-def _runs_once_around(angles: FloatArray) -> bool:
-    """Do the angles grow all the way, once around?"""
-    steps = short_way(np.diff(angles, append=angles[0]))
-    return bool((steps > 0.0).all()) and abs(float(steps.sum()) - 2.0 * math.pi) < 1e-6
+    try:
+        return whole[fill_section(points, chains)]
+    except BadMesh as gap:
+        raise TruingRefused(gap.found, gap.needed, "--true none, or mend the mesh there") from gap

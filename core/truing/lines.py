@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import TURN, short_way
 from ..values import FloatArray, IntArray, read_only
-
-TURN = 2.0 * math.pi
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,12 +27,6 @@ class Crossings:
         read_only(self.edge)
         read_only(self.line)
         read_only(self.share)
-
-
-def short_way(turn: FloatArray) -> FloatArray:
-    """Angles brought into [-pi, pi]."""
-    way: FloatArray = turn - TURN * np.round(turn / TURN)
-    return way
 
 
 def cross_lines(start: FloatArray, end: FloatArray, lines: FloatArray) -> Crossings:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import TURN, short_way
 from ..values import FloatArray, RoundSurface, read_only
-from .lines import TURN, short_way
 from .moves import round_moves
 from .rims import across_and_along, rim_points
 from .source import Source

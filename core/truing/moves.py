@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import short_way
 from ..values import (
     BoolArray,
     FloatArray,
@@ -15,7 +16,6 @@ from ..values import (
     Mesh,
     RoundSurface,
 )
-from .lines import short_way
 from .rims import across_and_along
 
 _SHOWN_BEND = math.radians(1.0)

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
+from ..meshes.angles import short_way
 from ..values import FloatArray, HoleWall, RoundSurface
-from .lines import short_way
 
 
 def across_and_along(points: FloatArray, wall: HoleWall) -> tuple[FloatArray, FloatArray]:

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import short_way
 from ..meshes.borders import RegionLoop, inner_edges
 from ..meshes.connected import connected_groups
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
-from .lines import short_way
 from .targets import Flat, Regions, Target
 
 _MOST_TRIANGLES = 50

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from ..meshes.angles import short_way
 from ..values import CHORD_TOLERANCE, FloatArray, RoundSurface
 
 _LEAST_STRIPS = 24
@@ -52,8 +53,8 @@ def _own_lines(
     own: list[float] = []
     for loop in loops:
         middle = math.atan2(np.sin(loop).sum(), np.cos(loop).sum())
-        reach = np.angle(np.exp(1j * (loop - middle)))
-        inside = np.angle(np.exp(1j * (lines - middle)))
+        reach = short_way(loop - middle)
+        inside = short_way(lines - middle)
         around = np.ptp(reach) > math.pi
         if around or ((inside > reach.min()) & (inside < reach.max())).any():
             continue

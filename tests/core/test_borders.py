@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from core.meshes.borders import RegionLoop, connected_patches, region_loops, triangles_at
-from core.meshes.mesh_checks import neighbours
+from core.meshes.half_edges import pair_edges
 from tests.parts import plain_tube, ringed_pipe, straight_pipe
 
 IntArray = NDArray[np.int64]
@@ -164,7 +164,9 @@ def test_every_border_edge_is_in_one_loop_of_each_side(seed: int) -> None:
     triangles = torus(around, along)
     regions = rng.integers(0, 4, len(triangles)) // rng.integers(1, 4)
     loops = region_loops(triangles, regions, around * along)
-    twin = neighbours(triangles)
+    edges = pair_edges(triangles, int(triangles.max()) + 1)
+    assert edges is not None
+    twin = edges.twins()
     apart = np.flatnonzero(regions.repeat(3) != regions[twin // 3])
     found = [loop.triangles * 3 + loop.corners for loop in loops]
     assert np.array_equal(np.sort(np.concatenate([*found, np.empty(0, np.int64)])), apart)
