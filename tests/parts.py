@@ -209,10 +209,27 @@ def shuffled(mesh: trimesh.Trimesh, rng: np.random.Generator) -> trimesh.Trimesh
     return trimesh.Trimesh(mesh.vertices[order], faces, process=False)
 
 
-def datums(truth: Truth) -> Datums:
-    """The truth by the contract's rules of direction, low end and reference angle."""
-    axis = truth.pose[:3, 2]
-    origin = truth.pose[:3, 3]
+def remembering(vertices: FloatArray, triangles: IntArray) -> tuple[manifold3d.Manifold, int]:
+    """A solid whose triangles remember, through every boolean, where they came from; its number."""
+    run = manifold3d.Manifold.reserve_ids(1)
+    mesh = manifold3d.Mesh64(
+        vert_properties=np.ascontiguousarray(vertices, np.float64),
+        tri_verts=np.ascontiguousarray(triangles, np.uint64),
+        run_index=np.array([0, 3 * len(triangles)], np.uint64),
+        run_original_id=np.array([run], np.uint32),
+        face_id=np.arange(len(triangles), dtype=np.uint64),
+    )
+    solid = manifold3d.Manifold(mesh)
+    assert solid.status() == manifold3d.Error.NoError, solid.status()
+    assert solid.volume() > 0.0
+    return solid, run
+
+
+def contract_frame(axis: FloatArray) -> tuple[FloatArray, bool]:
+    """(3, 3) rows reference, left-hand normal, direction; and whether that is against the axis.
+
+    Direction with its largest component positive; angles from +x, or +y along x.
+    """
     largest = int(np.argmax(np.abs(axis) >= np.abs(axis).max() - 1e-3))
     turned = bool(axis[largest] < 0.0)
     direction = -axis if turned else axis
@@ -220,7 +237,14 @@ def datums(truth: Truth) -> Datums:
     start = np.array([0.0, 1.0, 0.0]) if along_x else np.array([1.0, 0.0, 0.0])
     reference = start - direction * (start @ direction)
     reference /= np.linalg.norm(reference)
-    left = np.cross(direction, reference)
+    return np.vstack((reference, np.cross(direction, reference), direction)), turned
+
+
+def datums(truth: Truth) -> Datums:
+    """The truth by the contract's rules of direction, low end and reference angle."""
+    axis = truth.pose[:3, 2]
+    origin = truth.pose[:3, 3]
+    (reference, left, direction), turned = contract_frame(axis)
     rows = []
     for hole in truth.holes:
         angle = math.radians(hole.angle_deg)
@@ -526,18 +550,7 @@ class _Builder:
     def _solid(
         self, vertices: FloatArray, triangles: IntArray, owner: IntArray
     ) -> manifold3d.Manifold:
-        """A solid whose triangles remember, through every boolean, where they came from."""
-        run = manifold3d.Manifold.reserve_ids(1)
-        mesh = manifold3d.Mesh64(
-            vert_properties=np.ascontiguousarray(vertices, np.float64),
-            tri_verts=np.ascontiguousarray(triangles, np.uint64),
-            run_index=np.array([0, 3 * len(triangles)], np.uint64),
-            run_original_id=np.array([run], np.uint32),
-            face_id=np.arange(len(triangles), dtype=np.uint64),
-        )
-        solid = manifold3d.Manifold(mesh)
-        assert solid.status() == manifold3d.Error.NoError, solid.status()
-        assert solid.volume() > 0.0
+        solid, run = remembering(vertices, triangles)
         self.origin_of_run[run] = np.asarray(owner, np.int64)
         return solid
 

@@ -14,7 +14,7 @@ from tests.families.flips import unfolded
 from tests.families.outlines import oval
 from tests.families.surfaces import Direction, Outline, end_plane, level, swept
 from tests.families.truth import BoolArray, FloatArray, IntArray, Surface
-from tests.parts import collapse_short_edges
+from tests.parts import collapse_short_edges, remembering
 
 Solid = manifold3d.Manifold
 
@@ -77,17 +77,7 @@ class Workshop:
 
     def solid(self, vertices: FloatArray, triangles: IntArray, owner: IntArray) -> Solid:
         """A solid whose triangles remember, through every boolean, where they came from."""
-        run = Solid.reserve_ids(1)
-        mesh = manifold3d.Mesh64(
-            vert_properties=np.ascontiguousarray(vertices, np.float64),
-            tri_verts=np.ascontiguousarray(triangles, np.uint64),
-            run_index=np.array([0, 3 * len(triangles)], np.uint64),
-            run_original_id=np.array([run], np.uint32),
-            face_id=np.arange(len(triangles), dtype=np.uint64),
-        )
-        made = Solid(mesh)
-        assert made.status() == manifold3d.Error.NoError, made.status()
-        assert made.volume() > 0.0
+        made, run = remembering(vertices, triangles)
         self._owner_of_run[run] = np.asarray(owner, np.int64)
         return made
 

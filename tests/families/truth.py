@@ -15,6 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.parts import contract_frame
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -138,16 +140,11 @@ class Counted:
 
 
 def as_counted(truth: Truth) -> Counted:
-    """Direction with its largest component positive; angles from +x, or +y along x."""
+    """The truth in the contract's frame; stations from the end that it counts as low."""
     axis, origin = truth.pose[:3, 2], truth.pose[:3, 3]
-    largest = int(np.argmax(np.abs(axis) >= np.abs(axis).max() - 1e-3))
-    turned = bool(axis[largest] < 0.0)
-    direction = -axis if turned else axis
-    along_x = abs(direction[0]) > math.cos(math.radians(1.0))
-    start = np.array([0.0, 1.0, 0.0]) if along_x else np.array([1.0, 0.0, 0.0])
-    reference = start - direction * (start @ direction)
-    reference /= np.linalg.norm(reference)
-    to_plane = np.vstack((reference, np.cross(direction, reference))) @ truth.pose[:3, :2]
+    rows, turned = contract_frame(axis)
+    direction = rows[2]
+    to_plane = rows[:2] @ truth.pose[:3, :2]
     openings = _counted_openings(truth, to_plane, turned=turned)
     offsets = [(to_plane @ truth.bores[o.bore].offset).tolist() for o in openings]
     return Counted(
