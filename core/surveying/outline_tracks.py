@@ -152,9 +152,11 @@ def _track(sections: Sections, circles: OutlineCircles, numbers: IntArray) -> Tr
 def _plugged(sections: Sections, planes: IntArray, centres: FloatArray) -> BoolArray:
     """(k,) whether in a plane left out before one the hollow's middle lies in the solid."""
     plugged = np.zeros(len(planes), bool)
-    for k in (np.flatnonzero(np.diff(planes) > 1) + 1).tolist():
+    gaps = (np.flatnonzero(np.diff(planes) > 1) + 1).tolist()
+    plane_of = sections.plane[sections.outline] if gaps else sections.plane[:0]
+    for k in gaps:
         for plane in range(int(planes[k - 1]) + 1, int(planes[k])):
-            here = sections.plane[sections.outline] == plane
+            here = plane_of == plane
             middle = (centres[k - 1] + centres[k]) / 2.0
             a, b = sections.starts[here] - middle, sections.ends[here] - middle
             turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
