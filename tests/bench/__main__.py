@@ -109,7 +109,8 @@ def heading(repeats: int) -> str:
     return (
         f"Blender {bpy.app.version_string}, Python {platform.python_version()}, "
         f"numpy {np.__version__}; best of {repeats} in one process; {os.cpu_count()} processors, "
-        f"load {os.getloadavg()[0]:.1f} at the end (above 1 others ran beside it: measure again)."
+        f"load {os.getloadavg()[0]:.1f} at the end (above 2, the threads of its own, others ran "
+        "beside it: measure again)."
     )
 
 
