@@ -221,9 +221,30 @@ BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE = 0, 1, 2, 3, 4, 5
 """Labels of triangles: what kind of surface each belongs to."""
 
 
+JointKind = Literal["tenon", "pins", "collar", "sleeve", "oring", "lapped"]
+Fit = Literal["glue", "push", "take-apart"]
+
+
+@dataclass(frozen=True, slots=True)
+class Compensation:
+    """What a printer does to a size, made good once in the files.
+
+    hole_undersize : mm on the diameter, by which holes print too narrow
+    first_layer_bulge : mm a side, by which the first layers print too wide
+    shrink_percent : of every length, by which a print is shorter than its file
+    """
+
+    hole_undersize: float = 0.0
+    first_layer_bulge: float = 0.0
+    shrink_percent: float = 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """Everything the person can ask for. None means: chosen for them."""
+    """Everything the person can ask for. None means: chosen for them.
+
+    profile : name of the printer profile that some of it came from
+    """
 
     envelope: tuple[float, float, float]
     clearance: float = 0.15
@@ -238,6 +259,17 @@ class Settings:
     flip: bool = False
     bore: float | None = None
     """Diameter, mm, that the bore is to have."""
+    joint: JointKind | None = None
+    fit: Fit = "glue"
+    nozzle: float = 0.4
+    layer: float = 0.2
+    compensation: Compensation = Compensation()
+    profile: str | None = None
+
+    @property
+    def made_clearance(self) -> float:
+        """Gap a side, mm, in the files: the one asked for, and what the printer takes from it."""
+        return self.clearance + self.compensation.hole_undersize / 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -421,6 +453,47 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True)
+class Lug:
+    """A hexagon of a collar's wall that fills a notch across the seam, through the part's wall.
+
+    Seen from the side it is upright flanks from `flank` below the seam to `flank` above
+    it, and a 45 degree gable at either end: it prints unsupported, and so do its notches.
+
+    angle : radians, of its middle, about the collar's centre line
+    half_width : radians
+    side_gap : radians, on each flank; its gables are as far off the notch's, in mm
+    flank : mm
+    """
+
+    angle: float
+    half_width: float
+    side_gap: float
+    flank: float
+
+
+@dataclass(frozen=True, slots=True)
+class Collar:
+    """A ring of its own over both ends at a seam, or a sleeve within both.
+
+    place : it goes over the outside, or into the bore
+    wall : which of the survey's walls the seam lies in
+    inner, outer : the part's bore and outside there
+    reach : mm, how far it covers either side of the seam
+    thickness : mm, of its own wall
+    radial_clearance : mm, between it and the part
+    """
+
+    place: Literal["outside", "inside"]
+    wall: int
+    inner: RoundSurface
+    outer: RoundSurface
+    reach: float
+    thickness: float
+    radial_clearance: float
+    lugs: tuple[Lug, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Cut:
     """Where a seam goes and why.
 
@@ -452,6 +525,8 @@ class Piece:
         coordinate is exactly a float32, as the file will hold it
     to_source : (4, 4), rigid motion from that pose to its place in the source
     low, high : stations of its ends, the tenon counted
+    role : a collar or sleeve lies at a seam, `joint_below`
+    scale : the file is so much larger than the piece is to be, for the print's shrink
     """
 
     name: str
@@ -461,6 +536,8 @@ class Piece:
     high: float
     joint_below: Joint | None = None
     joint_above: Joint | None = None
+    role: Literal["piece", "collar", "sleeve"] = "piece"
+    scale: float = 1.0
 
     def __post_init__(self) -> None:
         read_only(self.to_source)
