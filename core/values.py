@@ -10,7 +10,7 @@ the angle of the contract. `Frame` leads back to the source's coordinates.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -132,6 +132,15 @@ class RoundSurface:
         return radii
 
     @property
+    def held_about_axis(self) -> RoundSurface:
+        """The widest surface about the part's axis that lies in this one; it needs to hold it."""
+        if self.offset == (0.0, 0.0):
+            return self
+        return replace(
+            self, radius_at_zero=self.radius_at_zero - self.eccentricity, offset=(0.0, 0.0)
+        )
+
+    @property
     def eccentricity(self) -> float:
         """Distance, mm, of the centre line from the part's axis."""
         return float(np.hypot(*self.offset))
@@ -139,26 +148,34 @@ class RoundSurface:
 
 @dataclass(frozen=True, slots=True)
 class WallStretch:
-    """A stretch of the part where joints may go: round inside, and wall up to `outer`.
+    """A stretch of the part where joints may go: round inside or solid, and wall up to `outer`.
 
     bores : which of the survey's bores a joint's footprint runs around, the first of
-        them being `inner`
-    inner : that bore
+        them being `inner`; none where the part is solid
+    inner : that bore; None where the part is solid
     outer : nothing but wall lies between the bores and this surface: the round outside,
         or the widest that the section holds about the bore's own centre line. With
         several bores it stands for the outline around discs about their centre lines,
-        each wider than its bore by as much as `outer` is wider than `inner`.
+        each wider than its bore by as much as `outer` is wider than `inner`. Where the
+        part is solid: the widest about the part's own axis that the section holds.
     start, stop : stations
     """
 
     bores: tuple[int, ...]
-    inner: RoundSurface
+    inner: RoundSurface | None
     outer: RoundSurface
     start: float
     stop: float
 
     def __post_init__(self) -> None:
-        assert self.bores and self.start < self.stop
+        assert self.start < self.stop
+        assert bool(self.bores) == (self.inner is not None)
+
+    @property
+    def bore(self) -> RoundSurface:
+        """`inner`, of a stretch that is not solid."""
+        assert self.inner is not None
+        return self.inner
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,9 +297,12 @@ class Survey:
     numbers : (m,) int, which of its kind: of the bores, outsides or side holes; 0 on
         the ends and on OTHER
     length : mm, between the ends: flat ends count as planes
-    bores : every straight or tapered stretch of every bore, the main one first
+    bores : every straight or tapered stretch of every bore, the main one first; none
+        where the part is solid
     outsides : the same of the round outside; none where the outside is not round
     walls : where joints may go, by station
+    wall_least, wall_median : mm, of the part's own wall; of a solid part the radius of
+        the widest disc about its axis
     beyond_ends : mm, how far anything reaches past the low and the high end once
         flat ends are planes
     beyond_rough_ends : the same with the ends left as they are

@@ -100,7 +100,7 @@ def _mouth_relief(
     outline: Footprint, joint: Joint, wall: WallStretch, least_wall: float
 ) -> FloatArray:
     """Bevel at the mouth, mm, at each corner: none where the wall has none to spare."""
-    outer, inner = wall.outer, wall.inner
+    outer, inner = wall.outer, wall.bore
     narrowest = min(outer.radius_at(joint.station), outer.radius_at(min(joint.tip, wall.stop)))
     off = float(np.hypot(*np.subtract(outer.offset, inner.offset)))
     limit = narrowest - off - outer.sagitta - least_wall - FACET_ALLOWANCE / 2.0

@@ -149,7 +149,7 @@ def _follows(below: WallStretch, above: WallStretch) -> bool:
 def _run(survey: Survey, numbers: list[int]) -> WallRun:
     walls = [survey.walls[number] for number in numbers]
     first = walls[0]
-    surfaces = (first.inner, *(survey.bores[number] for number in first.bores[1:]))
+    surfaces = (first.bore, *(survey.bores[number] for number in first.bores[1:]))
     edges = [wall.start for wall in walls] + [walls[-1].stop]
     edges[0], edges[-1] = max(edges[0], 0.0), min(edges[-1], survey.length)
     return run_of([wall.outer for wall in walls], surfaces, edges, tuple(numbers), first.bores)

@@ -153,8 +153,8 @@ def _check_apart(walls: tuple[WallStretch, ...]) -> None:
 
 
 def _wall_at(wall: WallStretch, station: float) -> float:
-    apart = np.subtract(wall.outer.offset, wall.inner.offset)
-    gap = wall.outer.radius_at(station) - wall.inner.radius_at(station)
+    apart = np.subtract(wall.outer.offset, wall.bore.offset)
+    gap = wall.outer.radius_at(station) - wall.bore.radius_at(station)
     return float(gap - np.hypot(*apart))
 
 
@@ -166,11 +166,11 @@ def _least_round(wall: WallStretch, ornaments: tuple[Ornament, ...]) -> float:
             continue
         middle = min(max((ornament.start + ornament.stop) / 2.0, wall.start), wall.stop)
         if ornament.place == "outside":
-            left = ornament.least_radius - wall.inner.radius_at(middle)
+            left = ornament.least_radius - wall.bore.radius_at(middle)
             whole = _wall_at(wall, middle) - wall.outer.sagitta - ROUND_OFF
         else:
             left = wall.outer.radius_at(middle) - ornament.greatest_radius
-            whole = _wall_at(wall, middle) - wall.inner.sagitta - ROUND_OFF
+            whole = _wall_at(wall, middle) - wall.bore.sagitta - ROUND_OFF
         if 0.0 < left < whole:
             least = min(least, left)
     return least
@@ -180,7 +180,7 @@ def _median_round(walls: tuple[WallStretch, ...]) -> float:
     """Over stations: the wall halfway round is the one between the radii."""
     stations = [np.linspace(wall.start, wall.stop, 33) for wall in walls]
     gaps = [
-        wall.outer.radii_at(here) - wall.inner.radii_at(here)
+        wall.outer.radii_at(here) - wall.bore.radii_at(here)
         for wall, here in zip(walls, stations, strict=True)
     ]
     weights = np.repeat([wall.stop - wall.start for wall in walls], 33)
