@@ -1,0 +1,160 @@
+"""The angles at which the corners of a collar and of the ends in it lie, and its nicks.
+
+Angles are about the collar's centre line. All rings of one body share them, so faces
+between two rings are quads; notches, lugs and nicks are heights along such a ring.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BadSetting
+from ..meshes.angles import TURN, short_way
+from ..truing.unroll import strip_count
+from ..values import BoolArray, Collar, FloatArray, IntArray, Lug, RoundSurface, read_only
+from .collar_design import gable_radius, mating_surface, notch_of
+
+NICK_DEPTH = 0.5
+"""Depth, mm, and half the width, of a witness nick: a 45 degree V."""
+
+_BETWEEN_NICKS = 0.6
+_BESIDE_NOTCH = 0.8
+_APART = 0.15
+"""Least distance, mm, from a corner that something needs to any other corner."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Hexagons:
+    """Lugs, or notches, along a ring of corners.
+
+    height : (n,) mm, of their upper half over the seam: a gable in each, the flank's off them
+    spans : for each, its corners from flank to flank
+    off : the corners between one and the next, its flanks' included
+    """
+
+    height: FloatArray
+    spans: list[IntArray]
+    off: list[IntArray]
+
+    def __post_init__(self) -> None:
+        read_only(self.height)
+
+
+def corner_angles(
+    collar: Collar, station: float, hexagons: tuple[Lug, ...], nicks: FloatArray, radius: float
+) -> FloatArray:
+    """(n,) ascending angles, less than a turn, that every feature has its corners among.
+
+    radius : mm, the widest of the rings, for their chord error
+    """
+    half_nick = nick_half_width(collar, station)
+    needed = [lug.angle + lug.half_width * side for lug in hexagons for side in (-1.0, 0.0, 1.0)]
+    needed += [nick + half_nick * side for nick in nicks.tolist() for side in (-1.0, 0.0, 1.0)]
+    features = np.mod(np.array(needed), TURN)
+    count = strip_count(radius)
+    parts = np.arange(count) * (TURN / count)
+    away = np.abs(short_way(parts[:, None] - features[None])).min(axis=1)
+    kept = parts[away > min(_APART / radius, 0.4 * TURN / count)]
+    every: FloatArray = np.sort(np.concatenate([kept, features]))
+    return every
+
+
+def hexagons_on(
+    angles: FloatArray, collar: Collar, station: float, hexagons: tuple[Lug, ...]
+) -> Hexagons:
+    """Where hexagons lie along a ring of corners that holds theirs."""
+    height = np.full(len(angles), hexagons[0].flank)
+    rise = gable_radius(collar, station)
+    spans = []
+    for lug in sorted(hexagons, key=lambda lug: math.fmod(lug.angle + 2.0 * TURN, TURN)):
+        assert lug.flank == hexagons[0].flank
+        off = np.abs(short_way(angles - lug.angle))
+        height = np.where(off < lug.half_width, lug.flank + (lug.half_width - off) * rise, height)
+        spans.append(_corners_between(angles, lug.angle - lug.half_width, 2.0 * lug.half_width))
+    off_them = []
+    for span, ahead in zip(spans, [*spans[1:], spans[0]], strict=True):
+        steps = int(ahead[0] - span[-1]) % len(angles)
+        off_them.append((span[-1] + np.arange(steps + 1)) % len(angles))
+    return Hexagons(height, spans, off_them)
+
+
+def _corners_between(angles: FloatArray, start: float, width: float) -> IntArray:
+    first = int(np.abs(short_way(angles - start)).argmin())
+    last = int(np.abs(short_way(angles - start - width)).argmin())
+    steps = (last - first) % len(angles)
+    return (first + np.arange(steps + 1)) % len(angles)
+
+
+def nick_half_width(collar: Collar, station: float) -> float:
+    """Radians, half the width of a nick."""
+    return NICK_DEPTH / mating_surface(collar).radius_at(station)
+
+
+def nick_angles(collar: Collar, station: float, marks: int) -> FloatArray:
+    """(marks,) radians, of the nicks beside the first notch, on the side where there is room.
+
+    Raises
+    ------
+    BadSetting : there is no room for so many
+    """
+    half = nick_half_width(collar, station)
+    step = 2.0 * half + _BETWEEN_NICKS * half / NICK_DEPTH
+    beside = half + _BESIDE_NOTCH * half / NICK_DEPTH
+    notches = [notch_of(collar, station, lug) for lug in collar.lugs]
+    first = notches[0]
+    reach = first.half_width + beside + step * np.arange(marks)
+    for side in (1.0, -1.0):
+        others = [np.mod(side * (lug.angle - first.angle), TURN) for lug in notches[1:]]
+        room = min(
+            [way - lug.half_width for way, lug in zip(others, notches[1:], strict=True)]
+            or [TURN - first.half_width]
+        )
+        if not marks or reach[-1] + beside < room:
+            nicks: FloatArray = first.angle + side * reach
+            return nicks
+    raise BadSetting(
+        f"{marks} cuts up to station {station:.2f} mm, where as many witness nicks take "
+        f"{math.degrees(float(reach[-1] - first.half_width + beside)):.0f} degrees",
+        f"{math.degrees(float(room)):.0f} degrees at the most, between two lugs",
+        "fewer cuts: a higher --envelope",
+    )
+
+
+def nick_depths(
+    angles: FloatArray, collar: Collar, station: float, nicks: FloatArray
+) -> FloatArray:
+    """(n,) mm, depth of the nicks at each corner."""
+    half = nick_half_width(collar, station)
+    if not len(nicks):
+        return np.zeros(len(angles))
+    off = np.abs(short_way(angles[:, None] - nicks[None])).min(axis=1)
+    depths: FloatArray = NICK_DEPTH * np.maximum(0.0, 1.0 - off / half)
+    return np.where(depths < 1e-9, 0.0, depths)
+
+
+def reach_to(
+    surface: RoundSurface, centre: tuple[float, float], angles: FloatArray, stations: FloatArray
+) -> FloatArray:
+    """(n,) mm, from a centre to a round surface around it, along rays."""
+    x, y = surface.offset[0] - centre[0], surface.offset[1] - centre[1]
+    along = x * np.cos(angles) + y * np.sin(angles)
+    across = y * np.cos(angles) - x * np.sin(angles)
+    reach: FloatArray = along + np.sqrt(surface.radii_at(stations) ** 2 - across**2)
+    return reach
+
+
+def outside_share(angles: FloatArray) -> FloatArray:
+    """(n,) by how much to widen corners, that edges between them touch the circle from outside."""
+    steps = np.diff(angles, append=angles[0] + TURN)
+    widest = np.maximum(steps, np.roll(steps, 1))
+    share: FloatArray = 1.0 / np.cos(widest / 2.0)
+    return share
+
+
+def is_deeper_ahead(depths: FloatArray) -> BoolArray:
+    """(n,) whether a ring's nicks grow deeper from each corner to the next."""
+    deeper: BoolArray = np.roll(depths, -1) > depths
+    return deeper
