@@ -13,25 +13,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..truing.unroll import strip_count
-from ..values import FloatArray, IntArray, Joint, read_only
+from ..values import BoolArray, FloatArray, IntArray, Tenon, read_only
 from .hull import hull_outline, outline_length, outline_place, outline_points
 from .joint_design import FLANK_LEAN
 
 _APART = 0.15
-"""Least distance, mm along the outline, from a key's corner to any other corner."""
+"""Least distance, mm along the outline, from a corner of a key or mark to any other corner."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Footprint:
-    """An outline as corners, counter-clockwise.
+    """A closed outline as corners, counter-clockwise.
 
-    places : (n,) mm along the tenon's outline from the key's middle, ascending
+    places : (n,) mm along the tenon's outline, ascending
     bases, normals : (n, 2) a corner at u lies at base + u * normal
     swells : (n,) mm, by which the arc that a corner lies on is wider than its u
     u : (n,) of this outline's corners
-    closed : it runs once around; else it is an arc that ends at a notch's flanks
     bounds : where arcs and flanks of a hull of two discs begin: corners' numbers, of the
         second disc's arc, the left flank, the first disc's arc, the right flank; of one disc 0
+    marks : of each witness mark its first and last corner
     """
 
     places: FloatArray
@@ -39,8 +39,8 @@ class Footprint:
     normals: FloatArray
     swells: FloatArray
     u: FloatArray
-    closed: bool
     bounds: IntArray
+    marks: tuple[tuple[int, int], ...]
 
     def __post_init__(self) -> None:
         assert (np.diff(self.places) > 0.0).all()
@@ -53,111 +53,163 @@ class Footprint:
 
     def chain(self, part: int) -> IntArray:
         """Corners of an arc or a flank, first and last included; see `bounds`."""
-        first, last = int(self.bounds[part]), int(self.bounds[(part + 1) % len(self.bounds)])
+        return self._onward(int(self.bounds[part]), int(self.bounds[(part + 1) % len(self.bounds)]))
+
+    def mark_chains(self) -> list[IntArray]:
+        """Corners of each witness mark, first and last included."""
+        return [self._onward(*mark) for mark in self.marks]
+
+    def _onward(self, first: int, last: int) -> IntArray:
         steps = (last - first) % len(self.places)
         return (first + np.arange(steps + 1)) % len(self.places)
 
-    def angle(self, corner: int) -> float:
-        """Direction of a corner's normal."""
-        return math.atan2(self.normals[corner, 1], self.normals[corner, 0])
 
-
-def tenon_footprint(joint: Joint, generators: tuple[FloatArray, ...]) -> Footprint:
+def tenon_footprint(tenon: Tenon, generators: tuple[FloatArray, ...]) -> Footprint:
     """The tenon's outline: corners on its circles, so that facets lie inside them.
 
     Parameters
     ----------
-    generators : of each of the joint's bores, so that roof and bore share their facets
+    generators : of each of the tenon's bores, so that roof and bore share their facets
     """
-    return _footprint(joint, generators, joint.tenon_radius, 0.0)
+    return _footprint(tenon, generators, tenon.tenon_radius, socket=False)
 
 
-def socket_footprint(joint: Joint, generators: tuple[FloatArray, ...]) -> Footprint:
+def socket_footprint(tenon: Tenon, generators: tuple[FloatArray, ...]) -> Footprint:
     """The socket's outline: facets touch its circles, so that the least gap is the clearance."""
-    plain = _footprint(joint, generators, joint.socket_radius, joint.key.side_gap)
+    plain = _footprint(tenon, generators, tenon.socket_radius, socket=True)
     return Footprint(
         plain.places,
         plain.bases,
         plain.normals,
         plain.swells,
         _circumscribed(plain),
-        plain.closed,
         plain.bounds,
+        plain.marks,
     )
 
 
-def _discs(joint: Joint) -> tuple[FloatArray, FloatArray]:
+def _discs(tenon: Tenon) -> tuple[FloatArray, FloatArray]:
     """Centres of the tenon's discs and their radii."""
-    return np.array(joint.centres), joint.tenon_radius + np.array(joint.swells)
+    return np.array(tenon.centres), tenon.tenon_radius + np.array(tenon.swells)
+
+
+@dataclass(frozen=True, slots=True)
+class _Feature:
+    """A key or a mark on an outline: its middle's place, half its length, its corners, mm."""
+
+    middle: float
+    half: float
+    corners: tuple[float, ...]
+    relief: float
 
 
 def _footprint(
-    joint: Joint, generators: tuple[FloatArray, ...], radius: float, gap: float
+    tenon: Tenon, generators: tuple[FloatArray, ...], radius: float, *, socket: bool
 ) -> Footprint:
-    """An outline with its key.
+    """An outline with its keys and marks.
 
-    gap : radians by which a rib's groove is wider than the rib, on each flank;
-        a lug is narrower than its notch by as much
+    socket : a rib's groove is wider than the rib, by its gap on each flank
     """
-    discs = _discs(joint)
+    discs = _discs(tenon)
     whole = outline_length(*discs, 0.0)
-    key = joint.key
-    middle = outline_place(*discs, 0.0, key.angle)
-    plain, starts = _plain_places(joint, generators)
-    plain = np.mod(plain - middle, whole)
-    if key.kind == "notch":
-        half = (key.half_width - gap) * joint.tenon_radius
-        inner = plain[(plain > half + _APART) & (plain < whole - half - _APART)]
-        places = np.concatenate([[half], np.sort(inner), [whole - half]])
-        relief = np.zeros(len(places))
-    else:
-        half = (key.half_width + gap) * joint.tenon_radius
-        places = _with_rib(np.where(plain > whole / 2.0, plain - whole, plain), half)
-        relief = np.where(np.abs(places) <= half - FLANK_LEAN + 1e-9, key.relief, 0.0)
-    points, normals = outline_points(*discs, 0.0, places + middle)
-    turns = np.abs(np.mod(places[None] - (starts - middle)[:, None] + whole / 2.0, whole))
+    ribs, marks = _features(tenon, discs, socket=socket)
+    plain, starts = _plain_places(tenon, generators)
+    first = ribs[0].middle + whole / 2.0 if ribs else 0.0
+    places = np.sort(np.mod(_with_features(plain, [*ribs, *marks], whole) - first, whole)) + first
+    points, normals = outline_points(*discs, 0.0, places)
+    relief = np.zeros(len(places))
+    for rib in ribs:
+        top = np.abs(_apart(places, rib.middle, whole)) <= rib.half - FLANK_LEAN + 1e-9
+        relief[top] = rib.relief
     return Footprint(
         places=places,
-        bases=points - joint.tenon_radius * normals,
+        bases=points - tenon.tenon_radius * normals,
         normals=normals,
-        swells=_swells_along(joint, points, normals),
+        swells=_swells_along(tenon, points, normals),
         u=radius + relief,
-        closed=key.kind == "rib",
-        bounds=np.abs(turns - whole / 2.0).argmin(axis=1),
+        bounds=_nearest(places, starts, whole),
+        marks=tuple(
+            tuple(_nearest(places, mark.middle + np.array(mark.corners), whole).tolist())
+            for mark in marks
+        ),
     )
 
 
-def _with_rib(plain: FloatArray, half: float) -> FloatArray:
-    """Places of corners with those of a rib among them: two on each leaning flank."""
-    corners = np.array([-half, -half + FLANK_LEAN, half - FLANK_LEAN, half])
-    distance = np.abs(plain[:, None] - corners[None]).min(axis=1)
-    on_flank = (np.abs(plain) < half) & (np.abs(plain) > half - FLANK_LEAN)
-    return np.sort(np.concatenate([plain[(distance > _APART) & ~on_flank], corners]))
+def _features(
+    tenon: Tenon, discs: tuple[FloatArray, FloatArray], *, socket: bool
+) -> tuple[list[_Feature], list[_Feature]]:
+    """Keys and marks of an outline."""
+    ribs, marks = [], []
+    for key in tenon.keys:
+        half = (key.half_width + socket * key.side_gap) * tenon.tenon_radius
+        top = half - FLANK_LEAN
+        middle = outline_place(*discs, 0.0, key.angle)
+        ribs.append(_Feature(middle, half, (-half, -top, top, half), key.relief))
+    for mark in tenon.marks:
+        half = mark.half_width * tenon.tenon_radius
+        middle = outline_place(*discs, 0.0, mark.angle)
+        marks.append(_Feature(middle, half, (-half, half), 0.0))
+    return ribs, marks
 
 
-def _swells_along(joint: Joint, points: FloatArray, normals: FloatArray) -> FloatArray:
+def _apart(places: FloatArray, other: float | FloatArray, whole: float) -> FloatArray:
+    """How far places lie past another along a closed outline, mm, the short way."""
+    apart: FloatArray = np.mod(places - other + whole / 2.0, whole) - whole / 2.0
+    return apart
+
+
+def _nearest(places: FloatArray, wanted: FloatArray, whole: float) -> IntArray:
+    """The corners nearest to places along the outline."""
+    off = np.abs(_apart(places[None], wanted[:, None], whole))
+    nearest: IntArray = off.argmin(axis=1)
+    return nearest
+
+
+def _with_features(plain: FloatArray, features: list[_Feature], whole: float) -> FloatArray:
+    """Places of corners with those of keys and marks among them, and none on their flanks."""
+    kept = np.ones(len(plain), bool)
+    corners = []
+    for feature in features:
+        past = _apart(plain, feature.middle, whole)
+        kept &= _clear_of(past, feature)
+        corners.append(feature.middle + np.array(feature.corners))
+    return np.concatenate([plain[kept], *corners])
+
+
+def _clear_of(past: FloatArray, feature: _Feature) -> BoolArray:
+    """(n,) whether corners, so far past a feature's middle, are clear of its own corners."""
+    own = np.array(feature.corners)
+    apart = np.abs(past[:, None] - own[None]).min(axis=1)
+    inside = np.abs(past)
+    on_flank = (inside < own[-1]) & (inside > own[-2] if len(own) > 2 else False)
+    clear: BoolArray = (apart > _APART) & ~on_flank
+    return clear
+
+
+def _swells_along(tenon: Tenon, points: FloatArray, normals: FloatArray) -> FloatArray:
     """By how much the disc whose arc a point lies on is wider than the first."""
-    centres, radii = _discs(joint)
+    centres, radii = _discs(tenon)
     off = points[:, None] - centres[None] - radii[:, None] * normals[:, None]
-    swells: FloatArray = np.array(joint.swells)[np.linalg.norm(off, axis=2).argmin(axis=1)]
+    swells: FloatArray = np.array(tenon.swells)[np.linalg.norm(off, axis=2).argmin(axis=1)]
     return swells
 
 
 def _plain_places(
-    joint: Joint, generators: tuple[FloatArray, ...]
+    tenon: Tenon, generators: tuple[FloatArray, ...]
 ) -> tuple[FloatArray, FloatArray]:
-    """Places of all corners but the key's along the tenon's outline, and its parts' starts.
+    """Places of all corners but of keys and marks along the outline, and its parts' starts.
 
     Corners lie on generators, at both ends of arcs, and between where the chord error asks
     for it.
     """
-    centres, radii = _discs(joint)
+    centres, radii = _discs(tenon)
+    wide = tenon.socket_radius - tenon.tenon_radius
+    if len(centres) == 1:
+        of_bore = generators[0] if generators else np.empty(0)
+        angles = _divided(of_bore, strip_count(radii[0] + wide))
+        return np.mod(angles, 2.0 * math.pi) * radii[0], np.zeros(1)
     points, normals = hull_outline(centres, radii, 0.0, math.inf)
     firsts = np.arctan2(normals[:, 1], normals[:, 0])
-    wide = joint.socket_radius - joint.tenon_radius
-    if len(centres) == 1:
-        angles = _divided(generators[0], strip_count(radii[0] + wide))
-        return np.mod(angles, 2.0 * math.pi) * radii[0], np.zeros(1)
     flank = float(np.linalg.norm(points[2] - points[1]))
     places, start = [], 0.0
     starts = []
@@ -207,8 +259,6 @@ def _circumscribed(plain: Footprint) -> FloatArray:
         normals[:, 0] * ahead[:, 1] - normals[:, 1] * ahead[:, 0], (normals * ahead).sum(axis=1)
     )
     level = plain.u == np.roll(plain.u, -1)
-    if not plain.closed:
-        level[-1] = False
     wide = np.where(level, turns, 0.0)
     widest = np.maximum(wide, np.roll(wide, 1))
     radii = plain.u + plain.swells

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import WallTooThin
-from ..values import FACET_ALLOWANCE, FloatArray, Joint, Key
-from .hull import outline_excess
-from .joint_line import LEAST_PARALLEL, JointLine, rib_relief
+from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Key, Mark, Tenon
+from .hull import hull_middle, outline_excess, outline_length, outline_place, outline_points
+from .joint_line import LEAST_PARALLEL, JointLine
+from .key_pattern import LEAST_WEB, MARK_GAP, mark_places, second_turn
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
 SHORT_ENGAGEMENT_SHARE = 0.35
@@ -19,6 +21,12 @@ ENGAGEMENT_TIE = 1e-4
 KEY_WIDTH_SHARE = 0.35
 LEAST_KEY_WIDTH = 2.4
 """Six lines of a 0.4 nozzle, mm: a key must be plastic, not a wisp."""
+
+MOST_KEY_TURN = 0.9
+"""A key of a very thin tenon is narrower: so many radians of it, that two find room."""
+
+MOST_MARK_DEPTH, LEAST_MARK_DEPTH = 1.2, 0.7
+"""Of a witness mark, mm: what can be seen of a print, and what the wall can spare."""
 
 MOST_PLAY = math.radians(1.25)
 """A key's play to each side; the contract allows 1.5 degrees."""
@@ -39,7 +47,16 @@ def shortest_engagement(joint_diameter: float) -> float:
     return min(max(steps * ENGAGEMENT_STEP, LEAST_ENGAGEMENT), MOST_ENGAGEMENT)
 
 
-def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:
+@dataclass(frozen=True, slots=True)
+class CutPlace:
+    """Which cut of a part a joint is for, from 0, of how many, and where its first key goes."""
+
+    number: int
+    count: int
+    key_angle: float
+
+
+def tenon_on(line: JointLine, station: float, place: CutPlace) -> Tenon:
     """A tenon in mid wall at a station, around the bore or both bores of a run of wall.
 
     On a taper the wall is the one left over the whole zone: the widest bore and
@@ -47,7 +64,7 @@ def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:
 
     Raises
     ------
-    WallTooThin : the wall cannot hold tenon, clearance and socket, or the
+    WallTooThin : the wall cannot hold tenon, clearance, ribs and socket, or the
         engagement is too short for the 45 degree tip that the wall asks for
     """
     here = np.array([station])
@@ -56,8 +73,8 @@ def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:
     run = line.run
     tenon_radius = float(line.tenon_radius(here)[0])
     rise = float(line.rise(here)[0])
-    at_tip = [bore.radius_at(station + rise) for bore in run.surfaces]
-    return Joint(
+    at_tip = [bore.radius_at(station + rise) for bore in run.surfaces] or [0.0]
+    bare = Tenon(
         station=station,
         engagement=line.engagement,
         tenon_radius=tenon_radius,
@@ -66,13 +83,76 @@ def joint_on(line: JointLine, station: float, key_angle: float) -> Joint:
         land=float(line.land(here)[0]),
         bore_radius_at_tip=at_tip[0],
         roof_top=station + float(line.zone(here)[0]),
-        key=_design_key(line, tenon_radius, line.relief(station), key_angle),
         wall=run.wall_number(station),
         bores=run.bores,
         centres=run.centres,
         swells=tuple(radius - at_tip[0] for radius in at_tip),
         crest=line.engagement - rise,
         outline_excess=outline_excess(np.array(run.centres), np.array(at_tip)),
+    )
+    spare = float(line.outer_radius(here)[0]) - bare.socket_radius - line.least_wall
+    return with_pattern(bare, line.relief, spare, place)
+
+
+def with_pattern(bare: Tenon, relief: float, spare: float, place: CutPlace) -> Tenon:
+    """A tenon with the keys and witness marks of its cut.
+
+    Parameters
+    ----------
+    relief : mm, of its ribs
+    spare : mm, of the socket's wall beyond the least
+    """
+    width = key_width(bare.tenon_radius)
+    second = place_turn(bare, place, width)
+    half = 0.5 * width / bare.tenon_radius
+    angles = (place.key_angle, turned_along(bare, place.key_angle, second))
+    gap = _side_gap(bare, relief)
+    keys = tuple(Key(angle, half, gap, relief) for angle in angles)
+    return replace(bare, keys=keys, marks=_marks(bare, width, second, spare, place))
+
+
+def key_width(tenon_radius: float) -> float:
+    """Width of a rib along the tenon's outline, mm."""
+    return max(KEY_WIDTH_SHARE * tenon_radius, min(LEAST_KEY_WIDTH, MOST_KEY_TURN * tenon_radius))
+
+
+def place_turn(bare: Tenon, place: CutPlace, width: float) -> float:
+    """Angle, radians, from the first key to the second: along the outline where it is no circle."""
+    return second_turn(place.number, place.count, (width + LEAST_WEB) / bare.tenon_radius)
+
+
+def turned_along(bare: Tenon, angle: float, turn: float) -> float:
+    """The angle from the middle of the place on an outline that lies a turn on from another.
+
+    Around two bores a turn is that share of the whole outline.
+    """
+    if len(bare.bores) < 2:
+        return math.remainder(angle + turn, 2.0 * math.pi)
+    discs = np.array(bare.centres), bare.tenon_radius + np.array(bare.swells)
+    whole = outline_length(*discs, 0.0)
+    place = outline_place(*discs, 0.0, angle) + turn * whole / (2.0 * math.pi)
+    points, _ = outline_points(*discs, 0.0, np.array([place]))
+    x, y = points[0] - hull_middle(discs[0])
+    return math.atan2(y, x)
+
+
+def _marks(
+    bare: Tenon, width: float, second: float, spare: float, place: CutPlace
+) -> tuple[Mark, ...]:
+    """The nicks that count a cut, beside its first key on the side away from the second."""
+    depth = min(MOST_MARK_DEPTH, MOUTH_RELIEF + spare - FACET_ALLOWANCE)
+    if depth < LEAST_MARK_DEPTH:
+        return ()
+    radius = bare.tenon_radius
+    whole = 2.0 * math.pi * radius + bare.outline_excess
+    room = whole * (1.0 - second / (2.0 * math.pi)) - width / 2.0 - MARK_GAP
+    return tuple(
+        Mark(
+            turned_along(bare, place.key_angle, -middle / whole * 2.0 * math.pi),
+            half / radius,
+            depth,
+        )
+        for middle, half in mark_places(place.number, width / 2.0, room)
     )
 
 
@@ -87,12 +167,11 @@ def _check_wall(line: JointLine, here: FloatArray) -> None:
 
 def wall_need(line: JointLine) -> str:
     """The wall that a joint needs, in words."""
-    around = " around both bores" if line.rib_only else ""
-    rib = f", {rib_relief(line.radial_clearance):.2f} mm for a rib" if line.rib_only else ""
+    around = " around both bores" if len(line.run.bores) > 1 else ""
     return (
         f"{line.wall_needed:.2f} mm of wall{around} for a tenon and a socket of "
-        f"{line.least_wall:.2f} mm each, {FACET_ALLOWANCE:.2f} mm each for facets{rib} and "
-        f"{line.radial_clearance:.2f} mm of clearance"
+        f"{line.least_wall:.2f} mm each, {FACET_ALLOWANCE:.2f} mm each for facets, "
+        f"{line.relief:.2f} mm for a rib and {line.radial_clearance:.2f} mm of clearance"
     )
 
 
@@ -108,18 +187,11 @@ def _check_parallel(line: JointLine, here: FloatArray) -> None:
         )
 
 
-def _design_key(line: JointLine, tenon_radius: float, relief: float, angle: float) -> Key:
-    width = max(LEAST_KEY_WIDTH, KEY_WIDTH_SHARE * tenon_radius)
-    half_width = min(0.5 * width / tenon_radius, math.pi / 4.0)
-    side_gap = line.radial_clearance / tenon_radius
-    if len(line.run.bores) == 1:
-        # the radial clearance lets a leaning flank turn on before it touches
-        turned_on = side_gap * FLANK_LEAN / relief if relief else 0.0
-        side_gap = min(side_gap, MOST_PLAY - turned_on)
-    return Key(
-        kind="rib" if relief else "notch",
-        angle=angle,
-        half_width=half_width,
-        side_gap=side_gap,
-        relief=relief,
-    )
+def _side_gap(bare: Tenon, relief: float) -> float:
+    """The gap on a rib's flanks, radians at the tenon."""
+    side_gap = bare.radial_clearance / bare.tenon_radius
+    if len(bare.bores) > 1:
+        return side_gap
+    # the radial clearance lets a leaning flank turn on before it touches
+    turned_on = side_gap * FLANK_LEAN / relief
+    return min(side_gap, MOST_PLAY - turned_on)

@@ -2,7 +2,7 @@
 
 Bores and outer surfaces are cylinders or cones, so every size is linear in the station,
 but for kinks: where the narrowest outer surface of the zone becomes another one, where
-the land becomes its full or its least width, and where a rib gives way to a notch.
+the land becomes its full or its least width, and where the tenon leaves mid wall for its ribs.
 `linear_parts` cuts a span there; on each part a limit is solved from its two ends.
 """
 
@@ -49,15 +49,10 @@ class JointLine:
     least_wall: float
 
     @property
-    def rib_only(self) -> bool:
-        """Whether it has to have a rib: around two bores there is no notch."""
-        return len(self.run.bores) > 1
-
-    @property
     def wall_needed(self) -> float:
-        """Thinnest wall, mm, that holds tenon, clearance and socket, and a rib where it has to."""
-        bare = 2.0 * (self.least_wall + FACET_ALLOWANCE) + self.radial_clearance
-        return bare + (rib_relief(self.radial_clearance) if self.rib_only else 0.0)
+        """Thinnest wall, mm, that holds tenon, clearance, ribs and socket."""
+        walls = 2.0 * (self.least_wall + FACET_ALLOWANCE)
+        return walls + self.radial_clearance + rib_relief(self.radial_clearance)
 
     @property
     def reach(self) -> float:
@@ -72,15 +67,14 @@ class JointLine:
         return rise
 
     def _bore_at_tip(self, stations: FloatArray) -> FloatArray:
-        return self.run.surfaces[0].radii_at(stations + self.rise(stations))
+        return self.run.bore_radii(stations + self.rise(stations))
 
     def bore_radius(self, stations: FloatArray) -> FloatArray:
         """The widest bore beside the tenon, mm."""
         tips = stations + self.rise(stations)
         wider = [bore.radii_at(stations) - bore.radii_at(tips) for bore in self.run.surfaces]
-        widest: FloatArray = self.run.surfaces[0].radii_at(tips) + np.maximum(
-            np.max(wider, axis=0), 0.0
-        )
+        more = np.maximum(np.max(wider, axis=0), 0.0) if wider else 0.0
+        widest: FloatArray = self.run.bore_radii(tips) + more
         return widest
 
     def outer_radius(self, stations: FloatArray) -> FloatArray:
@@ -96,28 +90,32 @@ class JointLine:
         return self.outer_radius(stations) - self.bore_radius(stations)
 
     def wall_spare(self, stations: FloatArray) -> FloatArray:
-        """Wall beyond what tenon, clearance and socket need, mm."""
+        """Wall beyond what tenon, clearance, ribs and socket need, mm."""
         return self.wall(stations) - self.wall_needed
 
-    def _beyond_tenon(self, relief: float) -> float:
-        """Wall needed outside the tenon, mm, with a key of that relief."""
-        return self.radial_clearance + relief + self.least_wall + FACET_ALLOWANCE
+    @property
+    def relief(self) -> float:
+        """How far its ribs stand out of the tenon, mm."""
+        return rib_relief(self.radial_clearance)
+
+    @property
+    def beyond_tenon(self) -> float:
+        """Wall needed outside the tenon, mm: clearance, ribs and the socket's."""
+        return self.radial_clearance + self.relief + self.least_wall + FACET_ALLOWANCE
 
     def rib_spare(self, stations: FloatArray) -> FloatArray:
-        """Wall outside a socket in mid wall beyond what a rib needs, mm.
+        """Wall outside a socket in mid wall beyond what ribs need, mm.
 
-        Negative: about one bore it is a notch, about two the tenon lies farther in.
+        Negative: the tenon lies farther in by as much.
         """
         outside_tenon = (self.wall(stations) + self.radial_clearance) / 2.0
-        spare: FloatArray = outside_tenon - self._beyond_tenon(rib_relief(self.radial_clearance))
+        spare: FloatArray = outside_tenon - self.beyond_tenon
         return spare
 
     def tenon_radius(self, stations: FloatArray) -> FloatArray:
-        """Radius, mm, of the tenon's parallel part: in mid wall, or farther in for a rib."""
+        """Radius, mm, of the tenon's parallel part: in mid wall, or farther in for its ribs."""
         total = self.bore_radius(stations) + self.outer_radius(stations)
-        middle: FloatArray = (total - self.radial_clearance) / 2.0
-        if not self.rib_only:
-            return middle
+        middle = (total - self.radial_clearance) / 2.0
         farther_in: FloatArray = middle + np.minimum(self.rib_spare(stations), 0.0)
         return farther_in
 
@@ -140,22 +138,18 @@ class JointLine:
         """Height of the joint's zone, mm: seam plane to the top of the roof.
 
         With one bore the roof ends where it meets the bore, in that bore's taper. With
-        two it ends in a ridge, as far over the tenon's ridge as over its tip.
+        two it ends in a ridge, as far over the tenon's ridge as over its tip; in solid
+        in a point.
         """
         over_tip: FloatArray = AXIAL_GAP + self.land(stations)
-        if not self.rib_only:
+        if len(self.run.surfaces) == 1:
             bore = self.run.surfaces[0]
             over_tip = (over_tip + bore.sagitta) / (1.0 + bore.slope)
         return self.engagement + over_tip
 
-    def relief(self, station: float) -> float:
-        """How far the key at a station stands out of the tenon, mm; 0 where it is a notch."""
-        is_rib = self.rib_only or self.rib_spare(np.array([station]))[0] >= 0.0
-        return rib_relief(self.radial_clearance) if is_rib else 0.0
-
-    def radius_needed(self, stations: FloatArray, relief: float) -> FloatArray:
-        """Least u, mm, that must be wall over the zone, for a key of that relief."""
-        needed: FloatArray = self.tenon_radius(stations) + self._beyond_tenon(relief)
+    def radius_needed(self, stations: FloatArray) -> FloatArray:
+        """Least u, mm, that must be wall over the zone."""
+        needed: FloatArray = self.tenon_radius(stations) + self.beyond_tenon
         return needed
 
     def linear_parts(self, low: float, high: float) -> list[Span]:

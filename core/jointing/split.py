@@ -9,6 +9,7 @@ because the part is. Triangles away from joints stay as they were.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -21,14 +22,14 @@ from ..values import (
     Mesh,
     Piece,
     Plan,
-    RoundSurface,
     Settings,
     Survey,
+    Tenon,
     TruedPart,
 )
 from .face_builder import FaceBuilder
 from .joint_faces import add_socket, add_tenon
-from .open_ends import find_open_end
+from .open_ends import CutBores, OpenEnd, find_open_end
 from .pose import stand_on_bed
 from .zone_cut import CutPart, cut_part
 
@@ -50,7 +51,7 @@ def build_pieces(
     ends = (None, *plan.joints, None)
     pieces = []
     for number, (below, above) in enumerate(pairwise(ends)):
-        mesh = _piece(part, survey, trued, below, above, settings.least_wall)
+        mesh = _piece(part, survey, trued, below, above, settings)
         label = f"{name}-{number + 1:02d}"
         pieces.append(stand_on_bed(label, mesh, survey.frame, settings.envelope, below, above))
     return tuple(pieces)
@@ -64,17 +65,18 @@ def check_buildable(trued: TruedPart, plan: Plan, settings: Settings) -> None:
     BadSetting : a joint around two bores is to go where they were not made true
     """
     for joint in plan.joints:
-        _check_generators(trued, joint, settings)
+        for tenon in joint.tenons:
+            _check_generators(trued, tenon, settings)
 
 
-def _check_generators(trued: TruedPart, joint: Joint, settings: Settings) -> None:
+def _check_generators(trued: TruedPart, tenon: Tenon, settings: Settings) -> None:
     """The wall of two bores is made anew along their generators."""
-    bare = [number for number in joint.bores if not len(trued.generators[number])]
-    if len(joint.bores) > 1 and bare:
+    bare = [number for number in tenon.bores if not len(trued.generators[number])]
+    if len(tenon.bores) > 1 and bare:
         raise BadSetting(
-            f"--true {settings.true}, which leaves {len(bare)} of {len(joint.bores)} bores as they "
-            f"are where the joint at station {joint.station:.2f} mm goes around them",
-            f"{len(joint.bores)} true bores for a joint around them",
+            f"--true {settings.true}, which leaves {len(bare)} of {len(tenon.bores)} bores as they "
+            f"are where the joint at station {tenon.station:.2f} mm goes around them",
+            f"{len(tenon.bores)} true bores for a joint around them",
             "--true bore, or --true both",
         )
 
@@ -85,30 +87,49 @@ def _piece(
     trued: TruedPart,
     below: Joint | None,
     above: Joint | None,
-    least_wall: float,
+    settings: Settings,
 ) -> Mesh:
     """One piece, closed, in the part frame."""
     kept = part.kept(below, above)
     builder = FaceBuilder(part.vertices)
     if above is not None:
         end = find_open_end(part, kept, above, upper=False)
-        add_tenon(builder, end, above, *_bores(survey, trued, above))
+        rings = [
+            add_tenon(builder, tenon, bores) for tenon, bores in _bores(survey, trued, above, end)
+        ]
+        builder.section([*end.section, *(ring[::-1] for ring in rings)], up=True)
     if below is not None:
         end = find_open_end(part, kept, below, upper=True)
-        wall = survey.walls[below.wall]
-        add_socket(builder, end, below, *_bores(survey, trued, below), wall, least_wall)
+        rings = [
+            add_socket(
+                builder,
+                tenon,
+                bores,
+                survey.walls[tenon.wall],
+                settings.least_wall,
+                settings.mouth_relief,
+            )
+            for tenon, bores in _bores(survey, trued, below, end)
+        ]
+        builder.section([*end.section, *(ring[::-1] for ring in rings)], up=False)
     near = np.vstack([part.triangles[kept], *builder.faces])
     return _joined(part, part.kept_away(below, above), builder.vertices, near)
 
 
 def _bores(
-    survey: Survey, trued: TruedPart, joint: Joint
-) -> tuple[list[RoundSurface], tuple[FloatArray, ...]]:
-    """The surfaces of a joint's bores, and their generators."""
-    return (
-        [survey.bores[number] for number in joint.bores],
-        tuple(trued.generators[number] for number in joint.bores),
-    )
+    survey: Survey, trued: TruedPart, joint: Joint, end: OpenEnd
+) -> Iterator[tuple[Tenon, CutBores]]:
+    """Each tenon of a joint with its bores."""
+    rings = iter(end.bores)
+    for tenon in joint.tenons:
+        yield (
+            tenon,
+            CutBores(
+                [next(rings) for _ in tenon.bores],
+                [survey.bores[number] for number in tenon.bores],
+                tuple(trued.generators[number] for number in tenon.bores),
+            ),
+        )
 
 
 def _joined(part: CutPart, away: IntArray, vertices: FloatArray, near: IntArray) -> Mesh:

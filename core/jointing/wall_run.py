@@ -21,10 +21,11 @@ _TOUCH = 1e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WallRun:
-    """Wall around one bore or two, its outer surface cone after cone.
+    """Wall around one bore or two, or solid, its outer surface cone after cone.
 
     walls, bores : which of the survey's
-    surfaces : those bores; radii are about the first one's centre line
+    surfaces : those bores; radii are about the first one's centre line; none: it is solid
+    centres : (x, y) mm, of the bores' centre lines; of its own where it is solid
     edges : (n + 1,) stations at which its cones start, and where the last one stops
     outer_at_zero, outer_slopes : (n,) widest u of each cone is outer_at_zero +
         outer_slope * station: its radius less its distance from the bore's centre line
@@ -36,6 +37,7 @@ class WallRun:
     walls: tuple[int, ...]
     bores: tuple[int, ...]
     surfaces: tuple[RoundSurface, ...]
+    centres: tuple[tuple[float, float], ...]
     edges: FloatArray
     outer_at_zero: FloatArray
     outer_slopes: FloatArray
@@ -57,32 +59,34 @@ class WallRun:
         return float(self.edges[-1])
 
     @property
-    def centres(self) -> tuple[tuple[float, float], ...]:
-        """(x, y) mm, of the bores' centre lines."""
-        return tuple(surface.offset for surface in self.surfaces)
-
-    @property
     def between_centres(self) -> float:
         """Distance, mm, of the bores' centre lines; 0 with one bore."""
-        return math.dist(self.surfaces[0].offset, self.surfaces[-1].offset)
+        return math.dist(self.centres[0], self.centres[-1])
 
     @property
     def off_axis(self) -> float:
         """How much farther from the part's axis than its u a point can lie, mm."""
         ends = np.array([self.start, self.stop])
-        swells = (float(self.swells(ends)[number].max()) for number in range(len(self.bores)))
-        centres = (surface.eccentricity for surface in self.surfaces)
-        return max(far + swell for far, swell in zip(centres, swells, strict=True))
+        far = np.hypot(*np.array(self.centres).T)
+        return float((far + self.swells(ends).max(axis=1)).max())
 
     @property
     def drift(self) -> float:
         """How fast the swell of the second bore changes, mm a mm."""
-        return abs(self.surfaces[-1].slope - self.surfaces[0].slope)
+        slopes = [surface.slope for surface in self.surfaces]
+        return max(slopes) - min(slopes) if slopes else 0.0
+
+    def bore_radii(self, stations: FloatArray) -> FloatArray:
+        """Radii, mm, of the first bore; 0 in solid."""
+        if not self.surfaces:
+            return np.zeros_like(stations)
+        return self.surfaces[0].radii_at(stations)
 
     def swells(self, stations: FloatArray) -> FloatArray:
-        """(k, ...) how much wider than the first each bore is, mm."""
-        first = self.surfaces[0].radii_at(stations)
-        wider: FloatArray = np.array([bore.radii_at(stations) - first for bore in self.surfaces])
+        """(k, ...) how much wider than the first each bore is, mm; 0 in solid."""
+        first = self.bore_radii(stations)
+        radii = [bore.radii_at(stations) for bore in self.surfaces] or [first]
+        wider: FloatArray = np.array(radii) - first
         return wider
 
     def outer_at(self, stations: FloatArray) -> FloatArray:
@@ -113,15 +117,22 @@ class WallRun:
         return narrowest
 
     def joint_diameter(self, stations: FloatArray) -> FloatArray:
-        """Widest way across a joint in mid wall, mm: two bores' joint is as long as wide."""
+        """Widest way across a joint, mm: in mid wall; two bores' is as long as wide.
+
+        In solid it is all of the section: half of that goes into the tenon's 45 degree tip.
+        """
+        if not self.surfaces:
+            return 2.0 * self.outer_at(stations)
         swell = self.swells(stations)[-1]
-        around = self.surfaces[0].radii_at(stations) + self.outer_at(stations)
+        around = self.bore_radii(stations) + self.outer_at(stations)
         across: FloatArray = around + self.between_centres + swell
         return across
 
     @property
     def diameter_slopes(self) -> FloatArray:
         """(n,) growth of the joint's diameter with the station, along each cone."""
+        if not self.surfaces:
+            return 2.0 * self.outer_slopes
         slopes: FloatArray = self.outer_slopes + self.surfaces[-1].slope
         return slopes
 
@@ -143,13 +154,17 @@ def wall_runs(survey: Survey) -> tuple[WallRun, ...]:
 
 def _follows(below: WallStretch, above: WallStretch) -> bool:
     same = below.bores == above.bores and below.inner == above.inner
+    if below.inner is None:
+        same &= below.outer.offset == above.outer.offset
     return same and abs(above.start - below.stop) <= _TOUCH
 
 
 def _run(survey: Survey, numbers: list[int]) -> WallRun:
     walls = [survey.walls[number] for number in numbers]
     first = walls[0]
-    surfaces = (first.bore, *(survey.bores[number] for number in first.bores[1:]))
+    surfaces = tuple(survey.bores[number] for number in first.bores[1:])
+    if first.inner is not None:
+        surfaces = (first.inner, *surfaces)
     edges = [wall.start for wall in walls] + [walls[-1].stop]
     edges[0], edges[-1] = max(edges[0], 0.0), min(edges[-1], survey.length)
     return run_of([wall.outer for wall in walls], surfaces, edges, tuple(numbers), first.bores)
@@ -163,12 +178,13 @@ def run_of(
     bores: tuple[int, ...] = (0,),
 ) -> WallRun:
     """The run of these surfaces between these edges."""
-    centre = surfaces[0].offset
-    less = [math.dist(outer.offset, centre) + outer.sagitta for outer in outers]
+    centres = tuple(surface.offset for surface in surfaces) or (outers[0].offset,)
+    less = [math.dist(outer.offset, centres[0]) + outer.sagitta for outer in outers]
     return WallRun(
         walls,
         bores,
         surfaces,
+        centres,
         np.array(edges),
         np.array([outer.radius_at_zero for outer in outers]) - less,
         np.array([outer.slope for outer in outers]),
@@ -187,7 +203,7 @@ def _crest(surfaces: tuple[RoundSurface, ...], start: float, stop: float) -> tup
     the run, sagitta off, and the maximum as its chord over the run. For cylinders that
     is exact; on tapers of two sizes the ridge is a little lower than this, never higher.
     """
-    if len(surfaces) == 1:
+    if len(surfaces) < 2:
         return 0.0, 0.0
     first, second = surfaces
     distance = math.dist(first.offset, second.offset)

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..values import AXIAL_GAP, FloatArray, IntArray, Joint, RoundSurface
+from ..values import AXIAL_GAP, FloatArray, IntArray, RoundSurface, Tenon
 from .face_builder import FaceBuilder
 from .footprint import Footprint
 from .hull import hull_outline
-from .open_ends import OpenEnd
+from .open_ends import CutBores
 
 _BESIDE = 0.02
 """A generator nearer than this, mm, to the ridge gives way."""
@@ -59,48 +59,30 @@ class _Curve:
 
 
 def add_tenon_ridge(
-    builder: FaceBuilder,
-    end: OpenEnd,
-    joint: Joint,
-    outline: Footprint,
-    land: IntArray,
-    bores: list[RoundSurface],
-    generators: tuple[FloatArray, ...],
+    builder: FaceBuilder, bores: CutBores, tenon: Tenon, outline: Footprint, land: IntArray
 ) -> None:
     """From the land inward: the level face, the rise to the ridge, and the bores' wall below."""
-    top = joint.tip + joint.bore_radius_at_tip
-    first, second = (
-        _curve(builder, joint, disc, bores[disc], generators[disc], top, level=joint.tip)
-        for disc in (0, 1)
-    )
-    _add_faces(builder, joint, outline, land, (first, second), up=True)
-    for ring, curve, centre in zip(end.bores, (first, second), joint.centres, strict=True):
+    top = tenon.tip + tenon.bore_radius_at_tip
+    first, second = _curves(builder, tenon, bores, top, level=tenon.tip)
+    _add_faces(builder, tenon, outline, land, (first, second), up=True)
+    for ring, curve, centre in zip(bores.rings, (first, second), tenon.centres, strict=True):
         builder.band(ring, curve.numbers, centre, closed=True, up=False)
 
 
 def add_roof_ridge(
-    builder: FaceBuilder,
-    end: OpenEnd,
-    joint: Joint,
-    outline: Footprint,
-    head: IntArray,
-    bores: list[RoundSurface],
-    generators: tuple[FloatArray, ...],
+    builder: FaceBuilder, bores: CutBores, tenon: Tenon, outline: Footprint, head: IntArray
 ) -> None:
     """From the socket's wall inward: the roof up to the ridge, and the bores' wall above."""
-    top = joint.tip + AXIAL_GAP + joint.bore_radius_at_tip + joint.land
-    first, second = (
-        _curve(builder, joint, disc, bores[disc], generators[disc], top, level=None)
-        for disc in (0, 1)
-    )
-    _add_faces(builder, joint, outline, head, (first, second), up=False)
-    for ring, curve, centre in zip(end.bores, (first, second), joint.centres, strict=True):
+    top = tenon.tip + AXIAL_GAP + tenon.bore_radius_at_tip + tenon.land
+    first, second = _curves(builder, tenon, bores, top, level=None)
+    _add_faces(builder, tenon, outline, head, (first, second), up=False)
+    for ring, curve, centre in zip(bores.rings, (first, second), tenon.centres, strict=True):
         builder.band(curve.numbers, ring, centre, closed=True, up=False)
 
 
 def _add_faces(
     builder: FaceBuilder,
-    joint: Joint,
+    tenon: Tenon,
     outline: Footprint,
     ring: IntArray,
     curves: tuple[_Curve, _Curve],
@@ -111,7 +93,7 @@ def _add_faces(
     first, second = curves
     for disc, part, curve in ((0, _FIRST_ARC, first), (1, _SECOND_ARC, second)):
         chain = ring[outline.chain(part)]
-        builder.band(chain, curve.arc, joint.centres[disc], closed=False, up=up)
+        builder.band(chain, curve.arc, tenon.centres[disc], closed=False, up=up)
     for part, start, stop in ((_LEFT, second, first), (_RIGHT, first, second)):
         touched = [stop.numbers[0], start.arc[-1]]
         builder.plane(np.concatenate([ring[outline.chain(part)], touched]), up=up)
@@ -136,9 +118,9 @@ class _Lie:
     arm: FloatArray
 
 
-def _lie(joint: Joint, disc: int) -> _Lie:
-    centres = np.array(joint.centres)
-    radii = joint.bore_radius_at_tip + np.array(joint.swells)
+def _lie(tenon: Tenon, disc: int) -> _Lie:
+    centres = np.array(tenon.centres)
+    radii = tenon.bore_radius_at_tip + np.array(tenon.swells)
     _, normals = hull_outline(centres, radii, 0.0, math.inf)
     after, before = normals[[2, 3]] if disc == 0 else normals[[0, 1]]
     start, stop = (math.atan2(normal[1], normal[0]) for normal in (after, before))
@@ -153,9 +135,22 @@ def _lie(joint: Joint, disc: int) -> _Lie:
     )
 
 
+def _curves(
+    builder: FaceBuilder, tenon: Tenon, bores: CutBores, top: float, *, level: float | None
+) -> tuple[_Curve, _Curve]:
+    """The curves in both bores; see `_curve`."""
+    first, second = (
+        _curve(builder, tenon, disc, bore, generators, top, level=level)
+        for disc, (bore, generators) in enumerate(
+            zip(bores.surfaces, bores.generators, strict=True)
+        )
+    )
+    return first, second
+
+
 def _curve(
     builder: FaceBuilder,
-    joint: Joint,
+    tenon: Tenon,
     disc: int,
     bore: RoundSurface,
     generators: FloatArray,
@@ -167,7 +162,7 @@ def _curve(
 
     level : that of the arc instead, and the least of all
     """
-    lie = _lie(joint, disc)
+    lie = _lie(tenon, disc)
     gone = np.mod(generators - lie.start, 2.0 * math.pi)
     first = generators[np.abs(np.angle(np.exp(1j * gone))).argmin()]
     turned = np.sort(np.mod(generators - first, 2.0 * math.pi))
@@ -176,7 +171,7 @@ def _curve(
     after = int(np.searchsorted(turned, ridge))
     half = (turned[after] - turned[after - 1]) / 2.0
     chord = math.cos(half) / math.cos(ridge - turned[after] + half)
-    kept = turned[np.abs(turned - ridge) * bore.radius_at(joint.tip) > _BESIDE]
+    kept = turned[np.abs(turned - ridge) * bore.radius_at(tenon.tip) > _BESIDE]
     at = int(np.searchsorted(kept, ridge))
     angles = np.insert(kept, at, ridge)
     shares = np.insert(np.ones(len(kept)), at, chord)
@@ -186,11 +181,11 @@ def _curve(
     normals = np.where(
         on_arc[:, None], directions, np.where((angles <= ridge)[:, None], lie.before, lie.after)
     )
-    reach = np.where(on_arc, -joint.swells[disc], normals @ lie.arm)
+    reach = np.where(on_arc, -tenon.swells[disc], normals @ lie.arm)
     along = shares * (normals * directions).sum(axis=1)
     stations = (top - reach - along * bore.radius_at_zero) / (1.0 + along * bore.slope)
     if level is not None:
         stations = np.where(on_arc | (angles == angles[0]), level, np.maximum(stations, level))
     radii = (shares * bore.radii_at(stations))[:, None]
-    points = np.column_stack([np.array(joint.centres[disc]) + radii * directions, stations])
+    points = np.column_stack([np.array(tenon.centres[disc]) + radii * directions, stations])
     return _Curve(builder.ring(points), int(np.flatnonzero(on_arc)[-1]), at)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.cut_edges import cut_along, cut_at_stations, height_spans
+from ..meshes.cut_edges import cut_at_stations, height_spans
 from ..values import (
     BORE,
     BoolArray,
@@ -19,6 +19,7 @@ from ..values import (
     IntArray,
     Joint,
     Survey,
+    Tenon,
     TruedPart,
     read_only,
 )
@@ -38,20 +39,30 @@ _SAME = 1e-6
 """Centre lines nearer than this, mm, are one bore's."""
 
 
-def bore_levels(joint: Joint) -> tuple[float, float]:
+def bore_levels(tenon: Tenon) -> tuple[float, float]:
     """Up to which station the lower piece keeps the bores' wall, and from which the upper.
 
     Around two bores the wall between is made anew, up to the web's ridge.
     """
-    if len(joint.bores) > 1:
-        return joint.station, joint.roof_top + _OVER_RIDGE
-    return joint.tip, joint.roof_top
+    if len(tenon.bores) > 1:
+        return tenon.station, tenon.roof_top + _OVER_RIDGE
+    return tenon.tip, tenon.roof_top
 
 
-def joint_u(joint: Joint, points_xy: FloatArray) -> FloatArray:
+def joint_top(joint: Joint) -> float:
+    """The highest station at which a joint cuts anything."""
+    return max(bore_levels(tenon)[1] for tenon in joint.tenons)
+
+
+def _bore_tenons(joint: Joint) -> list[Tenon]:
+    """The tenon around each of a joint's bores."""
+    return [tenon for tenon in joint.tenons for _ in tenon.bores]
+
+
+def tenon_u(tenon: Tenon, points_xy: FloatArray) -> FloatArray:
     """(n,) the hull parameter of points, mm."""
-    radii = joint.bore_radius_at_tip + np.array(joint.swells)
-    return hull_parameter(points_xy, np.array(joint.centres), radii)
+    radii = tenon.bore_radius_at_tip + np.array(tenon.swells)
+    return hull_parameter(points_xy, np.array(tenon.centres), radii)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,15 +104,10 @@ class CutPart:
 
     def _limits(self, joint: Joint, *, upper: bool) -> FloatArray:
         """(t,) stations at which the upper or the lower piece of a joint ends."""
-        inner = self.bores[joint.bores] >= 0
-        limits = np.where(inner, bore_levels(joint)[upper], joint.station)
-        if joint.key.kind == "notch":
-            half = joint.key.half_width - (joint.key.side_gap if upper else 0.0)
-            lining = np.flatnonzero(inner)
-            middles = self.vertices[self.triangles[lining], :2].mean(axis=1)
-            x, y = (middles - np.array(joint.centres[0])).T
-            turn = np.angle(np.exp(1j * (np.arctan2(y, x) - joint.key.angle)))
-            limits[lining[np.abs(turn) < half]] = joint.station
+        inner = self.bores[joint.bores]
+        limits = np.full(len(inner), joint.station)
+        for place, tenon in enumerate(_bore_tenons(joint)):
+            limits[inner == place] = bore_levels(tenon)[upper]
         return limits
 
     def kept_away(self, below: Joint | None, above: Joint | None) -> IntArray:
@@ -118,7 +124,7 @@ def cut_part(survey: Survey, trued: TruedPart, joints: tuple[Joint, ...]) -> Cut
     low, high = height_spans(trued.mesh.vertices, triangles)
     near = np.zeros(len(triangles), bool)
     for joint in joints:
-        near |= (low < bore_levels(joint)[1] + CLEAR) & (high > joint.station - CLEAR)
+        near |= (low < joint_top(joint) + CLEAR) & (high > joint.station - CLEAR)
     chosen = triangles[near]
     used = np.zeros(len(trued.mesh.vertices), bool)
     used[chosen] = True
@@ -158,38 +164,43 @@ class _Divider:
                 places = _places_in_joint(survey, joint)
                 told = np.where(is_bore, places[np.where(is_bore, numbers, 0)], -1)
                 self.bores[joint.bores] = told
-            unknown = np.flatnonzero(~is_bore & self._may_reach(joint))
-            middle = (joint.station + bore_levels(joint)[1]) / 2.0
-            points = _points_at(self.vertices[self.triangles[unknown]], middle)
-            gaps = np.linalg.norm(points[:, None] - np.array(joint.centres)[None], axis=2)
-            nearest = (gaps - np.array(joint.swells)).argmin(axis=1)
-            within = joint_u(joint, points) < joint.tenon_radius
-            self.bores[joint.bores][unknown] = np.where(within, nearest, -1)
+            for tenon in joint.tenons:
+                if tenon.bores:
+                    self._tell_unknown(joint, tenon, ~is_bore)
 
-    def _may_reach(self, joint: Joint) -> BoolArray:
-        """(t,) triangles in a joint's zone of which a point could be within mid wall.
+    def _tell_unknown(self, joint: Joint, tenon: Tenon, is_unknown: BoolArray) -> None:
+        """Which of a tenon's bores the triangles of no known bore line, by where they are."""
+        unknown = np.flatnonzero(is_unknown & self._may_reach(tenon))
+        middle = (tenon.station + bore_levels(tenon)[1]) / 2.0
+        points = _points_at(self.vertices[self.triangles[unknown]], middle)
+        gaps = np.linalg.norm(points[:, None] - np.array(tenon.centres)[None], axis=2)
+        nearest = (gaps - np.array(tenon.swells)).argmin(axis=1)
+        within = tenon_u(tenon, points) < tenon.tenon_radius
+        first = joint.bores.index(tenon.bores[0])
+        self.bores[joint.bores][unknown[within]] = first + nearest[within]
+
+    def _may_reach(self, tenon: Tenon) -> BoolArray:
+        """(t,) triangles in a tenon's zone of which a point could be within mid wall.
 
         From a corner u changes by no more than the way to the point.
         """
         low, high = height_spans(self.vertices, self.triangles)
-        there = (low < bore_levels(joint)[1]) & (high > joint.station)
+        there = (low < bore_levels(tenon)[1]) & (high > tenon.station)
         a, b, c = self.triangles.T
         x, y = np.ascontiguousarray(self.vertices[:, :2].T)
         far = np.maximum(*(np.hypot(x[k] - x[a], y[k] - y[a]) for k in (b, c)))
-        there &= joint_u(joint, self.vertices[:, :2])[a] - far < joint.tenon_radius
+        there &= tenon_u(tenon, self.vertices[:, :2])[a] - far < tenon.tenon_radius
         return there
 
     def cut_joints(self, joints: list[Joint]) -> None:
-        """Divide all that joints about the same bores cut: at stations, then at flanks."""
+        """Divide all that joints about the same bores cut, at stations."""
         bores = joints[0].bores
-        notched = [joint for joint in joints if joint.key.kind == "notch"]
-        levels = [level for joint in joints for level in bore_levels(joint)]
-        levels += [joint.station for joint in notched]
-        self._cut_side(levels, self.bores[bores] >= 0)
+        for place in range(len(bores)):
+            levels = [
+                level for joint in joints for level in bore_levels(_bore_tenons(joint)[place])
+            ]
+            self._cut_side(levels, self.bores[bores] == place)
         self._cut_side([joint.station for joint in joints], self.bores[bores] < 0)
-        for joint in notched:
-            for angle in _flank_angles(joint):
-                self._cut_flank(joint, angle)
 
     def _cut_side(self, levels: list[float], chosen: BoolArray) -> None:
         """Divide the chosen triangles at stations."""
@@ -203,18 +214,6 @@ class _Divider:
             self.vertices[corners[near], 2] = station + np.where(above[near] < 0, -CLEAR, CLEAR)
         self._take(*cut_at_stations(self.vertices, self.triangles, stations, chosen))
 
-    def _cut_flank(self, joint: Joint, angle: float) -> None:
-        """Divide a joint's bore along a notch's flank, the half-plane at an angle."""
-        lining = np.zeros(len(self.vertices), bool)
-        lining[self.triangles[self.bores[joint.bores] >= 0]] = True
-        stations = self.vertices[:, 2]
-        lining &= (stations >= joint.station) & (stations <= joint.roof_top)
-        x, y = (self.vertices[:, :2] - np.array(joint.centres[0])).T
-        field = y * math.cos(angle) - x * math.sin(angle)
-        field = np.where(lining & (np.abs(field) >= CLEAR / 4.0), field, 0.0)
-        in_front = x * math.cos(angle) + y * math.sin(angle)
-        self._take(*cut_along(self.vertices, self.triangles, field, in_front))
-
     def _take(self, vertices: FloatArray, triangles: IntArray, origin: IntArray) -> None:
         self.vertices, self.triangles = vertices, triangles
         self.bores = {bores: inner[origin] for bores, inner in self.bores.items()}
@@ -222,8 +221,11 @@ class _Divider:
 
 def _places_in_joint(survey: Survey, joint: Joint) -> IntArray:
     """For each bore's stretch of a survey: which of a joint's bores it belongs to, -1 none."""
+    if not joint.bores:
+        return np.full(max(1, len(survey.bores)), -1)
     offsets = np.array([bore.offset for bore in survey.bores])
-    apart = np.linalg.norm(offsets[:, None] - np.array(joint.centres)[None], axis=2)
+    centres = np.array([centre for tenon in joint.tenons for centre in tenon.centres])
+    apart = np.linalg.norm(offsets[:, None] - centres[None], axis=2)
     return np.where(apart.min(axis=1) < _SAME, apart.argmin(axis=1), -1)
 
 
@@ -241,9 +243,3 @@ def _points_at(corners: FloatArray, station: float) -> FloatArray:
         :, :2
     ]
     return points
-
-
-def _flank_angles(joint: Joint) -> tuple[float, ...]:
-    """The angles at which a notch and its lug end."""
-    outer, lug = joint.key.half_width, joint.key.half_width - joint.key.side_gap
-    return tuple(joint.key.angle + offset for offset in (-outer, -lug, lug, outer))

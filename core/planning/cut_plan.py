@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import TooWide
-from ..jointing.joint_design import joint_on
+from ..jointing.joint_design import CutPlace, tenon_on
 from ..jointing.joint_line import JointLine
 from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
@@ -23,6 +23,9 @@ from .seam_stretches import SeamField
 
 _MORE_PIECES = 2
 _NO_DIRECTION = 1e-6
+
+_WALLS = ("solid section's radius is", "wall is", "wall around both bores is")
+"""What a joint lies in, by how many bores it runs around."""
 
 
 def plan_cuts(survey: Survey, settings: Settings) -> Plan:
@@ -83,8 +86,8 @@ def _planned(search: Search) -> Plan:
         )
     ]
     joints = tuple(
-        joint_on(line, station, joint_key_angle(field.survey.side_holes, line.run, station))
-        for line, station in zip(lines, stations.tolist(), strict=True)
+        _joint_on(field.survey, line, station, number, len(lines))
+        for number, (line, station) in enumerate(zip(lines, stations.tolist(), strict=True))
     )
     cuts = tuple(
         Cut(joint.station, _window(windows[number], seams, number), why)
@@ -95,10 +98,15 @@ def _planned(search: Search) -> Plan:
     return Plan(cuts, joints, _remarks(search, joints))
 
 
+def _joint_on(survey: Survey, line: JointLine, station: float, number: int, count: int) -> Joint:
+    place = CutPlace(number, count, joint_key_angle(survey.side_holes, line.run, station))
+    return Joint("tenon", station, (tenon_on(line, station, place),))
+
+
 def joint_key_angle(holes: tuple[SideHole, ...], run: WallRun, station: float) -> float:
     """Where a joint's key goes: about two bores the middle of the flank that holes are off."""
     off_holes = key_angle(holes, station)
-    if len(run.bores) == 1:
+    if len(run.bores) < 2:
         return off_holes
     (x, y), (other_x, other_y) = run.centres
     across = math.atan2(other_x - x, y - other_y)
@@ -141,12 +149,12 @@ def _reasons(field: SeamField, lines: list[JointLine], joints: tuple[Joint, ...]
     reasons = []
     for number, (line, joint) in enumerate(zip(lines, joints, strict=True)):
         wall = float(line.wall(np.array([joint.station]))[0])
-        around = " around both bores" if len(joint.bores) > 1 else ""
+        wall_is = _WALLS[min(len(line.run.bores), 2)]
         opening = "As asked: the" if joint.station in settings.cuts else "The"
         reasons.append(
             f"{opening} joint's zone lies {_place(survey, line.run, joint)}; "
             f"the piece below stands {heights[number]:.2f} and the piece above "
-            f"{heights[number + 1]:.2f} {of_height}; the wall{around} is {wall:.2f} mm."
+            f"{heights[number + 1]:.2f} {of_height}; the {wall_is} {wall:.2f} mm."
         )
     return reasons
 
@@ -156,19 +164,19 @@ def _place(survey: Survey, run: WallRun, joint: Joint) -> str:
     below = [
         (hole.high, f"the hole at {hole.station:.2f}")
         for hole in survey.side_holes
-        if hole.high <= joint.station + GRAIN
+        if hole.high <= joint.zone[0] + GRAIN
     ]
     above = [
         (hole.low, f"the hole at {hole.station:.2f}")
         for hole in survey.side_holes
-        if hole.low >= joint.roof_top - GRAIN
+        if hole.low >= joint.zone[1] - GRAIN
     ]
     within = f"its stretch of wall at {run.start:.2f}", f"its stretch of wall at {run.stop:.2f}"
     whole = run.start <= GRAIN, run.stop >= survey.length - GRAIN
     below.append((run.start, "the low end" if whole[0] else f"the start of {within[0]}"))
     above.append((run.stop, "the high end" if whole[1] else f"the end of {within[1]}"))
     (low, under), (high, over) = max(below), min(above)
-    far = joint.station - low, high - joint.roof_top
+    far = joint.zone[0] - low, high - joint.zone[1]
     return f"{far[0]:.2f} mm above {under} and {far[1]:.2f} mm below {over}"
 
 

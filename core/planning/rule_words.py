@@ -158,7 +158,7 @@ def _obstacles_of(rule: Rule, survey: Survey, lines: list[JointLine]) -> list[Sp
 def _is_deep(ornament: Ornament, line: JointLine) -> bool:
     """Whether an ornament leaves less outside than some zone over it needs."""
     ends = within(line.run, (ornament.start - line.engagement, ornament.stop))
-    needed = [float(line.radius_needed(np.array([end]), line.relief(end))[0]) for end in ends]
+    needed = [float(line.radius_needed(np.array([end]))[0]) for end in ends]
     return ornament.least_radius - line.run.off_axis < max(needed)
 
 

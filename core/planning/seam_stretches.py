@@ -101,7 +101,7 @@ class SeamField:
 
     def line(self, run: WallRun, engagement: float) -> JointLine:
         """The sizes of a joint of one engagement along a run of wall."""
-        return JointLine(run, engagement, self.settings.clearance, self.settings.least_wall)
+        return JointLine(run, engagement, self.settings.made_clearance, self.settings.least_wall)
 
     def runs_at(self, stations: FloatArray) -> IntArray:
         """Number of the run that seams at stations lie in: the nearest that starts below."""
@@ -269,11 +269,10 @@ def _clear_of_ornament(
 ) -> list[Span]:
     """The seam plane keeps off every ornament, the zone off those that leave too little wall."""
     if "recesses" not in dropped:
-        relief = line.relief((whole.low + whole.high) / 2.0)
         least = ornament.least_radius - line.run.off_axis
         enough = where_kept(
             [(whole.low, whole.high)],
-            lambda stations: least - line.radius_needed(stations, relief),
+            lambda stations: least - line.radius_needed(stations),
         )
         clear = clear_of(whole, [(ornament.start - guard, ornament.stop + guard)])
         spans = common(spans, merge(enough + clear))

@@ -13,10 +13,10 @@ from ..values import (
     Check,
     FloatArray,
     IntArray,
-    Joint,
     Mesh,
     Settings,
     Survey,
+    Tenon,
 )
 from .arcs import Outlines
 from .bore_checks import FoundBore
@@ -47,8 +47,11 @@ _SHOULDER_REACH = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FinishedJoint:
-    """A joint as made: the two pieces in the part frame, and their slices."""
+class FinishedTenon:
+    """A tenon and its socket as made: the two pieces in the part frame, and their slices.
+
+    number : of its joint
+    """
 
     number: int
     shape: JointShape
@@ -57,9 +60,9 @@ class FinishedJoint:
     slices: JointSlices
 
     @property
-    def joint(self) -> Joint:
-        """The joint as designed."""
-        return self.shape.joint
+    def tenon(self) -> Tenon:
+        """The tenon as designed."""
+        return self.shape.tenon
 
     @property
     def mouth(self) -> float:
@@ -71,13 +74,13 @@ class FinishedJoint:
         """Volume, mm3, between tenon and socket."""
         return float(self.slices.areas.gap @ self.slices.areas.weights)
 
-    def tenon(self) -> Facing:
+    def facing_out(self) -> Facing:
         """What of the lower piece's outlines faces the socket: outward, off the bores."""
         lower = self.slices.lower
-        facing = ~lower.is_void & (lower.turn > 0.0) & self.off_land(lower)
+        facing = ~lower.is_void & (lower.turn > 0.0) & self.off_land(lower) & self._own(lower)
         return self._facing(lower, lower[facing])
 
-    def socket(self) -> Facing:
+    def facing_in(self) -> Facing:
         """What of the upper piece's outlines faces the tenon: the void around the middle."""
         upper = self.slices.upper
         return self._facing(upper, upper[upper.is_void & (upper.windings == -1)])
@@ -85,25 +88,34 @@ class FinishedJoint:
     def off_land(self, outlines: Outlines) -> BoolArray:
         """(k,) the segments farther from the bores than the middle of the tenon's land."""
         shape, slices = self.shape, self.slices
-        limits = shape.bores[0].radii_at(slices.stations) + shape.joint.land / 2.0
+        limits = shape.bore_radii(slices.stations) + shape.tenon.land / 2.0
+        if not shape.bores:
+            limits = np.zeros_like(slices.stations)
         off = np.ones(len(outlines), bool)
         for ends in (outlines.starts, outlines.stops):
             off &= shape.parameters(ends + shape.middle) > limits[outlines.level]
         return off
 
+    def _own(self, outlines: Outlines) -> BoolArray:
+        """(k,) the segments of this tenon, not of another one of the joint."""
+        middles = (outlines.starts + outlines.stops) / 2.0 + self.shape.middle
+        own: BoolArray = self.shape.parameters(middles) < self.tenon.reach
+        return own
+
     def _facing(self, piece: Outlines, outlines: Outlines) -> Facing:
         ends = (outlines.starts, outlines.stops)
-        off_key = [self.shape.off_key(points + self.shape.middle) for points in ends]
+        stations = self.slices.stations[outlines.level]
+        off_key = [self.shape.off_key(points + self.shape.middle, stations) for points in ends]
         return Facing(outlines, piece, off_key[0], off_key[1])
 
 
-def joint_checks(
-    made: FinishedJoint, bores: tuple[FoundBore, ...], survey: Survey, settings: Settings
+def tenon_checks(
+    made: FinishedTenon, bores: tuple[FoundBore, ...], survey: Survey, settings: Settings
 ) -> list[Check]:
-    """Every promise of one joint."""
-    tenon, socket = made.tenon(), made.socket()
-    zone = [(made.joint.station, made.joint.roof_top)]
-    facets = max(bores[k].facet_depth(zone) for k in made.joint.bores)
+    """Every promise of one tenon and its socket."""
+    tenon, socket = made.facing_out(), made.facing_in()
+    zone = [(made.tenon.station, made.tenon.roof_top)]
+    facets = max((bores[k].facet_depth(zone) for k in made.tenon.bores), default=0.0)
     return [
         *fit_checks(made, tenon, socket, settings),
         *wall_checks(made, settings),
@@ -115,13 +127,13 @@ def joint_checks(
 
 
 def fit_checks(
-    made: FinishedJoint, tenon: Facing, socket: Facing, settings: Settings
+    made: FinishedTenon, tenon: Facing, socket: Facing, settings: Settings
 ) -> list[Check]:
     """Overlap with the neighbour; clearance on parallel faces, on the key, on the cones.
 
     The greatest clearance may in any case be larger by the facets of both pieces.
     """
-    slices, asked, number = made.slices, settings.clearance, made.number
+    slices, asked, number = made.slices, settings.made_clearance, made.number
     tolerance = min(0.03, 0.25 * asked)
     low = asked - tolerance
     high = asked + max(tolerance, 2.0 * CHORD_TOLERANCE + CONTACT)
@@ -131,7 +143,8 @@ def fit_checks(
     cones = gaps.distance[slices.cone[gaps.level] & gaps.off_key]
     guiding = gaps.distance[slices.guiding[gaps.level] & gaps.off_key]
     widest = np.inf if (gaps.open & slices.parallel).any() else greatest(guiding)
-    flanks = made.joint.tenon_radius * made.joint.key.side_gap
+    narrowest = min((key.side_gap for key in made.tenon.keys), default=np.inf)
+    flanks = made.tenon.tenon_radius * narrowest
     return [
         at_most("overlap", slices.shared_volume, MOST_OVERLAP, joint=number),
         between("least_clearance", least(plain), low, high, joint=number),
@@ -141,7 +154,7 @@ def fit_checks(
     ]
 
 
-def wall_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
+def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:
     """Least thickness of tenon and socket; rib, groove and lug counted.
 
     Bevels are left out: of the tenon the stretch of its 45 degree tip, of the socket
@@ -162,7 +175,7 @@ def wall_checks(made: FinishedJoint, settings: Settings) -> list[Check]:
     ]
 
 
-def _off_bores(made: FinishedJoint, outlines: Outlines) -> BoolArray:
+def _off_bores(made: FinishedTenon, outlines: Outlines) -> BoolArray:
     """(k,) the segments that are no part of a bore's own wall."""
     shape, stations = made.shape, made.slices.stations[outlines.level]
     off = np.zeros(len(outlines), bool)
@@ -171,7 +184,7 @@ def _off_bores(made: FinishedJoint, outlines: Outlines) -> BoolArray:
     return off
 
 
-def seat_checks(made: FinishedJoint, tenon: Outlines, socket: Outlines) -> list[Check]:
+def seat_checks(made: FinishedTenon, tenon: Outlines, socket: Outlines) -> list[Check]:
     """One seat only: the play each way, and the turns beyond it that nothing stops.
 
     Every slice is turned against itself, so only what meets at one height collides.
@@ -205,20 +218,20 @@ def _spread_parallel(slices: JointSlices) -> IntArray:
     return spread
 
 
-def outside_check(made: FinishedJoint) -> Check:
+def outside_check(made: FinishedTenon) -> Check:
     """Nothing made stands out of the part's outside, nor is any of the outside lost.
 
     In every slice the upper piece has the part's own outer outlines.
     """
     areas = made.slices.areas
-    seen = areas.stations > max(made.mouth, made.joint.station)
+    seen = areas.stations > max(made.mouth, made.tenon.station)
     strays = np.abs(areas.lost_outside[seen]) / areas.outline_length[seen]
     return at_most("outside_kept", greatest(strays), CONTACT, joint=made.number)
 
 
-def seam_checks(made: FinishedJoint) -> list[Check]:
+def seam_checks(made: FinishedTenon) -> list[Check]:
     """The outer shoulders meet, and meet at the station planned."""
-    station = made.joint.station
+    station = made.tenon.station
     shoulder = _shoulder_levels(made.lower, made.shape, 1)
     mouth = _shoulder_levels(made.upper, made.shape, -1)
     found = bool(shoulder.size and mouth.size)
@@ -233,11 +246,9 @@ def seam_checks(made: FinishedJoint) -> list[Check]:
 
 def _shoulder_levels(mesh: Mesh, shape: JointShape, facing: int) -> FloatArray:
     """Stations of flat faces near the seam that reach out beyond the socket."""
-    station = shape.joint.station
+    station = shape.tenon.station
     near = band_of(mesh, station - _SHOULDER_REACH, station + _SHOULDER_REACH)
-    beyond = shape.parameters(near.vertices[:, :2]) > (
-        shape.joint.socket_radius + shape.joint.key.relief
-    )
+    beyond = shape.parameters(near.vertices[:, :2]) > (shape.tenon.reach)
     outer = Mesh(near.vertices, near.triangles[any_corner(beyond, near.triangles)])
     levels = flat_levels(outer, facing)
     kept: FloatArray = levels[np.abs(levels - station) <= _SHOULDER_REACH]

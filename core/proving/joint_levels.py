@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.mesh_checks import triangle_normals
-from ..values import AXIAL_GAP, MOUTH_RELIEF, FloatArray, Joint, Mesh, read_only
+from ..values import AXIAL_GAP, MOUTH_RELIEF, FloatArray, Mesh, Tenon, read_only
 from .section import band_of
 
 CONTACT = 1e-4
@@ -79,7 +79,7 @@ class JointLevels:
         return stations.ravel(), np.repeat(lengths / 2.0, 2)
 
 
-def joint_levels(lower: Mesh, upper: Mesh, joint: Joint, bottom: float, top: float) -> JointLevels:
+def joint_levels(lower: Mesh, upper: Mesh, tenon: Tenon, bottom: float, top: float) -> JointLevels:
     """The levels of two pieces' corners from bottom to top, in the part frame."""
     bands = [band_of(mesh, bottom, top) for mesh in (lower, upper)]
     flats = [flat_levels(band, facing) for band in bands for facing in (1, -1)]
@@ -89,7 +89,7 @@ def joint_levels(lower: Mesh, upper: Mesh, joint: Joint, bottom: float, top: flo
     corners = _distinct(heights[(heights >= bottom) & (heights <= top)], CONTACT)
     if len(corners) <= _MOST_LEVELS:
         return JointLevels(_merged(firm, corners), are_all=True)
-    designed = _designed(joint)
+    designed = _designed(tenon)
     within = designed[(designed > bottom) & (designed < top)]
     return JointLevels(_merged(firm, within), are_all=False)
 
@@ -104,19 +104,20 @@ def flat_levels(mesh: Mesh, facing: int) -> FloatArray:
     return stations
 
 
-def _designed(joint: Joint) -> FloatArray:
+def _designed(tenon: Tenon) -> FloatArray:
     """Stations at which a joint's surfaces change, by its design."""
-    outs = (0.0, joint.key.relief)
+    outs = (0.0, tenon.relief)
     return np.array(
         [
-            joint.station + MOUTH_RELIEF,
-            *(joint.tip_height_at(joint.tenon_radius + out) for out in outs),
-            *(joint.roof_height_at(joint.socket_radius + out) for out in outs),
-            joint.tip,
-            joint.tip + AXIAL_GAP,
-            joint.roof_height_at(joint.bore_radius_at_tip),
-            joint.highest,
-            joint.roof_top,
+            tenon.station + MOUTH_RELIEF,
+            *(tenon.station + mark.depth for mark in tenon.marks),
+            *(tenon.tip_height_at(tenon.tenon_radius + out) for out in outs),
+            *(tenon.roof_height_at(tenon.socket_radius + out) for out in outs),
+            tenon.tip,
+            tenon.tip + AXIAL_GAP,
+            tenon.roof_height_at(tenon.bore_radius_at_tip),
+            tenon.highest,
+            tenon.roof_top,
         ]
     )
 

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..jointing.hull import hull_middle, hull_parameter, outline_place, outline_points
-from ..values import BoolArray, FloatArray, Joint, RoundSurface, Survey
+from ..values import BoolArray, FloatArray, RoundSurface, Survey, Tenon
 
 _BESIDE_KEY = np.radians(1.1)
+_BESIDE_MARK = 0.01
+"""Over a mark's top, mm."""
 
 ON_BORE = 0.1
 """What lies this near to the bore's radius, mm, belongs to the bore."""
@@ -17,15 +19,15 @@ ON_BORE = 0.1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointShape:
-    """A joint's outline, from above, in the part frame.
+    """A tenon's outline, from above, in the part frame.
 
-    bores : those that it runs around
+    bores : those that it runs around; none where it is solid
     centres : (b, 2) mm, of their centre lines
     swell : (b,) mm, by how much each disc is wider than the first
-    middle : (2,) mm, about which the joint would turn
+    middle : (2,) mm, about which it would turn
     """
 
-    joint: Joint
+    tenon: Tenon
     bores: tuple[RoundSurface, ...]
     centres: FloatArray
     swell: FloatArray
@@ -35,18 +37,33 @@ class JointShape:
         """(n,) mm, the hull parameter u of each point."""
         return hull_parameter(points, self.centres, self.swell)
 
-    def off_key(self, points: FloatArray) -> BoolArray:
-        """(n,) whether points miss the key and its gaps: a strip square to the outline."""
-        joint, radii = self.joint, self.joint.tenon_radius + self.swell
-        half = (joint.key.half_width + joint.key.side_gap + _BESIDE_KEY) * joint.tenon_radius
-        place = outline_place(self.centres, radii, 0.0, joint.key.angle)
+    def off_key(self, points: FloatArray, stations: FloatArray) -> BoolArray:
+        """(n,) whether points at stations miss keys, and marks at their heights, and their gaps."""
+        tenon = self.tenon
+        off = np.ones(len(points), bool)
+        for key in tenon.keys:
+            off &= ~self._within(points, key.angle, key.half_width + key.side_gap)
+        for mark in tenon.marks:
+            low = stations < tenon.station + mark.depth + _BESIDE_MARK
+            off &= ~(low & self._within(points, mark.angle, mark.half_width))
+        return off
+
+    def _within(self, points: FloatArray, angle: float, half_width: float) -> BoolArray:
+        """(n,) whether points lie in a strip square to the outline, and a little beside it."""
+        radii = self.tenon.tenon_radius + self.swell
+        half = (half_width + _BESIDE_KEY) * self.tenon.tenon_radius
+        place = outline_place(self.centres, radii, 0.0, angle)
         feet, normals = outline_points(
             self.centres, radii, 0.0, np.array([place - half, place, place + half])
         )
         first, last = (_cross(normals[k], points - feet[k]) for k in (0, 2))
         in_front = (points - self.middle) @ normals[1] > 0.0
-        off: BoolArray = ~((first >= 0.0) & (last <= 0.0) & in_front)
-        return off
+        within: BoolArray = (first >= 0.0) & (last <= 0.0) & in_front
+        return within
+
+    def bore_radii(self, stations: FloatArray) -> FloatArray:
+        """(n,) mm, of the first bore; 0 where it is solid."""
+        return self.bores[0].radii_at(stations) if self.bores else np.zeros_like(stations)
 
     def on_bores(self, points: FloatArray, stations: FloatArray) -> BoolArray:
         """(n,) whether points lie on the wall of one of the bores, or in it."""
@@ -57,14 +74,14 @@ class JointShape:
         return on
 
 
-def shape_of(joint: Joint, survey: Survey) -> JointShape:
-    """The shape that a joint was designed to."""
-    centres = np.array(joint.centres)
+def shape_of(tenon: Tenon, survey: Survey) -> JointShape:
+    """The shape that a tenon was designed to."""
+    centres = np.array(tenon.centres)
     return JointShape(
-        joint,
-        tuple(survey.bores[k] for k in joint.bores),
+        tenon,
+        tuple(survey.bores[k] for k in tenon.bores),
         centres,
-        np.array(joint.swells),
+        np.array(tenon.swells),
         hull_middle(centres),
     )
 

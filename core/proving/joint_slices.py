@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..values import MOUTH_RELIEF, BoolArray, FloatArray, Joint, Mesh, read_only
+import numpy as np
+
+from ..values import BoolArray, FloatArray, Mesh, Tenon, read_only
 from .arcs import Outlines, outlines_of
 from .joint_levels import JointLevels, joint_levels
 from .joint_shape import JointShape
@@ -75,18 +77,24 @@ class JointAreas:
             read_only(getattr(self, name))
 
 
-def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> JointSlices:
-    """Cut the part and the two pieces of a joint, all in the part frame."""
-    joint = shape.joint
-    bottom = min(float(upper.vertices[:, 2].min()), joint.station)
-    top = max(float(lower.vertices[:, 2].max()), joint.roof_top)
+def slice_joint(
+    part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape, mouth_relief: float, top: float
+) -> JointSlices:
+    """Cut the part and the two pieces of a joint about one of its tenons, in the part frame.
+
+    top : station up to which any tenon of the joint reaches
+    """
+    tenon = shape.tenon
+    mouth = float(upper.vertices[:, 2].min())
+    bottom = min(mouth, tenon.station - max((mark.depth for mark in tenon.marks), default=0.0))
+    top = max(float(lower.vertices[:, 2].max()), top)
     bands = [band_of(mesh, bottom, top) for mesh in (part, lower, upper)]
-    levels = joint_levels(bands[1], bands[2], joint, bottom, top)
+    levels = joint_levels(bands[1], bands[2], tenon, bottom, top)
     stations = levels.slices()
     outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
     touched = touching_levels(outlines[0], outlines[1], len(stations))
-    cones = _cones_start(joint, 0.0)
-    beyond_relief = stations > joint.station + MOUTH_RELIEF
+    cones = _cones_start(tenon, 0.0)
+    beyond_relief = stations > tenon.station + mouth_relief
     return JointSlices(
         stations=stations,
         lower=outlines[0],
@@ -95,11 +103,11 @@ def slice_joint(part: Mesh, lower: Mesh, upper: Mesh, shape: JointShape) -> Join
         touched=touched,
         parallel=beyond_relief & (stations < cones),
         guiding=beyond_relief & (stations < cones - _CONE_EDGE),
-        key_parallel=beyond_relief & (stations < _cones_start(joint, joint.key.relief)),
-        cone=(stations > cones) & (stations < joint.roof_top),
-        on_tenon=(stations > joint.station) & (stations < joint.tip_height_at(joint.tenon_radius)),
-        beyond_relief=beyond_relief & (stations < joint.roof_top),
-        areas=_areas(bands, levels),
+        key_parallel=beyond_relief & (stations < _cones_start(tenon, tenon.relief)),
+        cone=(stations > cones) & (stations < tenon.roof_top),
+        on_tenon=(stations > tenon.station) & (stations < tenon.tip_height_at(tenon.tenon_radius)),
+        beyond_relief=beyond_relief & (stations < tenon.roof_top),
+        areas=_areas(bands, levels, mouth),
     )
 
 
@@ -110,19 +118,21 @@ def _shared_volume(bands: list[Mesh], levels: JointLevels, shape: JointShape) ->
     return float(shared_areas(outlines[0], outlines[1], len(stations)) @ weights)
 
 
-def _areas(bands: list[Mesh], levels: JointLevels) -> JointAreas:
+def _areas(bands: list[Mesh], levels: JointLevels, mouth: float) -> JointAreas:
+    """Areas of the gap: under the upper piece's mouth all that the lower one lacks of the part."""
     stations, weights = levels.area_slices()
     whole, below, above = (cut_sections(band, stations) for band in bands)
+    in_socket = above.void_areas() - whole.void_areas() - below.areas()
     return JointAreas(
         stations=stations,
         weights=weights,
-        gap=above.void_areas() - whole.void_areas() - below.areas(),
+        gap=np.where(stations > mouth, in_socket, whole.areas() - below.areas()),
         lost_outside=whole.material_areas() - above.material_areas(),
         outline_length=whole.outline_lengths(),
     )
 
 
-def _cones_start(joint: Joint, relief: float) -> float:
+def _cones_start(tenon: Tenon, relief: float) -> float:
     """Station of the lower of the tenon's and the socket's cones, `relief` further out."""
-    tenon = joint.tip_height_at(joint.tenon_radius + relief)
-    return min(tenon, joint.roof_height_at(joint.socket_radius + relief))
+    tip = tenon.tip_height_at(tenon.tenon_radius + relief)
+    return min(tip, tenon.roof_height_at(tenon.socket_radius + relief))

@@ -14,7 +14,7 @@ from ..errors import ProofFailed
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
 from .bore_checks import bore_checks, found_bores
-from .joint_checks import FinishedJoint, joint_checks
+from .joint_checks import FinishedTenon, tenon_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
 from .piece_checks import Seam, holes_whole, pose_checks, seam_of, surface_checks
@@ -57,18 +57,18 @@ def prove_pieces(
     if not all(solid.is_sound for solid in solids):
         return tuple(checks)
     bores = found_bores(survey, settings)
-    made = _finished_joints(survey, trued, plan, solids)
+    made = _finished_joints(survey, trued, plan, solids, settings)
     checks += _part_checks(survey, trued, solids, made, settings)
     seams = [
         Seam(-np.inf),
-        *(seam_of(trued.mesh, joint.mouth, joint.shape.centres) for joint in made),
+        *(_seam(trued, tenons) for tenons in made),
         Seam(np.inf),
     ]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
         checks.append(holes_whole(solid, trued.mesh, low, high))
         checks += bore_checks(bores, solid)
-    for joint in made:
-        checks += joint_checks(joint, bores, survey, settings)
+    for tenon in (tenon for tenons in made for tenon in tenons):
+        checks += tenon_checks(tenon, bores, survey, settings)
     return tuple(checks)
 
 
@@ -80,22 +80,34 @@ def _cavities(trued: TruedPart, plan: Plan) -> list[int]:
 
 
 def _finished_joints(
-    survey: Survey, trued: TruedPart, plan: Plan, solids: list[Solid]
-) -> list[FinishedJoint]:
+    survey: Survey, trued: TruedPart, plan: Plan, solids: list[Solid], settings: Settings
+) -> list[list[FinishedTenon]]:
+    """The tenons of each joint, as made."""
     made = []
     for number, joint in enumerate(plan.joints):
         lower, upper = solids[number].placed, solids[number + 1].placed
-        shape = shape_of(joint, survey)
-        slices = slice_joint(trued.mesh, lower, upper, shape)
-        made.append(FinishedJoint(number, shape, lower, upper, slices))
+        tenons = []
+        for tenon in joint.tenons:
+            shape = shape_of(tenon, survey)
+            slices = slice_joint(
+                trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1]
+            )
+            tenons.append(FinishedTenon(number, shape, lower, upper, slices))
+        made.append(tenons)
     return made
+
+
+def _seam(trued: TruedPart, tenons: list[FinishedTenon]) -> Seam:
+    """The seam of a joint, around all bores that its tenons run around."""
+    centres = [tenon.shape.centres for tenon in tenons if tenon.shape.bores]
+    return seam_of(trued.mesh, tenons[0].mouth, np.vstack([np.empty((0, 2)), *centres]))
 
 
 def _part_checks(
     survey: Survey,
     trued: TruedPart,
     solids: list[Solid],
-    made: list[FinishedJoint],
+    made: list[list[FinishedTenon]],
     settings: Settings,
 ) -> list[Check]:
     """Assembled length, volume balance, and the openings that truing had to keep.
@@ -108,7 +120,7 @@ def _part_checks(
     low, high = survey.ends(settings)
     due = found if settings.true == "none" else high - low
     volume = enclosed_volume(trued.mesh)
-    accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
+    accounted = sum(solid.volume for solid in solids) + sum(tenons[0].gap_volume for tenons in made)
     slack = max(LEAST_VOLUME_SLACK, JOINT_SLACK * len(made), VOLUME_SHARE * volume)
     openings = -euler_number(trued.mesh) / 2.0, -euler_number(survey.mesh) / 2.0
     return [

@@ -61,26 +61,35 @@ def roof_checks(
     ----------
     facets : how far, mm, those of the bores may stand into them
     """
-    joint = shape.joint
+    tenon = shape.tenon
     mouth = float(upper.vertices[:, 2].min())
-    reach = joint.socket_radius + joint.key.relief + _BESIDE_SOCKET
-    top = joint.roof_top + min(settings.guard, 1.0) / 2.0
+    reach = tenon.reach + _BESIDE_SOCKET
+    top = tenon.roof_top + min(settings.guard, 1.0) / 2.0
     roof = _faces(_zone(upper, shape, mouth, top, reach), looking=-1)
-    zone = _zone(lower, shape, joint.station + CONTACT, top, reach)
+    zone = _zone(lower, shape, tenon.station + CONTACT, top, reach)
     under = _faces(zone, looking=-1)
     flattest = max(roof.angles.max(initial=0.0), under.angles.max(initial=0.0))
     roof_top = greatest(roof.flat()[:, 2])
-    width = joint.socket_radius - shape.bores[0].radius_at(joint.roof_top)
+    width = tenon.socket_radius - float(shape.bore_radii(np.array(tenon.roof_top)))
     lean = np.degrees(np.arctan2(width + facets, width)) - 45.0
     steepest = STEEPEST_DEG + max(FACET_SLOPE_DEG, lean)
-    covered = _faces(_zone(lower, shape, joint.station + CONTACT, np.inf, reach), looking=1)
-    groove = _groove(roof.flat(), covered.flat(), shape, facets)
-    due = _groove_due(shape) + 2.0 * facets
     return [
         at_most("self_supporting", flattest, steepest, joint=number),
-        between("bore_groove", groove, 0.0, due, joint=number),
+        *_groove_check(shape, lower, roof, facets, number, reach),
         *_guard_check(survey, settings.guard - 2.0 * facets, (mouth, roof_top), number),
     ]
+
+
+def _groove_check(
+    shape: JointShape, lower: Mesh, roof: _Faces, facets: float, number: int, reach: float
+) -> list[Check]:
+    """The groove left in the bores; in solid there is none to leave one in."""
+    if not shape.bores:
+        return []
+    covered = _faces(_zone(lower, shape, shape.tenon.station + CONTACT, np.inf, reach), looking=1)
+    groove = _groove(roof.flat(), covered.flat(), shape, facets)
+    due = _groove_due(shape) + 2.0 * facets
+    return [between("bore_groove", groove, 0.0, due, joint=number)]
 
 
 def _zone(mesh: Mesh, shape: JointShape, low: float, high: float, reach: float) -> Mesh:
@@ -145,7 +154,7 @@ def _groove_due(shape: JointShape) -> float:
     """The gap and the land, along a bore that may taper; it may thin a web from both sides."""
     slopes = [bore.slope for bore in shape.bores]
     narrowing = min(slopes) if len(slopes) == 1 else -max(map(abs, slopes))
-    return (AXIAL_GAP + shape.joint.land) / (1.0 + narrowing)
+    return (AXIAL_GAP + shape.tenon.land) / (1.0 + narrowing)
 
 
 def _guard_check(

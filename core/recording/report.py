@@ -194,17 +194,19 @@ def _cut(cut: Cut) -> dict[str, object]:
 
 
 def _joint(joint: Joint) -> dict[str, object]:
-    """Its diameters are those about the first of its bores."""
+    """Its diameters are those of its first tenon, about the first of its bores."""
+    tenon = joint.tenon
     return {
-        "kind": "tenon",
+        "kind": joint.kind,
         "bores": list(joint.bores),
         "station": joint.station,
         "engagement": joint.engagement,
-        "tenon_diameter": 2.0 * joint.tenon_radius,
-        "socket_diameter": 2.0 * joint.socket_radius,
-        "radial_clearance": joint.radial_clearance,
-        "key_angle_deg": math.degrees(joint.key.angle),
-        "key_kind": joint.key.kind,
+        "tenon_diameter": 2.0 * tenon.tenon_radius,
+        "socket_diameter": 2.0 * tenon.socket_radius,
+        "radial_clearance": tenon.radial_clearance,
+        "key_angle_deg": math.degrees(tenon.keys[0].angle),
+        "key_angles_deg": [math.degrees(key.angle) for key in tenon.keys],
+        "witness_marks": len(tenon.marks),
         "glue_area": joint.glue_area,
     }
 

@@ -175,12 +175,12 @@ def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
     rows = [
         (
             str(number),
-            f"{2.0 * joint.tenon_radius:.2f}",
-            f"{2.0 * joint.socket_radius:.2f}",
+            f"{2.0 * joint.tenon.tenon_radius:.2f}",
+            f"{2.0 * joint.tenon.socket_radius:.2f}",
             f"{joint.engagement:.2f}",
-            f"{joint.radial_clearance:.2f}",
-            joint.key.kind,
-            _degrees(joint.key.angle),
+            f"{joint.tenon.radial_clearance:.2f}",
+            joint.kind,
+            _degrees(joint.tenon.keys[0].angle),
             f"{joint.glue_area:.0f}",
             " and ".join(str(bore + 1) for bore in joint.bores),
         )
