@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..meshes.ear_clipping import clip_ears
-from ..meshes.polygon import doubled_areas, stitch, unfold, zip_chains
+from ..meshes.polygon import doubled_areas, signed_area, stitch, unfold, zip_chains
 from ..meshes.section_filling import fill_section
 from ..values import FloatArray, IntArray
 
@@ -98,6 +98,17 @@ class FaceBuilder:
         (apex,) = self.ring(np.array([top]))
         ahead = np.roll(ring, -1)
         self._take(np.column_stack([ring, ahead, np.full(len(ring), apex)]), up=up)
+
+    def upright(
+        self, outline: IntArray, centre: tuple[float, float], angle: float, *, up: bool
+    ) -> None:
+        """A radial face at an angle; `up` shows the side from which angles grow."""
+        corners = self.vertices[outline] - np.array([*centre, 0.0])
+        reach = corners[:, 0] * np.cos(angle) + corners[:, 1] * np.sin(angle)
+        points = np.column_stack([reach, corners[:, 2]])
+        if signed_area(points) < 0.0:
+            outline, points = outline[::-1], points[::-1]
+        self._take(outline[np.array(clip_ears(points))], up=up)
 
     def upright_face(self, corners: list[np.int64]) -> None:
         """A plane, convex face, its corners counter-clockwise seen from outside."""

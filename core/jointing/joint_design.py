@@ -160,19 +160,9 @@ def _check_wall(line: JointLine, here: FloatArray) -> None:
     if line.wall_spare(here)[0] < 0.0:
         raise WallTooThin(
             f"wall {line.wall(here)[0]:.2f} mm at station {here[0]:.2f} mm",
-            wall_need(line),
+            line.need(),
             "a thicker part, --least-wall or --clearance smaller",
         )
-
-
-def wall_need(line: JointLine) -> str:
-    """The wall that a joint needs, in words."""
-    around = " around both bores" if len(line.run.bores) > 1 else ""
-    return (
-        f"{line.wall_needed:.2f} mm of wall{around} for a tenon and a socket of "
-        f"{line.least_wall:.2f} mm each, {FACET_ALLOWANCE:.2f} mm each for facets, "
-        f"{line.relief:.2f} mm for a rib and {line.radial_clearance:.2f} mm of clearance"
-    )
 
 
 def _check_parallel(line: JointLine, here: FloatArray) -> None:

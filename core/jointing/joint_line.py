@@ -49,6 +49,25 @@ class JointLine:
     least_wall: float
 
     @property
+    def below(self) -> float:
+        """How far its zone reaches under the seam, mm: not at all."""
+        return 0.0
+
+    @property
+    def stands(self) -> float:
+        """How far the lower piece stands over the seam, mm."""
+        return self.engagement
+
+    def need(self) -> str:
+        """The wall that a joint needs, in words."""
+        around = " around both bores" if len(self.run.bores) > 1 else ""
+        return (
+            f"{self.wall_needed:.2f} mm of wall{around} for a tenon and a socket of "
+            f"{self.least_wall:.2f} mm each, {FACET_ALLOWANCE:.2f} mm each for facets, "
+            f"{self.relief:.2f} mm for a rib and {self.radial_clearance:.2f} mm of clearance"
+        )
+
+    @property
     def wall_needed(self) -> float:
         """Thinnest wall, mm, that holds tenon, clearance, ribs and socket."""
         walls = 2.0 * (self.least_wall + FACET_ALLOWANCE)

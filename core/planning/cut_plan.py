@@ -6,11 +6,8 @@ import contextlib
 import math
 from dataclasses import replace
 
-import numpy as np
-
 from ..errors import TooWide
-from ..jointing.joint_design import CutPlace, tenon_on
-from ..jointing.joint_line import JointLine
+from ..jointing.joint_design import CutPlace
 from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
 from .cut_refusal import check_demands, refusal
@@ -20,12 +17,10 @@ from .floor_fit import check_floor
 from .intervals import GRAIN, Span, merge
 from .seam_reach import Runs, seam_windows
 from .seam_stretches import SeamField
+from .ways import Line, joint_at, reason
 
 _MORE_PIECES = 2
 _NO_DIRECTION = 1e-6
-
-_WALLS = ("solid section's radius is", "wall is", "wall around both bores is")
-"""What a joint lies in, by how many bores it runs around."""
 
 
 def plan_cuts(survey: Survey, settings: Settings) -> Plan:
@@ -79,11 +74,10 @@ def _planned(search: Search) -> Plan:
     windows = seam_windows(ground, search.levels, search.height)
     seams = best_seams(field, ground, windows, search.height)
     stations, engagements = seams.stations[1:-1], ground.engagement[seams.home][1:-1]
+    ways = ground.way[seams.home][1:-1]
     lines = [
-        field.line(field.runs[run], engagement)
-        for run, engagement in zip(
-            field.runs_at(stations).tolist(), engagements.tolist(), strict=True
-        )
+        field.line(way, engagement)
+        for way, engagement in zip(ways.tolist(), engagements.tolist(), strict=True)
     ]
     joints = tuple(
         _joint_on(field.survey, line, station, number, len(lines))
@@ -98,9 +92,9 @@ def _planned(search: Search) -> Plan:
     return Plan(cuts, joints, _remarks(search, joints))
 
 
-def _joint_on(survey: Survey, line: JointLine, station: float, number: int, count: int) -> Joint:
-    place = CutPlace(number, count, joint_key_angle(survey.side_holes, line.run, station))
-    return Joint("tenon", station, (tenon_on(line, station, place),))
+def _joint_on(survey: Survey, line: Line, station: float, number: int, count: int) -> Joint:
+    angle = joint_key_angle(survey.side_holes, line.run, station)
+    return joint_at(line, station, CutPlace(number, count, angle))
 
 
 def joint_key_angle(holes: tuple[SideHole, ...], run: WallRun, station: float) -> float:
@@ -138,7 +132,7 @@ def _window(runs: Runs, seams: Seams, number: int) -> Span:
     return min(low, station), max(high, station)
 
 
-def _reasons(field: SeamField, lines: list[JointLine], joints: tuple[Joint, ...]) -> list[str]:
+def _reasons(field: SeamField, lines: list[Line], joints: tuple[Joint, ...]) -> list[str]:
     """One sentence for each cut."""
     survey, settings = field.survey, field.settings
     bottom, top = survey.ends(settings)
@@ -148,13 +142,11 @@ def _reasons(field: SeamField, lines: list[JointLine], joints: tuple[Joint, ...]
     of_height = f"of {settings.envelope[2]:.2f} mm"
     reasons = []
     for number, (line, joint) in enumerate(zip(lines, joints, strict=True)):
-        wall = float(line.wall(np.array([joint.station]))[0])
-        wall_is = _WALLS[min(len(line.run.bores), 2)]
         opening = "As asked: the" if joint.station in settings.cuts else "The"
         reasons.append(
             f"{opening} joint's zone lies {_place(survey, line.run, joint)}; "
             f"the piece below stands {heights[number]:.2f} and the piece above "
-            f"{heights[number + 1]:.2f} {of_height}; the {wall_is} {wall:.2f} mm."
+            f"{heights[number + 1]:.2f} {of_height}; {reason(line, joint.station)}."
         )
     return reasons
 

@@ -171,7 +171,7 @@ def _find_stuck(survey: Survey, settings: Settings, ground: Ground) -> _Stuck:
     shortest = min(strip.least for strip in field.strips(LEAST_ENGAGEMENT))
     return _Stuck(
         seam=seam,
-        low=max(seam + zone + SEAM_GAP, field.runs[0].start + END_MARGIN),
+        low=max(seam + zone + SEAM_GAP, min(w.run.start for w in field.ways) + END_MARGIN),
         high=min(seam + height - shortest, roof_limit),
         tip_limit=seam + height,
         roof_limit=roof_limit,
@@ -218,7 +218,7 @@ def _open_spans(
     """Where the next seam could lie if these were the only rules."""
     spans = []
     for stretch in _stretches_under(survey, settings, *rules):
-        top = min(stuck.tip_limit - stretch.engagement, last_seam_under(stretch, stuck.roof_limit))
+        top = min(stuck.tip_limit - stretch.stands, last_seam_under(stretch, stuck.roof_limit))
         if stuck.low <= top:
             spans += common([(stretch.low, stretch.high)], [(stuck.low, top)])
     return spans

@@ -5,6 +5,7 @@ The score of a plan is the sum over its cuts of
     8 d / (d + 10)      d: mm, at most 25, from the joint's zone to the nearest hole or end of wall
     1 w / w_most        w: wall at the joint, w_most: the thickest of all candidates
     0.5                 where the seam lies at the foot of a ring or block
+    -4                  where it takes a collar of its own
 
 less, over its pieces, of 4 (l / l_mean - 1)^2, where l is the piece's length seam to seam.
 Candidates are whole millimetres, the ends and the middles of every run, and a
@@ -24,7 +25,7 @@ from .intervals import GRAIN
 from .seam_reach import SEAM_GAP, Ground, Runs, common_runs, may_follow, reach_down
 from .seam_stretches import RING_MARGIN, SeamField
 
-DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, FOOT_WEIGHT = 8.0, 4.0, 1.0, 0.5
+DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, FOOT_WEIGHT, COLLAR_WEIGHT = 8.0, 4.0, 1.0, 0.5, 4.0
 USUAL_DISTANCE, FAR_ENOUGH = 10.0, 25.0
 RING_RELIEF = 0.5
 """How far a ring stands out, mm, to hide a seam at its foot."""
@@ -110,9 +111,10 @@ def _candidates(window: Runs, known: float, known_home: int) -> Seams:
 def _holds(ground: Ground, below: Seams, above: Seams, height: float) -> BoolArray:
     """Whether each seam of `above` can be the next over each of `below`."""
     tops = below.stations + ground.zone_at(below.stations, below.home)
-    tips = above.stations + ground.engagement[above.home]
+    tips = above.stations + ground.stands[above.home]
+    feet = above.stations - ground.below[above.home]
     fits = tips[None, :] - below.stations[:, None] <= height + GRAIN
-    apart = above.stations[None, :] >= tops[:, None] + SEAM_GAP - GRAIN
+    apart = feet[None, :] >= tops[:, None] + SEAM_GAP - GRAIN
     follows = may_follow(ground.gate[below.home][:, None], ground.gate[above.home][None, :])
     held: BoolArray = fits & apart & follows
     return held
@@ -126,30 +128,34 @@ def _merits(field: SeamField, ground: Ground, levels: list[Seams]) -> list[Float
     merits = [np.zeros(1)]
     for level, wall in zip(levels[1:-1], walls, strict=True):
         tops = level.stations + ground.zone_at(level.stations, level.home)
-        distance = free_distances(field, level.stations, tops).clip(0.0, FAR_ENOUGH)
+        feet = level.stations - ground.below[level.home]
+        ways = ground.way[level.home]
+        distance = free_distances(field, ways, feet, tops).clip(0.0, FAR_ENOUGH)
         merit = DISTANCE_WEIGHT * distance / (distance + USUAL_DISTANCE)
-        merit += WALL_WEIGHT * wall / thickest
+        merit += WALL_WEIGHT * wall / thickest - COLLAR_WEIGHT * (ground.below[level.home] > 0.0)
         merits.append(merit + FOOT_WEIGHT * _at_foot(survey, level.stations))
     return [*merits, np.zeros(1)]
 
 
 def _walls(field: SeamField, ground: Ground, seams: Seams) -> FloatArray:
     engagements = ground.engagement[seams.home]
-    runs = field.runs_at(seams.stations)
+    ways = ground.way[seams.home]
     walls = np.zeros(len(engagements))
-    for run, engagement in {*zip(runs.tolist(), engagements.tolist(), strict=True)}:
-        here = (engagements == engagement) & (runs == run)
-        walls[here] = field.line(field.runs[run], engagement).wall(seams.stations[here])
+    for way, engagement in {*zip(ways.tolist(), engagements.tolist(), strict=True)}:
+        here = (engagements == engagement) & (ways == way)
+        walls[here] = field.line(way, engagement).wall(seams.stations[here])
     return walls
 
 
-def free_distances(field: SeamField, stations: FloatArray, tops: FloatArray) -> FloatArray:
-    """From each zone, seam plane to roof, to the nearest side hole's edge or wall's end, mm."""
-    runs = field.runs_at(stations)
-    starts, stops = (np.array(ends)[runs] for ends in zip(*field.run_ends, strict=True))
-    nearest = np.minimum(stations - starts, stops - tops)
+def free_distances(
+    field: SeamField, ways: IntArray, feet: FloatArray, tops: FloatArray
+) -> FloatArray:
+    """From each zone, foot to top, to the nearest side hole's edge or wall's end, mm."""
+    starts = np.array([way.run.start for way in field.ways])[ways]
+    stops = np.array([way.run.stop for way in field.ways])[ways]
+    nearest = np.minimum(feet - starts, stops - tops)
     for hole in field.survey.side_holes:
-        nearest = np.minimum(nearest, np.maximum(hole.low - tops, stations - hole.high))
+        nearest = np.minimum(nearest, np.maximum(hole.low - tops, feet - hole.high))
     return nearest
 
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..jointing.joint_design import wall_need
-from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit, where_kept
+from ..jointing.joint_line import LEAST_PARALLEL, Limit, where_kept
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
+from .ways import Line
 
 _MOST_TOLD = 3
 """Of how many runs of wall a refusal tells."""
@@ -32,7 +32,7 @@ class Telling:
 
 
 def tell_rule(
-    rule: Rule, survey: Survey, settings: Settings, lines: list[JointLine], span: Span
+    rule: Rule, survey: Survey, settings: Settings, lines: list[Line], span: Span
 ) -> Telling:
     """How a rule keeps seams out of a span of stations, for the joints of `lines`, one a run."""
     if rule == "wall":
@@ -47,7 +47,7 @@ def tell_rule(
     return _tell_gap(_OBSTACLES[rule], obstacles, settings, lines, span)
 
 
-def tell_ends(survey: Survey, lines: list[JointLine]) -> Telling:
+def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
     """How the runs of wall around a bore are too short, or lie elsewhere."""
     whole = f"on a part from 0 to {survey.length:.2f} mm"
     off_ends = f"{END_MARGIN:.1f} mm off the part's ends and the stretch's"
@@ -64,17 +64,17 @@ def tell_ends(survey: Survey, lines: list[JointLine]) -> Telling:
     )
 
 
-def _tell_wall(lines: list[JointLine], span: Span) -> Telling:
+def _tell_wall(lines: list[Line], span: Span) -> Telling:
     told = []
     for line in lines:
         wall, station = _greatest(line, span, line.wall)
         around = "wall around both bores" if len(line.run.bores) > 1 else "wall"
         found = f"{around} {wall:.2f} mm{_at_most(span)} at station {station:.2f} mm"
         told.append((wall, found + _only(line, span, line.wall_spare), line))
-    return Telling(_each_run(told), _unlike(wall_need(line) for line in lines))
+    return Telling(_each_run(told), _unlike(line.need() for line in lines))
 
 
-def _tell_tip(lines: list[JointLine], span: Span) -> Telling:
+def _tell_tip(lines: list[Line], span: Span) -> Telling:
     told = []
     for line in lines:
         spare, station = _greatest(line, span, line.parallel_spare)
@@ -87,7 +87,7 @@ def _tell_tip(lines: list[JointLine], span: Span) -> Telling:
     return Telling(_each_run(told), f"{LEAST_PARALLEL:.2f} mm parallel")
 
 
-def _greatest(line: JointLine, span: Span, size: Limit) -> tuple[float, float]:
+def _greatest(line: Line, span: Span, size: Limit) -> tuple[float, float]:
     """The greatest value of a size over the part of a span in a run, and its station."""
     stations = np.unique(line.linear_parts(*within(line.run, span)))
     values = size(stations)
@@ -95,14 +95,14 @@ def _greatest(line: JointLine, span: Span, size: Limit) -> tuple[float, float]:
     return float(values[best]), float(stations[best])
 
 
-def _only(line: JointLine, span: Span, spare: Limit) -> str:
+def _only(line: Line, span: Span, spare: Limit) -> str:
     """Where a limit is kept within a span, if anywhere: then something else is in the way there."""
     kept = merge(where_kept(line.linear_parts(*within(line.run, span)), spare))
     stretches = ", ".join(f"from {low:.2f} to {high:.2f}" for low, high in kept)
     return f", enough only {stretches} mm" if kept else ""
 
 
-def _each_run(told: list[tuple[float, str, JointLine]]) -> str:
+def _each_run(told: list[tuple[float, str, Line]]) -> str:
     """What was found on the runs of wall, best first; which run it was where there are several."""
     best = sorted(told, key=lambda one: -one[0])
     if len(best) == 1:
@@ -143,7 +143,7 @@ def _tell_rings(survey: Survey, span: Span) -> Telling:
     )
 
 
-def _obstacles_of(rule: Rule, survey: Survey, lines: list[JointLine]) -> list[Span]:
+def _obstacles_of(rule: Rule, survey: Survey, lines: list[Line]) -> list[Span]:
     if rule == "holes":
         return [(hole.low, hole.high) for hole in survey.side_holes]
     if rule == "bore ornaments":
@@ -155,7 +155,7 @@ def _obstacles_of(rule: Rule, survey: Survey, lines: list[JointLine]) -> list[Sp
     ]
 
 
-def _is_deep(ornament: Ornament, line: JointLine) -> bool:
+def _is_deep(ornament: Ornament, line: Line) -> bool:
     """Whether an ornament leaves less outside than some zone over it needs."""
     ends = within(line.run, (ornament.start - line.engagement, ornament.stop))
     needed = [float(line.radius_needed(np.array([end]))[0]) for end in ends]
@@ -163,7 +163,7 @@ def _is_deep(ornament: Ornament, line: JointLine) -> bool:
 
 
 def _tell_distance(
-    name: str, obstacles: list[Span], settings: Settings, line: JointLine, cut: float
+    name: str, obstacles: list[Span], settings: Settings, line: Line, cut: float
 ) -> Telling:
     top = cut + float(line.zone(np.array([cut]))[0])
     low, high = min(obstacles, key=lambda span: max(span[0] - top, cut - span[1]))
@@ -181,7 +181,7 @@ def _tell_gap(
     name: str,
     obstacles: list[Span],
     settings: Settings,
-    lines: list[JointLine],
+    lines: list[Line],
     span: Span,
 ) -> Telling:
     guard = settings.guard

@@ -3,7 +3,7 @@
 A seam at s can be followed by one at t when the piece between fits, its tenon
 counted, and the joints do not meet:
 
-    t + engagement(t) - s <= height    and    t >= s + zone(s) + 1 mm
+    t + stands(t) - s <= height    and    t - below(t) >= s + zone(s) + 1 mm
 
 Both are linear on a stretch, so the seams that can follow those of one span
 are again a span, with ends known in closed form. Sets of such spans are
@@ -30,27 +30,32 @@ SEAM_GAP = 1.0
 
 _SLACK_STEPS = 12
 
-_Row = tuple[float, float, float, float, float, float]
+_Row = tuple[float, float, float, float, float, float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ground:
     """All stretches as arrays; the first is the part's low end, the last its high end.
 
+    stands : mm, how far the piece below a seam stands over it
+    below : mm, how far a zone reaches under its seam
     gate : 2 j for the j-th gate (the low end is the 0th), 2 j + 1 between it and the next
+    way : the kind of joint and its run of wall, -1 of the part's ends
     """
 
     low: FloatArray
     high: FloatArray
     engagement: FloatArray
+    stands: FloatArray
+    below: FloatArray
     zone_low: FloatArray
     zone_slope: FloatArray
     gate: IntArray
+    way: IntArray
 
     def __post_init__(self) -> None:
-        for array in (self.low, self.high, self.engagement, self.zone_low, self.zone_slope):
-            read_only(array)
-        read_only(self.gate)
+        for name in self.__slots__:
+            read_only(getattr(self, name))
 
     def zone_at(self, stations: FloatArray, home: IntArray) -> FloatArray:
         """Heights of the zones, mm, of seams at stations of the stretches `home`."""
@@ -89,7 +94,7 @@ def lay_ground(
         seam can take, so that no plan is found.
     """
     bottom, top = ends
-    rows: list[_Row] = [(bottom, bottom, 0.0, -SEAM_GAP, 0.0, 0.0)]
+    rows: list[_Row] = [(bottom, bottom, 0.0, 0.0, 0.0, -SEAM_GAP, 0.0, 0.0, -1.0)]
     bounds = [-math.inf, *insisted, math.inf]
     for number, (above, below) in enumerate(pairwise(bounds)):
         for stretch in stretches:
@@ -98,15 +103,18 @@ def lay_ground(
                 rows.append(_row(stretch, low, high, 2 * number + 1))
             if stretch.low - GRAIN <= below <= stretch.high + GRAIN:
                 rows.append(_row(stretch, below, below, 2 * number + 2))
-    rows.append((top, top, 0.0, 0.0, 0.0, 2.0 * len(insisted) + 2.0))
+    rows.append((top, top, 0.0, 0.0, 0.0, 0.0, 0.0, 2.0 * len(insisted) + 2.0, -1.0))
     columns = np.ascontiguousarray(np.array(rows).T)
     return Ground(
         low=columns[0],
         high=columns[1],
         engagement=columns[2],
-        zone_low=columns[3],
-        zone_slope=columns[4],
-        gate=columns[5].astype(np.int64),
+        stands=columns[3],
+        below=columns[4],
+        zone_low=columns[5],
+        zone_slope=columns[6],
+        gate=columns[7].astype(np.int64),
+        way=columns[8].astype(np.int64),
     )
 
 
@@ -115,9 +123,12 @@ def _row(stretch: Stretch, low: float, high: float, gate: int) -> _Row:
         low,
         high,
         stretch.engagement,
+        stretch.stands,
+        stretch.below,
         stretch.zone_at(low),
         stretch.zone_slope,
         float(gate),
+        float(stretch.way),
     )
 
 
@@ -132,10 +143,10 @@ def may_follow(first: IntArray, second: IntArray) -> BoolArray:
 def reach_up(ground: Ground, runs: Runs, height: float) -> Runs:
     """All seams that can be the next above one of the runs."""
     every = np.arange(len(ground.low))
-    limit = height - ground.engagement[None, :] - SEAM_GAP
+    limit = height - ground.stands[None, :] - ground.below[None, :] - SEAM_GAP
     low, high, possible = _where_zone_within(ground, runs, limit)
-    next_low = low + ground.zone_at(low, runs.home[:, None]) + SEAM_GAP
-    next_high = high + height - ground.engagement[None, :]
+    next_low = low + ground.zone_at(low, runs.home[:, None]) + SEAM_GAP + ground.below[None, :]
+    next_high = high + height - ground.stands[None, :]
     possible &= may_follow(ground.gate[runs.home][:, None], ground.gate[None, :])
     return _collect(
         np.maximum(next_low, ground.low),
@@ -149,10 +160,10 @@ def reach_down(ground: Ground, runs: Runs, height: float) -> Runs:
     """All seams that can be the next below one of the runs."""
     every = np.arange(len(ground.low))
     whole = Runs(ground.low.copy(), ground.high.copy(), every)
-    engagement = ground.engagement[runs.home][None, :]
-    low, high, possible = _where_zone_within(ground, whole, height - engagement - SEAM_GAP)
-    lowest = runs.low[None, :] + engagement - height
-    room = runs.high[None, :] - SEAM_GAP - (ground.low + ground.zone_low)[:, None]
+    stands, below = ground.stands[runs.home][None, :], ground.below[runs.home][None, :]
+    low, high, possible = _where_zone_within(ground, whole, height - stands - below - SEAM_GAP)
+    lowest = runs.low[None, :] + stands - height
+    room = runs.high[None, :] - below - SEAM_GAP - (ground.low + ground.zone_low)[:, None]
     highest = ground.low[:, None] + room / (1.0 + ground.zone_slope)[:, None]
     possible &= may_follow(ground.gate[:, None], ground.gate[runs.home][None, :])
     return _collect(
@@ -246,9 +257,9 @@ def most_steps(ground: Ground, height: float) -> float:
     """Steps after which the search for a plan of the fewest pieces is in vain.
 
     In such a plan no free seam can be left out, so any two pieces in a row
-    span more than the height less an engagement.
+    span more than the height less what a piece stands over its seam, and a zone's foot.
     """
-    span = height - float(ground.engagement.max())
+    span = height - float((ground.stands + ground.below).max())
     gates = int(ground.gate[-1]) // 2
     return 2.0 * float(ground.low[-1]) / span + gates + 2.0 if span > 0.0 else math.inf
 

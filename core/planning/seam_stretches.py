@@ -8,17 +8,18 @@ is found as surely as a wide one.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from ..jointing.joint_design import ENGAGEMENT_STEP
-from ..jointing.joint_line import JointLine, where_kept
-from ..jointing.wall_run import WallRun, wall_runs
-from ..values import FloatArray, IntArray, Ornament, Settings, Survey
+from ..jointing.joint_line import where_kept
+from ..jointing.wall_run import WallRun
+from ..values import Ornament, Settings, Survey
 from .engagements import EngagementStrip, capped_strips, engagement_limits
 from .intervals import GRAIN, Span, common, merge, outside_of, subtract
+from .ways import Line, Way, line_on, ways_on
 
 Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings"]
 RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings")
@@ -34,9 +35,13 @@ NO_RULES: frozenset[Rule] = frozenset()
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """Stations at which a seam may lie, all of one engagement.
+    """Stations at which a seam may lie, all of one kind of joint and one engagement.
 
-    zone_low, zone_high : mm, height of the joint's zone at either end, linear between
+    zone_low, zone_high : mm, height of the joint's zone over the seam at either end, linear
+        between
+    way : number of the kind of joint, and of the run of wall that it is made on
+    below : mm, how far the zone reaches under the seam
+    stands : mm, how far the lower piece stands over the seam
     """
 
     low: float
@@ -44,6 +49,9 @@ class Stretch:
     engagement: float
     zone_low: float
     zone_high: float
+    way: int
+    below: float
+    stands: float
 
     def zone_at(self, station: float) -> float:
         """Height of the joint's zone, mm, for a seam at a station."""
@@ -59,7 +67,8 @@ class Stretch:
         """The part of it between two of its stations."""
         if (low, high) == (self.low, self.high):
             return self
-        return Stretch(low, high, self.engagement, self.zone_at(low), self.zone_at(high))
+        low_zone, high_zone = self.zone_at(low), self.zone_at(high)
+        return replace(self, low=low, high=high, zone_low=low_zone, zone_high=high_zone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +82,7 @@ class _Kept:
 class SeamField:
     """Where joints can be made on a part, whatever the heights of the pieces.
 
-    Each engagement is worked out once, on the whole of a run of wall.
+    Each engagement is worked out once, on the whole of a way.
 
     Parameters
     ----------
@@ -85,44 +94,52 @@ class SeamField:
     ) -> None:
         self.survey = survey
         self.settings = settings
-        self.runs = wall_runs(survey)
-        self.run_ends = [(run.start, run.stop) for run in self.runs]
-        self._limits = [self._limits_on(run) for run in self.runs]
+        self.ways = ways_on(survey, settings)
+        self._limits = [self._limits_on(way) for way in self.ways]
         self._dropped = dropped
         self._blocked = keep_away(survey, settings, dropped)
         self._outside = [o for o in survey.ornaments if o.place == "outside"]
         self._kept: dict[tuple[int, float], _Kept] = {}
 
-    def _limits_on(self, run: WallRun) -> list[EngagementStrip]:
+    def _limits_on(self, way: Way) -> list[EngagementStrip]:
+        """Engagements by station, where the way may be."""
         given = self.settings.engagement
         if given is not None:
-            return [EngagementStrip(run.start, run.stop, given, given)]
-        return engagement_limits(run)
+            return [EngagementStrip(*span, given, given) for span in way.spans]
+        return [
+            replace(strip, low=low, high=high)
+            for strip in engagement_limits(way.run)
+            for low, high in common([(strip.low, strip.high)], way.spans)
+        ]
 
-    def line(self, run: WallRun, engagement: float) -> JointLine:
-        """The sizes of a joint of one engagement along a run of wall."""
-        return JointLine(run, engagement, self.settings.made_clearance, self.settings.least_wall)
+    def line(self, way: int, engagement: float) -> Line:
+        """The sizes of a joint of one engagement along a way."""
+        return line_on(self.ways[way], engagement, self.survey, self.settings)
 
-    def runs_at(self, stations: FloatArray) -> IntArray:
-        """Number of the run that seams at stations lie in: the nearest that starts below."""
-        starts = np.array([start for start, _ in self.run_ends])
-        below: IntArray = np.searchsorted(starts, stations + GRAIN, "right") - 1
-        return below.clip(0, None)
+    def shortest_lines(self, span: Span) -> list[Line]:
+        """The joint of the shortest engagement on each way in a span, or on the nearest.
 
-    def shortest_lines(self, span: Span) -> list[JointLine]:
-        """The joint of the shortest engagement on each run in a span, or on the nearest."""
+        Of ways on one run those whose wall holds them somewhere; of none of them the first.
+        """
         low, high = span
-        runs = [run for run in self.runs if run.start <= high and low <= run.stop]
-        if not runs:
-            runs = sorted(self.runs, key=lambda run: max(run.start - high, low - run.stop))[:1]
-        lines = []
-        for run in runs:
-            start, stop = within(run, span)
-            middle = (start + stop) / 2.0
-            limits = self._limits[self.runs.index(run)]
-            here = next(limit for limit in limits if limit.low <= middle <= limit.high)
-            lines.append(self.line(run, here.least))
-        return lines
+        near = [
+            n for n, way in enumerate(self.ways) if way.run.start <= high and low <= way.run.stop
+        ]
+        if not near:
+            order = range(len(self.ways))
+            near = sorted(order, key=lambda n: _beside(self.ways[n].run, span))[:1]
+        lines: dict[int, list[Line]] = {}
+        for number in near:
+            run = self.ways[number].run
+            lines.setdefault(id(run.edges), []).append(self._shortest_line(number, span))
+        return [line for same in lines.values() for line in _walled(same, span)]
+
+    def _shortest_line(self, number: int, span: Span) -> Line:
+        start, stop = within(self.ways[number].run, span)
+        middle = (start + stop) / 2.0
+        limits = self._limits[number]
+        here = min(limits, key=lambda limit: max(limit.low - middle, middle - limit.high))
+        return self.line(number, here.least)
 
     def strips(self, cap: float | None) -> list[EngagementStrip]:
         """The engagements that may be taken along every run.
@@ -155,31 +172,34 @@ class SeamField:
     def _at(self, number: int, engagement: float) -> _Kept:
         key = number, engagement
         if key not in self._kept:
-            self._kept[key] = self._worked_out(self.line(self.runs[number], engagement))
+            self._kept[key] = self._worked_out(number, self.line(number, engagement))
         return self._kept[key]
 
-    def _worked_out(self, line: JointLine) -> _Kept:
-        parts = line.linear_parts(line.run.start, line.run.stop)
+    def _worked_out(self, number: int, line: Line) -> _Kept:
+        parts = [part for span in self.ways[number].spans for part in line.linear_parts(*span)]
         tip = parts if "tip" in self._dropped else where_kept(parts, line.parallel_spare)
         walled = tip if "wall" in self._dropped else where_kept(tip, line.wall_spare)
         found: list[Stretch] = []
         zones = line.zone(np.array(walled).reshape(-1, 2).T).T.tolist()
         for (low, high), (zone_low, zone_high) in zip(walled, zones, strict=True):
-            whole = Stretch(low, high, line.engagement, zone_low, zone_high)
+            whole = Stretch(
+                low, high, line.engagement, zone_low, zone_high, number, line.below, line.stands
+            )
             found += [whole.part(*span) for span in self._clear_spans(whole, line)]
         return _Kept(merge(tip), _joined(found))
 
-    def _clear_spans(self, whole: Stretch, line: JointLine) -> list[Span]:
+    def _clear_spans(self, whole: Stretch, line: Line) -> list[Span]:
         """Stations of a stretch whose zone is clear of ends, holes and ornaments."""
         run = line.run
-        bottom, top = run.start + END_MARGIN, last_seam_under(whole, run.stop - END_MARGIN)
+        bottom = run.start + END_MARGIN + line.below
+        top = last_seam_under(whole, run.stop - END_MARGIN)
         spans = common([(whole.low, whole.high)], [(bottom, top)]) if bottom <= top else []
         spans = common(spans, clear_of(whole, self._blocked))
         guard = self.settings.guard
         margin = max(guard, RING_MARGIN)
         reach = whole.high + max(whole.zone_low, whole.zone_high) + margin
         for ornament in self._outside:
-            if ornament.start <= reach and ornament.stop >= whole.low - margin:
+            if ornament.start <= reach and ornament.stop >= whole.low - line.below - margin:
                 spans = _clear_of_ornament(spans, ornament, whole, line, guard, self._dropped)
         return spans
 
@@ -199,6 +219,20 @@ def within(run: WallRun, span: Span) -> Span:
     return min(max(span[0], run.start), run.stop), max(min(span[1], run.stop), run.start)
 
 
+def _beside(run: WallRun, span: Span) -> float:
+    return max(run.start - span[1], span[0] - run.stop)
+
+
+def _walled(lines: list[Line], span: Span) -> list[Line]:
+    """Those of one run's lines whose wall is enough somewhere in a span, or the first."""
+    enough = [
+        line
+        for line in lines
+        if where_kept(line.linear_parts(*within(line.run, span)), line.wall_spare)
+    ]
+    return enough or lines[:1]
+
+
 def _parts_in(stretches: Iterable[Stretch], spans: list[Span]) -> list[Stretch]:
     found = []
     for stretch in stretches:
@@ -216,11 +250,11 @@ def _joined(stretches: list[Stretch]) -> list[Stretch]:
         last = joined[-1] if joined else None
         if (
             last is not None
+            and stretch.way == last.way
             and stretch.low <= last.high + GRAIN
             and abs(last.zone_at(stretch.high) - stretch.zone_high) <= GRAIN
         ):
-            ends = last.zone_low, stretch.zone_high
-            joined[-1] = Stretch(last.low, stretch.high, last.engagement, *ends)
+            joined[-1] = replace(last, high=stretch.high, zone_high=stretch.zone_high)
         else:
             joined.append(stretch)
     return joined
@@ -251,10 +285,11 @@ def last_seam_under(whole: Stretch, limit: float) -> float:
 
 def clear_of(whole: Stretch, spans: list[Span]) -> list[Span]:
     """Stations whose zone does not reach into any of the spans, open at their ends."""
+    below = whole.below
     near_enough = [
-        (last_seam_under(whole, near), far)
+        (last_seam_under(whole, near), far + below)
         for near, far in spans
-        if whole.low <= far and near <= whole.high + max(whole.zone_low, whole.zone_high)
+        if whole.low <= far + below and near <= whole.high + max(whole.zone_low, whole.zone_high)
     ]
     return outside_of(near_enough)
 
@@ -263,7 +298,7 @@ def _clear_of_ornament(
     spans: list[Span],
     ornament: Ornament,
     whole: Stretch,
-    line: JointLine,
+    line: Line,
     guard: float,
     dropped: frozenset[Rule],
 ) -> list[Span]:
