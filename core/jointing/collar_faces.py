@@ -125,12 +125,11 @@ def add_collar_end(
             faces.quads(rims[mating][arc], ends[mating][arc], up=mating == 0)
         deeper = is_deeper_ahead(corners.nicks)[arc[:-1]]
         faces.sloped(ends[0][arc], ends[1][arc], deeper ^ (mating == 0), up=True)
-        for corner, up in ((arc[0], True), (arc[-1], False)):
-            outline = [walls[0], walls[1], ends[1], ends[0]]
-            if relief:
-                outline.insert(2 if mating else 4, rims[mating])
-            numbers = np.array([ring[corner] for ring in outline])
-            builder.upright(numbers, corners.centre, float(corners.angles[corner]), up=up)
+        outline = [walls[0], walls[1], ends[1], ends[0]]
+        if relief:
+            outline.insert(2 if mating else 4, rims[mating])
+        faces.flank([ring[arc[0]] for ring in outline], ahead=False)
+        faces.flank([ring[arc[-1]] for ring in outline], ahead=True)
 
 
 def collar_mesh(collar: Collar, station: float, marks: int) -> Mesh:
@@ -242,13 +241,12 @@ def _add_lugs(
         other, back = collar.outer, -SET_BACK
     tips = [builder.ring(corners.on(other, station + side * height, back)) for side in (-1.0, 1.0)]
     for span in corners.hexagons.spans:
-        faces.quads(roots[0][span], tips[0][span], up=False)
-        faces.quads(roots[1][span], tips[1][span], up=True)
+        for root, tip, up in ((roots[0], tips[0], False), (roots[1], tips[1], True)):
+            faces.gable(root[span], tip[span], up=up)
         faces.quads(tips[0][span], tips[1][span], up=False)
-        for corner, up in ((span[0], True), (span[-1], False)):
-            outline = [ring[corner] for ring in (roots[0], tips[0], tips[1], roots[1])]
-            angle = float(corners.angles[corner])
-            builder.upright(np.array(outline), corners.centre, angle, up=up)
+        outline = (roots[0], tips[0], tips[1], roots[1])
+        faces.flank([ring[span[0]] for ring in outline], ahead=False)
+        faces.flank([ring[span[-1]] for ring in outline], ahead=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,3 +273,18 @@ class _Ring:
                 self.quads(pair[1], pair[0], up=not up)
             else:
                 self.quads(*pair, up=up)
+
+    def gable(self, root: IntArray, tip: IntArray, *, up: bool) -> None:
+        """A lug's gable, divided as its notch's: from outside to the next corner inside."""
+        if self.flipped:
+            self.quads(tip, root, up=not up)
+        else:
+            self.quads(root, tip, up=up)
+
+    def flank(self, outline: list[IntArray], *, ahead: bool) -> None:
+        """A radial face with corners that bulge everywhere, its outline upward from outside.
+
+        ahead : it looks the way angles grow
+        """
+        fan = np.array([[outline[0], one, other] for one, other in pairwise(outline[1:])])
+        self.builder.faces.append(fan if ahead is not self.flipped else fan[:, ::-1])
