@@ -3,52 +3,41 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ..errors import NotTubular
-from ..meshes.plane_sections import Sections, cut_sections
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
-from .cylinder_fit import ConeFit, frame_rows
-from .outline_circles import OutlineCircles, fit_circles
-from .outline_tracks import (
-    LEAST_RADIUS,
-    ProfileStretch,
-    Track,
-    fills_circle,
-    fine_tolerance,
-    follow_outlines,
-    largest_of_planes,
-    profile_stretches,
+from .outline_tracks import LEAST_RADIUS, Track, follow_outlines, profile_stretches
+from .part_view import PartView, look_along
+from .section_shapes import is_inside
+from .solid_axis import find_solid, hollow_words, seen_in
+from .surface_fit import Facets, FoundSurface, measure_facets
+from .track_fits import (
+    ROUGH_FIT,
+    about,
+    by_length,
+    find_outsides,
+    finer,
+    fit_stretch,
+    outside_track,
 )
-from .surface_fit import Facets, FoundSurface, fit_surface, measure_facets
 
-PLANES = 64
-_GAPS_LOOKED_INTO = 60
-_GAP_PLACES = (0.2, 0.5, 0.8)
-_LEAST_GAP = 0.2
 _MUCH_DRIFT = 0.005
 _SURE_SHARE = 0.5
 _LEAST_BORE, _LEAST_BORE_SHARE = 3.0, 0.25
-_LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE = 10.0, 0.35
-_ROUGH_FIT = 0.03
-"""rms, mm, that a scan's noise may have and a round surface's vertices must not pass."""
-
-_GOOD_FIT = 0.004
-"""rms, mm, of a surface whose vertices leave no doubt: they are of one cylinder or cone."""
-
 _LEAST_BESIDE = 0.5
 """A hollow beside the main bore is a bore if it is this share as long."""
 
-_LEAST_ROUND_SHARE = 0.4
-"""Of a part's length its outside must be round for it to count as a round one."""
-
 _LEAST_PLANES = 3
 _LEAST_BENT = 8
-_ONE_LINE = 0.02
-"""Centre lines this near, mm, are one."""
+_MOST_POCKET = 0.5
+"""Share of the length over which what is round inside a solid part may reach."""
+
+_SHORT_WAY = 0.5
+"""A bore of less than this share of the part's width is a hole across it."""
 
 MOST_BEND = 0.2
 """How far, mm, a bore's centre line may lie off a straight one."""
@@ -61,11 +50,13 @@ MOST_LEAN_DEG = 0.1
 class FoundPart:
     """The round surfaces of a part, in the coordinates of its mesh, all along one direction.
 
-    direction : (3,) unit, of the main bore's centre line
+    direction : (3,) unit, of the main bore's centre line; of a solid part's own axis
     point : (3,) mm, on the part's axis
-    bores : the main one first; those of one line have one centre line
+    bores : the main one first; those of one line have one centre line; none of a solid part
     outsides : the main one first; none where the outside is not round
     outside_words : what the outside is where it is not round
+    solid_at : (k,) mm along the direction from the point, where the axis was seen to run
+        in the solid of a bored part
     """
 
     direction: FloatArray
@@ -74,130 +65,131 @@ class FoundPart:
     outsides: tuple[FoundSurface, ...]
     outside_words: str
     remarks: tuple[str, ...]
+    solid_at: FloatArray = field(default_factory=lambda: np.empty(0))
 
     def __post_init__(self) -> None:
+        read_only(self.solid_at)
         read_only(self.direction)
         read_only(self.point)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _View:
-    """A part cut across one direction."""
-
-    rows: FloatArray
-    sections: Sections
-    circles: OutlineCircles
-    hollows: list[Track]
-
-    @property
-    def direction(self) -> FloatArray:
-        direction: FloatArray = self.rows[2]
-        return direction
-
-    @property
-    def spacing(self) -> float:
-        return float(np.ptp(self.sections.heights)) / (PLANES - 1)
-
-    def merit(self) -> float:
-        """How much bore is seen along this direction: planes with a round one."""
-        return len(self.hollows[0].heights) if self.hollows else 0.0
-
-
 def find_surfaces(mesh: Mesh, tolerance: float) -> FoundPart:
-    """The bores and the round outside of a closed mesh.
+    """The bores and the round outside of a closed mesh; of a solid one its axis and outside.
 
     tolerance : mm, how far from a surface a vertex may lie and still be of it
 
     Raises
     ------
-    NotTubular : no round bore; an axis that bends; a bore of flat sides
+    NotTubular : neither a round bore nor one straight solid; an axis that bends; a bore
+        of flat sides
     """
-    view = _best_view(mesh, tolerance)
+    views = _views(mesh, tolerance)
+    along = [view for view in views if not _is_crosswise(view)]
+    best = max(along or views, key=PartView.merit)
+    if best.merit() < _LEAST_PLANES:
+        return _solid(mesh, views, tolerance, best)
+    if not along:
+        return _solid_else_bored(mesh, views, tolerance, best)
+    try:
+        return _bored(mesh, best, tolerance)
+    except NotTubular as refusal:
+        if _reach(best) > _MOST_POCKET * best.length:
+            raise
+        return _solid(mesh, views, tolerance, best, refusal)
+
+
+def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
+    """The part as one that is bored along the view."""
     _check_straight(view)
     facets = measure_facets(mesh, view.direction)
     lines, remarks = _bore_lines(view, facets, tolerance)
-    bores = _by_length([surface for line in lines for surface in line])
+    bores = by_length([surface for line in lines for surface in line])
     direction = bores[0].cone.direction
-    outsides, words = _outsides(view, facets, direction, tolerance)
+    outsides, words = find_outsides(view, facets, direction, tolerance)
     point = bores[0].cone.point if len(lines) == 1 else _outline_middle(view, len(lines))
-    return FoundPart(direction, point, bores, outsides, words, remarks)
-
-
-def _by_length(surfaces: list[FoundSurface]) -> tuple[FoundSurface, ...]:
-    return tuple(sorted(surfaces, key=lambda surface: surface.low - surface.high))
-
-
-def _best_view(mesh: Mesh, tolerance: float) -> _View:
-    """The direction across which most planes show a round hollow."""
-    views: list[_View] = []
-    for direction in axis_candidates(mesh):
-        view = _straightened(mesh, _look_along(mesh, direction, tolerance), tolerance)
-        views.append(view)
-        if view.merit() >= _SURE_SHARE * len(view.sections.heights):
-            break
-    best = max(views, key=_View.merit)
-    if best.merit() < _LEAST_PLANES:
-        raise NotTubular(
-            f"{_hollow_words(best)}a round bore in {best.merit():.0f} of "
-            f"{len(best.sections.heights)} sections across the part",
-            f"one in at least {_LEAST_PLANES}, about one straight line",
-            "a part with a straight, round bore",
-        )
-    return best
-
-
-def _hollow_words(view: _View) -> str:
-    """What the hollows are where they are not round."""
-    sections, circles = view.sections, view.circles
-    hollow = np.flatnonzero((sections.areas < 0.0) & (circles.radii > LEAST_RADIUS))
-    if not len(hollow):
-        return ""
-    middle = hollow[np.argsort(sections.areas[hollow])[len(hollow) // 2]]
-    points = sections.starts[sections.outline == middle]
-    reach = np.hypot(*(points - (points.min(axis=0) + points.max(axis=0)) / 2.0).T)
-    return (
-        f"a hollow that reaches {reach.min():.2f} to {reach.max():.2f} mm from its middle "
-        f"(round, it would be one distance), and "
+    return FoundPart(
+        direction, point, bores, outsides, words, remarks, _solid_at(view, direction, point)
     )
 
 
-def _straightened(mesh: Mesh, view: _View, tolerance: float) -> _View:
+def _solid(
+    mesh: Mesh,
+    views: list[PartView],
+    tolerance: float,
+    best: PartView,
+    bored: NotTubular | None = None,
+) -> FoundPart:
+    """The part as a solid one.
+
+    bored : why it is no bored one, where there is something round in it
+    """
+    try:
+        solid = find_solid(mesh, views, tolerance)
+    except NotTubular as refusal:
+        if bored is not None:
+            raise bored from refusal
+        seen = f"{best.merit():.0f} of {len(best.sections.heights)} sections across the part"
+        raise NotTubular(
+            f"{hollow_words(best)}a round bore in {seen}; as a solid one {refusal.found}",
+            f"one in at least {_LEAST_PLANES}, about one straight line; or {refusal.needed}",
+            f"a part with a straight, round bore, or {refusal.remedy}",
+            refusal.places,
+        ) from refusal
+    return FoundPart(solid.direction, solid.point, (), solid.outsides, solid.outside_words, ())
+
+
+def _solid_else_bored(
+    mesh: Mesh, views: list[PartView], tolerance: float, best: PartView
+) -> FoundPart:
+    """A part whose bores all run the short way through it: holes across a post, or a ring."""
+    try:
+        return _solid(mesh, views, tolerance, best)
+    except NotTubular:
+        return _bored(mesh, best, tolerance)
+
+
+def _views(mesh: Mesh, tolerance: float) -> list[PartView]:
+    """The part across each direction it may run along, up to one that shows a bore for sure."""
+    views: list[PartView] = []
+    for direction in axis_candidates(mesh):
+        view = _straightened(mesh, look_along(mesh, direction, tolerance), tolerance)
+        views.append(view)
+        sure = view.merit() >= _SURE_SHARE * len(view.sections.heights)
+        if sure and not _is_crosswise(view):
+            break
+    return views
+
+
+def _reach(view: PartView) -> float:
+    """How long, mm, the bore is seen."""
+    return float(np.ptp(view.hollows[0].heights)) + view.spacing if view.hollows else 0.0
+
+
+def _is_crosswise(view: PartView) -> bool:
+    """Whether its bore runs the short way through something much wider that is not round."""
+    return 0.0 < _reach(view) < _SHORT_WAY * view.width and not outside_track(view)[1]
+
+
+def _solid_at(view: PartView, direction: FloatArray, point: FloatArray) -> FloatArray:
+    """(k,) mm along the axis from its point, of the planes in which the axis is in the solid."""
+    line = seen_in(view, point, direction)
+    inside = is_inside(view.sections, line.at(view.sections.heights))
+    above = view.sections.heights[inside] - float(point @ view.direction)
+    found: FloatArray = above / float(direction @ view.direction)
+    return found
+
+
+def _straightened(mesh: Mesh, view: PartView, tolerance: float) -> PartView:
     """The view along the bore's centre line, if that drifts across this one."""
     if not view.hollows or len(view.hollows[0].heights) < _LEAST_PLANES:
         return view
     drift = view.hollows[0].line()[1]
     if np.hypot(*drift) < _MUCH_DRIFT:
         return view
-    return _look_along(mesh, np.array([*drift, 1.0]) @ view.rows, tolerance)
+    return look_along(mesh, np.array([*drift, 1.0]) @ view.rows, tolerance)
 
 
-def _look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> _View:
-    rows = frame_rows(direction)
-    columns = [mesh.vertices @ row for row in rows]
-    sections = cut_sections(columns, mesh.triangles, _heights(columns[2]))
-    circles = fit_circles(sections, tolerance)
-    hollows = follow_outlines(sections, circles, fills_circle(sections, circles))
-    return _View(rows, sections, circles, hollows)
-
-
-def _heights(stations: FloatArray) -> FloatArray:
-    """Planes at even steps, and where a coarse mesh has few levels three between any two."""
-    low, high = float(stations.min()), float(stations.max())
-    even = low + (high - low) * (np.arange(PLANES) + 0.5123) / PLANES
-    levels = (
-        np.unique(np.round(stations / _LEAST_GAP)) * _LEAST_GAP if len(stations) < 1e5 else even
-    )
-    gaps = np.diff(levels)
-    if len(levels) > _GAPS_LOOKED_INTO:
-        return even
-    between = levels[:-1, None] + gaps[:, None] * np.array(_GAP_PLACES)
-    both = np.sort(np.concatenate([even, between.ravel()]))
-    both = both[(both > low) & (both < high)]
-    apart: FloatArray = both[np.concatenate([[True], np.diff(both) > 1e-3])]
-    return apart
-
-
-def _check_straight(view: _View) -> None:
+def _check_straight(view: PartView) -> None:
     """The centres of the hollow, round or not, must lie on a straight line.
 
     An arc's rise over the planes seen is told for the whole length: it grows as its square.
@@ -228,7 +220,7 @@ def _centre_at(track: Track, height: float) -> tuple[float, float]:
 
 
 def _bore_lines(
-    view: _View, facets: Facets, tolerance: float
+    view: PartView, facets: Facets, tolerance: float
 ) -> tuple[list[list[FoundSurface]], tuple[str, ...]]:
     """The bores, line by line, the longest first, all along the first one's direction."""
     lines: list[list[FoundSurface]] = []
@@ -248,7 +240,7 @@ def _bore_lines(
             )
             continue
         try:
-            free = _fit(view, facets, track, main, tolerance, inward=True, direction=None)
+            free = fit_stretch(view, facets, track, main, tolerance, inward=True, direction=None)
         except NotTubular as refusal:
             refusals.append(refusal)
             continue
@@ -266,12 +258,14 @@ def _bore_lines(
         found = [
             free
             if stretch is main and free.cone.direction is direction
-            else _fit(view, facets, track, stretch, tolerance, inward=True, direction=direction)
+            else fit_stretch(
+                view, facets, track, stretch, tolerance, inward=True, direction=direction
+            )
             for stretch in stretches
         ]
-        found = _finer(view, facets, track, found, _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
+        found = finer(view, facets, track, found, _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
         main_one = max(found, key=lambda surface: surface.high - surface.low)
-        lines.append([_about(surface, main_one) for surface in found])
+        lines.append([about(surface, main_one) for surface in found])
     if not lines and refusals:
         raise refusals[0]
     if not lines:
@@ -282,79 +276,6 @@ def _bore_lines(
             "a part with a straight, round bore",
         )
     return lines, tuple(remarks)
-
-
-def _finer(
-    view: _View,
-    facets: Facets,
-    track: Track,
-    found: list[FoundSurface],
-    least: float,
-    share: float,
-    tolerance: float,
-    *,
-    inward: bool = True,
-) -> list[FoundSurface]:
-    """The surfaces found on a track; told apart more finely where they fit their vertices ill.
-
-    A small step between two cylinders passes for one taper until its vertices are asked.
-    """
-    if max(surface.cone.rms_residual for surface in found) < _GOOD_FIT:
-        return found
-    stretches = profile_stretches(track, least, share, fine_tolerance(track))
-    if len(stretches) <= len(found):
-        return found
-    direction = found[0].cone.direction
-    try:
-        return [
-            _fit(view, facets, track, stretch, tolerance, inward=inward, direction=direction)
-            for stretch in stretches
-        ]
-    except NotTubular:
-        return found
-
-
-def _about(surface: FoundSurface, main: FoundSurface) -> FoundSurface:
-    """The surface with the main one's centre line, where it has that line in the main."""
-    cone, line = surface.cone, main.cone
-    along = float((cone.point - line.point) @ line.direction)
-    apart = cone.point - line.point - along * line.direction
-    if float(np.linalg.norm(apart)) > _ONE_LINE:
-        return surface
-    return replace(surface, cone=replace(cone, point=line.point + along * line.direction))
-
-
-def _fit(
-    view: _View,
-    facets: Facets,
-    track: Track,
-    stretch: ProfileStretch,
-    tolerance: float,
-    *,
-    inward: bool,
-    direction: FloatArray | None,
-) -> FoundSurface:
-    """A stretch of a track as a surface, fitted to the vertices about it.
-
-    direction : kept where it is given, else found
-    """
-    origin, drift = track.line()
-    middle = (stretch.low + stretch.high) / 2.0
-    point = np.array([*(origin + middle * drift), middle]) @ view.rows
-    radius = stretch.radius_at_zero + stretch.slope * middle
-    along = view.direction if direction is None else direction
-    guess = ConeFit(point, along, radius, stretch.slope, 0.0, 0.0)
-    low, high = (float(point @ along) + end - middle for end in (stretch.low, stretch.high))
-    pad = view.spacing / 2.0
-    found = fit_surface(
-        facets,
-        guess,
-        (low - pad, high + pad),
-        tolerance,
-        inward=inward,
-        direction_free=direction is None,
-    )
-    return replace(found, low=low, high=high)
 
 
 def _refuse_many_sided(found: FoundSurface) -> None:
@@ -368,7 +289,7 @@ def _refuse_many_sided(found: FoundSurface) -> None:
 
 
 def _refuse_out_of_round(found: FoundSurface, tolerance: float) -> None:
-    most = max(_ROUGH_FIT, tolerance / 3.0)
+    most = max(ROUGH_FIT, tolerance / 3.0)
     if found.cone.rms_residual > most:
         raise NotTubular(
             f"a bore of about {2.0 * found.cone.radius_at_point:.2f} mm that lies "
@@ -378,43 +299,7 @@ def _refuse_out_of_round(found: FoundSurface, tolerance: float) -> None:
         )
 
 
-def _outsides(
-    view: _View, facets: Facets, direction: FloatArray, tolerance: float
-) -> tuple[tuple[FoundSurface, ...], str]:
-    """The round outside, stretch by stretch; else what it is in place of round."""
-    tracks = follow_outlines(view.sections, view.circles, largest_of_planes(view.sections))
-    if not tracks:
-        return (), "no round outside"
-    stretches = profile_stretches(tracks[0], _LEAST_OUTSIDE, _LEAST_OUTSIDE_SHARE)
-    round_length = sum(stretch.high - stretch.low + view.spacing for stretch in stretches)
-    share = round_length / (float(np.ptp(view.sections.heights)) + view.spacing)
-    if share < _LEAST_ROUND_SHARE:
-        return (), f"round over {100.0 * share:.0f} % of its length"
-    found = [
-        _fit(view, facets, tracks[0], stretch, tolerance, inward=False, direction=direction)
-        for stretch in stretches
-    ]
-    found = _finer(
-        view,
-        facets,
-        tracks[0],
-        found,
-        _LEAST_OUTSIDE,
-        _LEAST_OUTSIDE_SHARE,
-        tolerance,
-        inward=False,
-    )
-    main = max(found, key=lambda surface: surface.high - surface.low)
-    if main.cone.rms_residual > max(_ROUGH_FIT, tolerance / 3.0):
-        off = main.cone.rms_residual
-        return (), f"it lies {off:.3f} mm rms off a round one along the bore"
-    if main.is_many_sided:
-        sides = round(2.0 * math.pi / main.facet_angle)
-        return (), f"{sides} flat sides, each {main.side:.2f} mm wide"
-    return _by_length([_about(surface, main) for surface in found]), ""
-
-
-def _outline_middle(view: _View, bores: int) -> FloatArray:
+def _outline_middle(view: PartView, bores: int) -> FloatArray:
     """The centroid of the outside's outlines, over the planes that cut it and the bores only."""
     sections = view.sections
     outer = sections.areas > 0.0

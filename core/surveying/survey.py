@@ -30,6 +30,7 @@ from .early_look import look
 from .find_surfaces import FoundPart
 from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
+from .solid_walls import solid_spans
 from .surface_fit import FoundSurface
 from .walls import find_walls
 
@@ -173,7 +174,8 @@ def _describe(
     regions = Regions(openings.labels, openings.numbers)
     _check_tears(body, regions.labels)
     ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
-    walls = find_walls(part, regions, bores, outsides, ornaments)
+    solids = solid_spans(bores, length, _solid_stations(found, frame))
+    walls = find_walls(part, regions, bores, outsides, ornaments, solids)
     ends = (regions.labels == LOW_END) | (regions.labels == HIGH_END)
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
@@ -193,6 +195,13 @@ def _describe(
         beyond_ends=_beyond(part, length, ~ends),
         beyond_rough_ends=_beyond(part, length, np.ones(len(ends), bool)),
     )
+
+
+def _solid_stations(found: FoundPart, frame: Frame) -> FloatArray:
+    """Where the axis was seen to run in the solid of a bored part."""
+    points = found.point + found.solid_at[:, None] * found.direction
+    stations: FloatArray = frame.to_part(points)[:, 2]
+    return stations
 
 
 def _told_apart(ornament: Ornament) -> Ornament:

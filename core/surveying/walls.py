@@ -14,7 +14,7 @@ import numpy as np
 
 from ..errors import NotTubular
 from ..meshes.plane_sections import Sections, cut_sections
-from ..planning.intervals import common, merge, subtract
+from ..planning.intervals import Span, common, merge, subtract
 from ..values import (
     BORE,
     HIGH_END,
@@ -27,26 +27,26 @@ from ..values import (
     Ornament,
     RoundSurface,
     WallStretch,
-    read_only,
 )
 from .labelling import Regions
+from .solid_walls import least_and_median, solid_walls
+from .wall_lines import (
+    LEAST_MEASURED,
+    LEAST_STRETCH,
+    MeasuredWall,
+    WallPiece,
+    distances,
+    measuring_planes,
+    pieces_under,
+)
 
-_STEP = 1.0
-_MOST_PLANES = 600
-_LEVEL_GRAIN = 0.01
-_BESIDE_LEVEL = 1e-3
-_MOST_SEGMENTS = 2_000_000
 _DISCS = 33
 """Discs that stand for the hull of two bores: their outline is short of it by L^2 / 8 r / 32^2."""
-
-_LOSS, _LOSS_SHARE = 0.05, 0.1
-_LEAST_MEASURED = 0.3
-_LEAST_STRETCH = 1.0
 
 
 @dataclass(frozen=True, slots=True)
 class Walls:
-    """Stretches by station, and the part's own least and median wall, mm."""
+    """Stretches by station, and the part's own least and median wall, mm, as in `Survey`."""
 
     stretches: tuple[WallStretch, ...]
     least: float
@@ -59,13 +59,31 @@ def find_walls(
     bores: tuple[RoundSurface, ...],
     outsides: tuple[RoundSurface, ...],
     ornaments: tuple[Ornament, ...],
+    solids: list[Span],
 ) -> Walls:
     """The walls of a part in its own frame.
 
+    solids : stations between which it is solid; all, where it has no bore
+
     Raises
     ------
-    NotTubular : bore and outside cross
+    NotTubular : bore and outside cross; a solid part that no disc about its axis fits in
     """
+    solid = solid_walls(part, solids, outsides, ornaments) if solids else ()
+    if not bores:
+        return Walls(solid, *least_and_median(solid))
+    walls = _bored_walls(part, regions, bores, outsides, ornaments)
+    stretches = sorted((*walls.stretches, *solid), key=lambda wall: wall.start)
+    return replace(walls, stretches=tuple(stretches))
+
+
+def _bored_walls(
+    part: Mesh,
+    regions: Regions,
+    bores: tuple[RoundSurface, ...],
+    outsides: tuple[RoundSurface, ...],
+    ornaments: tuple[Ornament, ...],
+) -> Walls:
     spans = _bore_spans(bores)
     if not outsides or any(len(span.bores) > 1 for span in spans):
         return _measured_walls(part, regions, spans, bores)
@@ -93,9 +111,9 @@ def _remeasured(
         for span in beside:
             left = subtract(left, span)
         kept += [
-            replace(wall, start=low, stop=high) for low, high in left if high - low > _LEAST_STRETCH
+            replace(wall, start=low, stop=high) for low, high in left if high - low > LEAST_STRETCH
         ]
-    again = [span for span in again if span.high - span.low > _LEAST_STRETCH]
+    again = [span for span in again if span.high - span.low > LEAST_STRETCH]
     measured = _measured_walls(part, regions, again, bores) if again else walls
     stretches = sorted((*kept, *measured.stretches), key=lambda wall: wall.start)
     return Walls(tuple(stretches), min(walls.least, measured.least), walls.median)
@@ -116,7 +134,7 @@ def _bore_spans(bores: tuple[RoundSurface, ...]) -> list[_Span]:
     for low, high in pairwise(ends):
         middle = (low + high) / 2.0
         here = tuple(k for k, bore in enumerate(bores) if bore.start <= middle <= bore.stop)
-        if here and high - low > _LEAST_STRETCH:
+        if here and high - low > LEAST_STRETCH:
             spans.append(_Span(here, low, high))
     return spans
 
@@ -128,7 +146,7 @@ def _round_walls(
     for span in spans:
         for outside in sorted(outsides, key=lambda surface: surface.start):
             low, high = max(span.low, outside.start), min(span.high, outside.stop)
-            if high - low > _LEAST_STRETCH:
+            if high - low > LEAST_STRETCH:
                 found.append(WallStretch(span.bores, bores[span.bores[0]], outside, low, high))
     if not found:
         raise NotTubular(
@@ -189,28 +207,12 @@ def _median_round(walls: tuple[WallStretch, ...]) -> float:
     return float(np.concatenate(gaps)[order][np.searchsorted(growing, growing[-1] / 2.0)])
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Measured:
-    """Wall by station, along one span.
-
-    stations, walls : (k,) mm; infinite where nothing but the bores was met
-    """
-
-    span: _Span
-    stations: FloatArray
-    walls: FloatArray
-
-    def __post_init__(self) -> None:
-        read_only(self.stations)
-        read_only(self.walls)
-
-
 def _measured_walls(
     part: Mesh, regions: Regions, spans: list[_Span], bores: tuple[RoundSurface, ...]
 ) -> Walls:
     """Walls against whatever is nearest to the bores, side holes' own walls left out."""
     columns = [np.ascontiguousarray(part.vertices[:, axis]) for axis in range(3)]
-    stations = _planes(columns[2], len(part.triangles))
+    stations = measuring_planes(columns[2], len(part.triangles))
     sections = cut_sections(columns, part.triangles, stations)
     ignored = np.isin(regions.labels[sections.triangle], (BORE, HOLE, LOW_END, HIGH_END))
     stretches: list[WallStretch] = []
@@ -219,7 +221,7 @@ def _measured_walls(
         if len(span.bores) > 2:
             continue
         measured = _measure(sections, np.flatnonzero(~ignored), span, bores)
-        pieces = _pieces_under(measured)
+        pieces = pieces_under(measured)
         stretches += [_measured_stretch(span, bores, piece) for piece in pieces]
         within = np.zeros(len(measured.stations), bool)
         for piece in pieces:
@@ -236,29 +238,15 @@ def _measured_walls(
     if not stretches:
         raise NotTubular(
             "bores without wall all around at any station",
-            f"a stretch with at least {_LEAST_MEASURED:.1f} mm of wall",
+            f"a stretch with at least {LEAST_MEASURED:.1f} mm of wall",
             "a part whose bores run within its outside",
         )
     return Walls(tuple(stretches), float(least), float(np.median(medians)))
 
 
-def _planes(stations: FloatArray, triangles: int) -> FloatArray:
-    """Planes at even steps; also at both ends of every longer stretch without a vertex."""
-    low, high = float(stations.min()), float(stations.max())
-    count = int(np.clip((high - low) / _STEP, 16, _MOST_PLANES))
-    count = min(count, max(16, int(_MOST_SEGMENTS / (4.0 * np.sqrt(triangles)))))
-    even = low + (high - low) * (np.arange(count) + 0.5123) / count
-    levels = np.unique(np.round(stations / _LEVEL_GRAIN)) * _LEVEL_GRAIN
-    wide = np.diff(levels) > _STEP
-    beside = np.concatenate([levels[:-1][wide] + _BESIDE_LEVEL, levels[1:][wide] - _BESIDE_LEVEL])
-    both = np.unique(np.concatenate([even, beside]))
-    inside: FloatArray = both[(both > low) & (both < high)]
-    return inside
-
-
 def _measure(
     sections: Sections, chosen: IntArray, span: _Span, bores: tuple[RoundSurface, ...]
-) -> _Measured:
+) -> MeasuredWall:
     """Least distance from the hull of the bores to the chosen segments, plane by plane."""
     plane = sections.plane[sections.outline[chosen]]
     heights = sections.heights
@@ -269,7 +257,7 @@ def _measure(
     walls = np.full(len(heights), np.inf)
     np.minimum.at(walls, plane, gaps)
     here = (heights > span.low) & (heights < span.high) & np.isfinite(walls)
-    return _Measured(span, heights[here], walls[here])
+    return MeasuredWall(heights[here], walls[here], span.low, span.high)
 
 
 def _gaps(
@@ -282,24 +270,14 @@ def _gaps(
     first = np.array(bores[0].offset)
     radii = bores[0].radii_at(stations)
     if len(bores) == 1:
-        return _distances(start, end, first) - radii
+        return distances(start, end, first) - radii
     last = np.array(bores[1].offset)
     gaps = np.full(len(start), np.inf)
     for share in np.linspace(0.0, 1.0, _DISCS).tolist():
         centre = (1.0 - share) * first + share * last
         disc = (1.0 - share) * radii + share * bores[1].radii_at(stations)
-        np.minimum(gaps, _distances(start, end, centre) - disc, out=gaps)
+        np.minimum(gaps, distances(start, end, centre) - disc, out=gaps)
     return gaps
-
-
-def _distances(start: FloatArray, end: FloatArray, point: FloatArray) -> FloatArray:
-    """(p,) distance of a point from each segment."""
-    along_x, along_y = (end - start).T
-    x, y = (point - start).T
-    square = np.maximum(along_x**2 + along_y**2, 1e-30)
-    share = ((x * along_x + y * along_y) / square).clip(0.0, 1.0)
-    distances: FloatArray = np.hypot(x - share * along_x, y - share * along_y)
-    return distances
 
 
 def _web(span: _Span, bores: tuple[RoundSurface, ...]) -> float:
@@ -312,87 +290,9 @@ def _web(span: _Span, bores: tuple[RoundSurface, ...]) -> float:
     return apart - max(radii)
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """A line under the measured walls: wall = base + slope z from low to high."""
-
-    base: float
-    slope: float
-    low: float
-    high: float
-
-    def at(self, station: float) -> float:
-        return self.base + self.slope * station
-
-
-def _pieces_under(measured: _Measured) -> list[_Piece]:
-    """Lines under the measured walls, in pieces.
-
-    A piece is divided where the wall stands highest over its line, until no line gives
-    away more than a tenth of the wall.
-    """
-    z, wall = measured.stations, measured.walls
-    waiting = [(0, len(z) - 1)] if len(z) > 1 else []
-    found: list[_Piece] = []
-    while waiting:
-        first, last = waiting.pop()
-        here = slice(first, last + 1)
-        if last == first:
-            continue
-        base, slope = _line_under(z[here], wall[here])
-        over = wall[here] - base - slope * z[here]
-        if (over <= np.maximum(_LOSS, _LOSS_SHARE * wall[here])).all():
-            found.append(_Piece(base, slope, float(z[first]), float(z[last])))
-            continue
-        split = first + _split(z[here], wall[here])
-        waiting += [(first, split), (split + 1, last)]
-    joined = _joined(sorted(found, key=lambda piece: piece.low), measured)
-    return [
-        piece
-        for piece in joined
-        if min(piece.at(piece.low), piece.at(piece.high)) > _LEAST_MEASURED
-        and piece.high - piece.low > _LEAST_STRETCH
-    ]
-
-
-def _joined(pieces: list[_Piece], measured: _Measured) -> list[_Piece]:
-    """The pieces made to touch: from plane to plane the one with less wall goes on.
-
-    The first and the last reach to the ends of the span, less than a plane away.
-    """
-    if not pieces:
-        return []
-    pieces = list(pieces)
-    step = 2.0 * float(np.diff(measured.stations).max())
-    if pieces[0].low - measured.span.low < step:
-        pieces[0] = replace(pieces[0], low=measured.span.low)
-    if measured.span.high - pieces[-1].high < step:
-        pieces[-1] = replace(pieces[-1], high=measured.span.high)
-    for k, (first, second) in enumerate(pairwise(list(pieces))):
-        if first.at(second.low) <= second.at(second.low):
-            pieces[k] = replace(pieces[k], high=second.low)
-        elif second.at(first.high) <= first.at(first.high):
-            pieces[k + 1] = replace(second, low=first.high)
-    return pieces
-
-
-def _line_under(z: FloatArray, wall: FloatArray) -> tuple[float, float]:
-    """The line from end to end, or level, put down onto the lowest point: the better one."""
-    slope = float((wall[-1] - wall[0]) / (z[-1] - z[0]))
-    lines = [(float((wall - k * z).min()), k) for k in (slope, 0.0)]
-    return max(lines, key=lambda line: float((line[0] + line[1] * z).sum()))
-
-
-def _split(z: FloatArray, wall: FloatArray) -> int:
-    """Where to part a piece: at its greatest jump, else where it is farthest from straight."""
-    jumps = np.abs(np.diff(wall))
-    if jumps.max() > max(_LOSS, 0.5 * float(np.ptp(wall))):
-        return int(jumps.argmax())
-    chord = wall[0] + (wall[-1] - wall[0]) * (z - z[0]) / (z[-1] - z[0])
-    return int(np.abs(wall - chord)[:-1].argmax())
-
-
-def _measured_stretch(span: _Span, bores: tuple[RoundSurface, ...], piece: _Piece) -> WallStretch:
+def _measured_stretch(
+    span: _Span, bores: tuple[RoundSurface, ...], piece: WallPiece
+) -> WallStretch:
     inner = bores[span.bores[0]]
     outer = RoundSurface(
         inner.radius_at_zero + piece.base,

@@ -53,6 +53,11 @@ def _as_left(
     growth: list[float],
 ) -> WallStretch:
     """A wall with its surfaces exact; several bores share the width that the widest leaves."""
+    if not wall.bores:
+        held = [outside.held_about_axis for outside in survey.outsides]
+        if wall.outer not in held:
+            return wall
+        return replace(wall, outer=outsides[held.index(wall.outer)].held_about_axis)
     if wall.outer in survey.outsides:
         outer = outsides[survey.outsides.index(wall.outer)]
     else:
@@ -71,6 +76,12 @@ def _brought(survey: Survey, settings: Settings) -> tuple[RoundSurface, ...]:
             f"--bore {asked:.2f} with --true {settings.true}",
             "a bore that is made true",
             "--true both, or --true bore",
+        )
+    if not survey.bores:
+        raise BadSetting(
+            f"--bore {asked:.2f} on a solid part, which has no bore",
+            "a bore to bring to a diameter",
+            "no --bore",
         )
     off = [abs(2.0 * bore.radius_at_zero - asked) for bore in survey.bores]
     straight = [bore.slope == 0.0 for bore in survey.bores]

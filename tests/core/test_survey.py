@@ -159,12 +159,14 @@ def test_angles_count_from_x_or_from_y_where_the_axis_is_x() -> None:
     assert math.degrees(along_x.side_holes[0].angle) == pytest.approx(30.0, abs=1e-3)
 
 
-def test_a_rod_has_no_bore() -> None:
+def test_a_rod_is_solid() -> None:
     import trimesh
 
     rod = trimesh.creation.cylinder(radius=10.0, height=200.0, sections=64)
-    with pytest.raises(NotTubular, match=r"a round bore in 0 of"):
-        survey_part(mend_bodies(Mesh(rod.vertices, rod.faces))[0], max_move=0.1)
+    survey = survey_part(mend_bodies(Mesh(rod.vertices, rod.faces))[0], max_move=0.1)
+    assert survey.bores == ()
+    assert survey.outside.radius_at(100.0) == pytest.approx(10.0, abs=1e-4)
+    assert [(wall.bores, wall.inner) for wall in survey.walls] == [((), None)]
 
 
 def test_a_many_sided_tube_is_told_from_a_coarse_circle() -> None:

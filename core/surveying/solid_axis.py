@@ -1,0 +1,240 @@
+"""The axis of a solid part: of its round outside, else the line of its sections' centroids."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import NotTubular
+from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
+from .outline_tracks import LEAST_RADIUS
+from .part_view import PartView, look_along
+from .section_shapes import SectionShapes, section_shapes
+from .straight_line import Line, fit_line
+from .surface_fit import FoundSurface, measure_facets
+from .track_fits import find_outsides, fit_stretch, not_round_words, outside_track
+
+MOST_BEND, _MOST_BEND_SHARE = 0.2, 0.02
+"""How far, mm or as a share of half the width, a section's centroid may lie off the axis."""
+
+_LEAST_ON_LINE = 0.5
+_MOST_HOLLOW = 0.5
+"""Share of the length along which a solid part may show hollows."""
+
+_LOCAL = 1.0 / 8.0
+"""What is off the line over less than this share of the length is an ornament, no bend."""
+
+_JUMP = 1.0 / 3.0
+"""An ornament begins or ends in one step of this share of what it moves the centroid by."""
+
+_LEAST_SLENDER = 1.25
+_MOST_FLAT = 4.0
+_MUCH_DRIFT = 1e-5
+_MOST_LOOKS = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SolidAxis:
+    """The axis of a solid part and its round outsides, as in `FoundPart`."""
+
+    direction: FloatArray
+    point: FloatArray
+    outsides: tuple[FoundSurface, ...]
+    outside_words: str
+
+    def __post_init__(self) -> None:
+        read_only(self.direction)
+        read_only(self.point)
+
+
+def find_solid(mesh: Mesh, views: Iterable[PartView], tolerance: float) -> SolidAxis:
+    """The first of some views along which the part is one straight solid post.
+
+    Raises
+    ------
+    NotTubular : along none; told of the first
+    """
+    refusal: NotTubular | None = None
+    for view in views:
+        try:
+            return _round_post(mesh, view, tolerance) or _any_post(mesh, view, tolerance)
+        except NotTubular as problem:
+            refusal = refusal or problem
+    assert refusal is not None
+    raise refusal
+
+
+def _round_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis | None:
+    """The axis of a round outside; None where it is none."""
+    track, stretches, _ = outside_track(view)
+    if track is None or not stretches:
+        return None
+    facets = measure_facets(mesh, view.direction)
+    main = max(stretches, key=lambda stretch: stretch.high - stretch.low)
+    try:
+        free = fit_stretch(view, facets, track, main, tolerance, inward=False, direction=None)
+    except NotTubular:
+        return None
+    if not_round_words(free, tolerance):
+        return None
+    direction = free.cone.direction
+    outsides, words = find_outsides(view, facets, direction, tolerance)
+    if not outsides:
+        return None
+    shapes = section_shapes(view.sections)
+    point = outsides[0].cone.point
+    _check_straight(view, shapes, seen_in(view, point, direction))
+    return SolidAxis(direction, point, outsides, words)
+
+
+def seen_in(view: PartView, point: FloatArray, direction: FloatArray) -> Line:
+    """A line of the part in the view's own coordinates."""
+    turned, place = view.rows @ direction, view.rows @ point
+    drift = turned[:2] / turned[2]
+    return Line(place[:2] - drift * place[2], drift)
+
+
+def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
+    """The axis through the centroids of the sections, across which they are taken."""
+    view, shapes, line = _along_centroids(mesh, view, tolerance)
+    _check_straight(view, shapes, line)
+    _check_even(view, shapes, line)
+    _check_slender(shapes, view)
+    facets = measure_facets(mesh, view.direction)
+    outsides, words = find_outsides(view, facets, view.direction, tolerance)
+    height = float(shapes.heights.mean())
+    x, y = line.at(np.array([height]))[0].tolist()
+    point = np.array(view.place(x, y, height))
+    return SolidAxis(view.direction.copy(), point, outsides, words)
+
+
+def _along_centroids(
+    mesh: Mesh, view: PartView, tolerance: float
+) -> tuple[PartView, SectionShapes, Line]:
+    """The part seen along the line of its own centroids.
+
+    Of a prism those of any sections are along it; of a taper they come to be.
+    """
+    for look in range(_MOST_LOOKS):
+        shapes = section_shapes(view.sections)
+        line = fit_line(shapes.heights, shapes.centroids, shapes.spans, _gate(shapes))
+        last = look == _MOST_LOOKS - 1
+        if last or float(np.hypot(*line.drift)) < _MUCH_DRIFT:
+            break
+        view = look_along(mesh, np.array([*line.drift, 1.0]) @ view.rows, tolerance)
+    return view, shapes, line
+
+
+def _gate(shapes: SectionShapes) -> float:
+    """How far, mm, a centroid may lie off the axis."""
+    return max(MOST_BEND, _MOST_BEND_SHARE * _half_width(shapes))
+
+
+def _half_width(shapes: SectionShapes) -> float:
+    return shapes.middle(shapes.thicknesses) / 2.0
+
+
+def _check_straight(view: PartView, shapes: SectionShapes, line: Line) -> None:
+    """Most centroids lie on the line; the others leave it in jumps, and not far.
+
+    What stands out to one side moves the centroid where it begins and ends; an axis
+    that bends moves it bit by bit.
+    """
+    _check_solid(view, shapes)
+    misses = line.misses(shapes.heights, shapes.centroids)
+    off = misses > _gate(shapes)
+    worst = int(misses.argmax())
+    if shapes.spans[~off].sum() < _LEAST_ON_LINE * shapes.spans.sum():
+        raise _bent(view, shapes, worst, float(misses[worst]))
+    for run in _runs(off):
+        most = run[int(misses[run].argmax())]
+        if misses[most] > _half_width(shapes) or _leaves_slowly(shapes, misses, run):
+            raise _bent(view, shapes, int(most), float(misses[most]))
+
+
+def _runs(off: BoolArray) -> list[IntArray]:
+    """Numbers of the planes off the line, those that follow each other together."""
+    numbers = np.flatnonzero(off)
+    return np.split(numbers, np.flatnonzero(np.diff(numbers) > 1) + 1) if len(numbers) else []
+
+
+def _leaves_slowly(shapes: SectionShapes, misses: FloatArray, run: IntArray) -> bool:
+    """Whether a long run of planes off the line gets there bit by bit."""
+    if shapes.spans[run].sum() < _LOCAL * shapes.spans.sum():
+        return False
+    with_ends = shapes.centroids[max(run[0] - 1, 0) : run[-1] + 2]
+    steps = np.linalg.norm(np.diff(with_ends, axis=0), axis=1)
+    return float(steps.max()) < _JUMP * float(misses[run].max())
+
+
+def _check_even(view: PartView, shapes: SectionShapes, line: Line) -> None:
+    """The centroids on the line follow no arc: their parabola rises by less than the bound."""
+    gate = _gate(shapes)
+    on_it = line.misses(shapes.heights, shapes.centroids) <= gate
+    heights = shapes.heights - float(shapes.heights.mean())
+    system = np.column_stack([np.ones(len(heights)), heights, heights**2])
+    root = np.sqrt(shapes.spans * on_it)[:, None]
+    curve = np.linalg.lstsq(root * system, root * shapes.centroids, rcond=None)[0][2]
+    rise = float(np.hypot(*curve)) * view.length**2 / 4.0
+    if rise > gate:
+        raise _bent(view, shapes, len(heights) // 2, rise)
+
+
+def _bent(view: PartView, shapes: SectionShapes, plane: int, bend: float) -> NotTubular:
+    x, y = shapes.centroids[plane].tolist()
+    place = view.place(x, y, float(shapes.heights[plane]))
+    told = ", ".join(f"{value:.2f}" for value in place)
+    return NotTubular(
+        f"an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
+        f"({told}), over {view.length:.1f} mm",
+        f"a straight one, within {_gate(shapes):.2f} mm",
+        "a part that is straight, or only its straight stretch",
+        (place,),
+    )
+
+
+def _check_solid(view: PartView, shapes: SectionShapes) -> None:
+    hollow = float(shapes.spans[shapes.hollow].sum())
+    if hollow > _MOST_HOLLOW * float(shapes.spans.sum()):
+        raise NotTubular(
+            f"{hollow_words(view)}no round bore, along {hollow:.1f} of {view.length:.1f} mm",
+            "a part with a straight, round bore, or a solid one",
+            "a part with a straight, round bore, or its solid stretch",
+        )
+
+
+def hollow_words(view: PartView) -> str:
+    """What the hollows are where they are not round."""
+    sections, circles = view.sections, view.circles
+    hollow = np.flatnonzero((sections.areas < 0.0) & (circles.radii > LEAST_RADIUS))
+    if not len(hollow):
+        return ""
+    middle = hollow[np.argsort(sections.areas[hollow])[len(hollow) // 2]]
+    points = sections.starts[sections.outline == middle]
+    reach = np.hypot(*(points - (points.min(axis=0) + points.max(axis=0)) / 2.0).T)
+    return (
+        f"a hollow that reaches {reach.min():.2f} to {reach.max():.2f} mm from its middle "
+        f"(round, it would be one distance), and "
+    )
+
+
+def _check_slender(shapes: SectionShapes, view: PartView) -> None:
+    """Longer than wide, and not flat: else nothing tells which way the part runs."""
+    width, thickness = (
+        shapes.middle(values, 0.9) for values in (shapes.widths, shapes.thicknesses)
+    )
+    if view.length < _LEAST_SLENDER * width:
+        raise NotTubular(
+            f"a solid part {view.length:.1f} mm long and {width:.1f} mm wide, round nowhere",
+            f"one at least {_LEAST_SLENDER:.2f} times as long as wide, or a round one",
+            "a part that runs along one axis",
+        )
+    flat = shapes.middle(shapes.widths / shapes.thicknesses)
+    if flat > _MOST_FLAT:
+        raise NotTubular(
+            f"a flat solid part, {width:.1f} mm wide and {thickness:.1f} mm thick",
+            f"one at most {_MOST_FLAT:.0f} times as wide as thick",
+            "a post, rod or rail",
+        )

@@ -1,0 +1,176 @@
+"""Cylinders and cones along the straight stretches of a round outline's track."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from ..errors import NotTubular
+from ..values import FloatArray
+from .cylinder_fit import ConeFit
+from .outline_tracks import (
+    ProfileStretch,
+    Track,
+    fine_tolerance,
+    follow_outlines,
+    largest_of_planes,
+    profile_stretches,
+)
+from .part_view import PartView
+from .surface_fit import Facets, FoundSurface, fit_surface
+
+LEAST_OUTSIDE, LEAST_OUTSIDE_SHARE = 10.0, 0.35
+
+ROUGH_FIT = 0.03
+"""rms, mm, that a scan's noise may have and a round surface's vertices must not pass."""
+
+_GOOD_FIT = 0.004
+"""rms, mm, of a surface whose vertices leave no doubt: they are of one cylinder or cone."""
+
+_LEAST_ROUND_SHARE = 0.4
+"""Of a part's length its outside must be round for it to count as a round one."""
+
+_ONE_LINE = 0.02
+"""Centre lines this near, mm, are one."""
+
+
+def by_length(surfaces: list[FoundSurface]) -> tuple[FoundSurface, ...]:
+    """The surfaces, the longest first."""
+    return tuple(sorted(surfaces, key=lambda surface: surface.low - surface.high))
+
+
+def fit_stretch(
+    view: PartView,
+    facets: Facets,
+    track: Track,
+    stretch: ProfileStretch,
+    tolerance: float,
+    *,
+    inward: bool,
+    direction: FloatArray | None,
+) -> FoundSurface:
+    """A stretch of a track as a surface, fitted to the vertices about it.
+
+    direction : kept where it is given, else found
+
+    Raises
+    ------
+    NotTubular : too few triangles follow it
+    """
+    origin, drift = track.line()
+    middle = (stretch.low + stretch.high) / 2.0
+    point = np.array([*(origin + middle * drift), middle]) @ view.rows
+    radius = stretch.radius_at_zero + stretch.slope * middle
+    along = view.direction if direction is None else direction
+    guess = ConeFit(point, along, radius, stretch.slope, 0.0, 0.0)
+    low, high = (float(point @ along) + end - middle for end in (stretch.low, stretch.high))
+    pad = view.spacing / 2.0
+    found = fit_surface(
+        facets,
+        guess,
+        (low - pad, high + pad),
+        tolerance,
+        inward=inward,
+        direction_free=direction is None,
+    )
+    return replace(found, low=low, high=high)
+
+
+def finer(
+    view: PartView,
+    facets: Facets,
+    track: Track,
+    found: list[FoundSurface],
+    least: float,
+    share: float,
+    tolerance: float,
+    *,
+    inward: bool = True,
+) -> list[FoundSurface]:
+    """The surfaces found on a track; told apart more finely where they fit their vertices ill.
+
+    A small step between two cylinders passes for one taper until its vertices are asked.
+    """
+    if max(surface.cone.rms_residual for surface in found) < _GOOD_FIT:
+        return found
+    stretches = profile_stretches(track, least, share, fine_tolerance(track))
+    if len(stretches) <= len(found):
+        return found
+    direction = found[0].cone.direction
+    try:
+        return [
+            fit_stretch(view, facets, track, stretch, tolerance, inward=inward, direction=direction)
+            for stretch in stretches
+        ]
+    except NotTubular:
+        return found
+
+
+def about(surface: FoundSurface, main: FoundSurface) -> FoundSurface:
+    """The surface with the main one's centre line, where it has that line in the main."""
+    cone, line = surface.cone, main.cone
+    along = float((cone.point - line.point) @ line.direction)
+    apart = cone.point - line.point - along * line.direction
+    if float(np.linalg.norm(apart)) > _ONE_LINE:
+        return surface
+    return replace(surface, cone=replace(cone, point=line.point + along * line.direction))
+
+
+def outside_track(view: PartView) -> tuple[Track | None, list[ProfileStretch], str]:
+    """The round outline around the most, its straight stretches, or why the outside is none."""
+    tracks = follow_outlines(view.sections, view.circles, largest_of_planes(view.sections))
+    if not tracks:
+        return None, [], "no round outside"
+    stretches = profile_stretches(tracks[0], LEAST_OUTSIDE, LEAST_OUTSIDE_SHARE)
+    round_length = sum(stretch.high - stretch.low + view.spacing for stretch in stretches)
+    share = round_length / view.length
+    if share < _LEAST_ROUND_SHARE:
+        return tracks[0], [], f"round over {100.0 * share:.0f} % of its length"
+    return tracks[0], stretches, ""
+
+
+def find_outsides(
+    view: PartView, facets: Facets, direction: FloatArray, tolerance: float
+) -> tuple[tuple[FoundSurface, ...], str]:
+    """The round outside, stretch by stretch; else what it is in place of round.
+
+    direction : of the part's axis
+    """
+    track, stretches, words = outside_track(view)
+    if track is None or not stretches:
+        return (), words
+    try:
+        found = [
+            fit_stretch(view, facets, track, stretch, tolerance, inward=False, direction=direction)
+            for stretch in stretches
+        ]
+    except NotTubular:
+        return (), "its corners lie on a circle, its sides do not"
+    found = finer(
+        view,
+        facets,
+        track,
+        found,
+        LEAST_OUTSIDE,
+        LEAST_OUTSIDE_SHARE,
+        tolerance,
+        inward=False,
+    )
+    main = max(found, key=lambda surface: surface.high - surface.low)
+    words = not_round_words(main, tolerance)
+    if words:
+        return (), words
+    return by_length([about(surface, main) for surface in found]), ""
+
+
+def not_round_words(outside: FoundSurface, tolerance: float) -> str:
+    """What a surface is, if its vertices or facets tell that it is not round."""
+    if outside.cone.rms_residual > max(ROUGH_FIT, tolerance / 3.0):
+        off = outside.cone.rms_residual
+        return f"it lies {off:.3f} mm rms off a round one along the axis"
+    if outside.is_many_sided:
+        sides = round(2.0 * math.pi / outside.facet_angle)
+        return f"{sides} flat sides, each {outside.side:.2f} mm wide"
+    return ""
