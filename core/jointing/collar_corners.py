@@ -58,6 +58,8 @@ def corner_angles(
     parts = np.arange(count) * (TURN / count)
     away = np.abs(short_way(parts[:, None] - features[None])).min(axis=1)
     kept = parts[away > min(_APART / radius, 0.4 * TURN / count)]
+    in_nicks = np.abs(short_way(kept[:, None] - nicks[None])) < half_nick
+    kept = kept[~in_nicks.any(axis=1)]  # a nick's faces are plane from its edge to its valley
     every: FloatArray = np.sort(np.concatenate([kept, features]))
     return every
 

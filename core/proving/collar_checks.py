@@ -92,11 +92,13 @@ def wall_checks(made: FinishedCollar, slices: CollarSlices, settings: Settings) 
     flanks = np.abs(slices.stations - made.station) < min(lug.flank for lug in made.collar.lugs)
     whole = slices.plain | (np.abs(slices.stations - made.station) <= EDGE)
     ring = slices.ring[whole[slices.ring.level]]
-    ours = flanks[ring.level] | (made.off_lugs(ring.starts) & made.off_lugs(ring.stops))
+    back = ring.is_void != made.is_outside
+    at_lugs = ~(made.off_lugs(ring.starts) & made.off_lugs(ring.stops))
+    ours = back | (at_lugs & flanks[ring.level])
     ends = []
     for number, end in enumerate(slices.ends):
         seen = end[(slices.held[number] & slices.plain)[end.level]]
-        ends.append(least_wall(seen, np.ones(len(seen), bool)))
+        ends.append(least_wall(seen, seen.turn > 0.0))
     walls = (("collar_wall", least_wall(ring, ours)), ("end_wall", min(ends)))
     return [
         at_least(name, least(np.array([wall])), settings.least_wall, joint=made.number)

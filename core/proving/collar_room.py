@@ -173,10 +173,11 @@ def _heights_on_lines(mesh: Mesh, points: FloatArray) -> FloatArray:
     first, second = b - a, c - a
     whole = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     x, y = (points[:, k, None] - a[None, :, k] for k in (0, 1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        one = (x * second[:, 1] - y * second[:, 0]) / whole
-        other = (y * first[:, 0] - x * first[:, 1]) / whole
-        heights = a[:, 2] + one * first[:, 2] + other * second[:, 2]
-    met = (np.abs(whole) > 1e-9) & (one >= -1e-9) & (other >= -1e-9) & (one + other <= 1.0 + 1e-9)
+    stands = np.abs(whole) < 1e-9
+    whole = np.where(stands, np.inf, whole)
+    one = (x * second[:, 1] - y * second[:, 0]) / whole
+    other = (y * first[:, 0] - x * first[:, 1]) / whole
+    heights = a[:, 2] + one * first[:, 2] + other * second[:, 2]
+    met = ~stands & (one >= -1e-9) & (other >= -1e-9) & (one + other <= 1.0 + 1e-9)
     found: FloatArray = np.where(met, heights, np.nan)
     return found
