@@ -153,7 +153,7 @@ def _planned(
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)
     progress("plan")
-    plan = plan_cuts(exact, settings)
+    plan = plan_cuts(exact, replace(settings, envelope=settings.room))
     check_buildable(trued, plan, settings)
     remarks = (
         *survey.remarks,

@@ -240,6 +240,7 @@ BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE = 0, 1, 2, 3, 4, 5
 
 JointKind = Literal["tenon", "pins", "collar", "sleeve", "oring", "lapped"]
 Fit = Literal["glue", "push", "take-apart"]
+Role = Literal["piece", "collar", "sleeve"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +288,17 @@ class Settings:
     def made_clearance(self) -> float:
         """Gap a side, mm, in the files: the one asked for, and what the printer takes from it."""
         return self.clearance + self.compensation.hole_undersize / 2.0
+
+    @property
+    def print_scale(self) -> float:
+        """How much larger than the piece its file is, so that the print shrinks to size."""
+        return 1.0 / (1.0 - self.compensation.shrink_percent / 100.0)
+
+    @property
+    def room(self) -> tuple[float, float, float]:
+        """The envelope, mm, as pieces of their own size may use it."""
+        x, y, z = (length / self.print_scale for length in self.envelope)
+        return x, y, z
 
     @property
     def mouth_relief(self) -> float:
@@ -569,6 +581,20 @@ class Joint:
         return self.tenons[0]
 
     @property
+    def radial_clearance(self) -> float:
+        """Gap a side, mm, in the files."""
+        ring = self.collar
+        return ring.radial_clearance if ring is not None else self.tenon.radial_clearance
+
+    @property
+    def key_angles(self) -> tuple[float, ...]:
+        """Angles of its keys or lugs, the first one first; of pins those of the pins."""
+        if self.collar is not None:
+            return tuple(lug.angle for lug in self.collar.lugs)
+        keys = tuple(key.angle for tenon in self.tenons for key in tenon.keys)
+        return keys or tuple(math.atan2(*tenon.centres[0][::-1]) for tenon in self.tenons)
+
+    @property
     def highest(self) -> float:
         """Station up to which the lower piece stands."""
         return max((tenon.highest for tenon in self.tenons), default=self.station)
@@ -641,7 +667,7 @@ class Piece:
     high: float
     joint_below: Joint | None = None
     joint_above: Joint | None = None
-    role: Literal["piece", "collar", "sleeve"] = "piece"
+    role: Role = "piece"
     scale: float = 1.0
 
     def __post_init__(self) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import CrowdedZone
 from ..meshes.polygon import signed_area
 from ..values import BoolArray, FloatArray, IntArray, Joint, RoundSurface, Tenon
-from .zone_cut import CutPart, joint_top, tenon_u
+from .zone_cut import CutPart, joint_bounds, tenon_u
 
 _SAME_HEIGHT = 1e-9
 
@@ -60,14 +60,34 @@ def find_open_end(part: CutPart, kept: BoolArray, joint: Joint, *, upper: bool) 
     return OpenEnd(section, [_counter_clockwise(part.vertices, chains[0]) for chains in rings])
 
 
+def find_collar_end(
+    part: CutPart, kept: BoolArray, joint: Joint, *, upper: bool
+) -> tuple[IntArray, IntArray]:
+    """The outlines of outside and bore where a piece is cut flat under a collar's notches.
+
+    Both run counter-clockwise from above.
+
+    Raises
+    ------
+    CrowdedZone : there are others
+    """
+    end = find_open_end(part, kept, joint, upper=upper)
+    rings = sorted(
+        end.section, key=lambda ring: abs(signed_area(part.vertices[ring, :2])), reverse=True
+    )
+    if len(rings) != 2:
+        raise _crowded(joint, f"{len(rings)} outlines", "2")
+    outer, inner = (_counter_clockwise(part.vertices, ring) for ring in rings)
+    return outer, inner
+
+
 def _open_edges(
     part: CutPart, kept: BoolArray, joint: Joint
 ) -> tuple[IntArray, IntArray, IntArray]:
     """Edges in the joint's zone with one kept triangle only, and the bore that it lines."""
     stations = part.vertices[:, 2]
-    zoned = (stations >= joint.station - _SAME_HEIGHT) & (
-        stations <= joint_top(joint) + _SAME_HEIGHT
-    )
+    bottom, top = joint_bounds(joint)
+    zoned = (stations >= bottom - _SAME_HEIGHT) & (stations <= top + _SAME_HEIGHT)
     # at a seam only new vertices can be open: its cut passes through none of the others
     inner = np.zeros(len(stations), bool)
     inner[part.triangles[part.bores[joint.bores] >= 0]] = True
@@ -99,7 +119,7 @@ def _chains(start: IntArray, end: IntArray, joint: Joint) -> list[IntArray]:
 
 def _crowded(joint: Joint, found: str, needed: str) -> CrowdedZone:
     return CrowdedZone(
-        f"{found} where the joint from station {joint.station:.2f} to "
+        f"{found} where the joint from station {joint.zone[0]:.2f} to "
         f"{joint.zone[1]:.2f} mm is to go",
         f"{needed}: nothing but wall around the bore",
         "a --cut elsewhere; the wall there holds a hollow, a hole or a loose surface",

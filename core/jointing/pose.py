@@ -6,28 +6,30 @@ import numpy as np
 
 from ..meshes.mesh_checks import weld
 from ..planning.floor_fit import turn_to_fit
-from ..values import FloatArray, Frame, Joint, Mesh, Piece
+from ..values import FloatArray, Frame, Joint, Mesh, Piece, Role, Settings
 
 
 def stand_on_bed(
     name: str,
     mesh: Mesh,
     frame: Frame,
-    envelope: tuple[float, float, float],
+    settings: Settings,
     below: Joint | None,
     above: Joint | None,
+    role: Role = "piece",
 ) -> Piece:
     """The piece upright on z = 0 with x and y from 0, rounded to what its file can hold.
 
-    It is turned about its axis only where it would not fit the floor otherwise.
+    It is made larger by what the print shrinks. It is turned about its axis only where it would not fit the floor otherwise.
     Vertices that rounding brings together are one, as every reader of the file
     will have them.
     """
-    turn = turn_to_fit(mesh.vertices[:, :2], envelope[:2])
+    turn = turn_to_fit(mesh.vertices[:, :2], settings.room[:2])
     rotation = _about_axis(turn)
     turned: FloatArray = mesh.vertices @ rotation.T
     low: FloatArray = turned.min(axis=0)
-    standing: FloatArray = (turned - low).astype(np.float32).astype(np.float64)
+    larger = (turned - low) * settings.print_scale
+    standing: FloatArray = larger.astype(np.float32).astype(np.float64)
     to_source = np.eye(4)
     to_source[:3, :3] = frame.rows.T @ rotation.T
     to_source[:3, 3] = frame.origin + frame.rows.T @ (rotation.T @ low)
@@ -39,6 +41,8 @@ def stand_on_bed(
         high=float(turned[:, 2].max()),
         joint_below=below,
         joint_above=above,
+        role=role,
+        scale=settings.print_scale,
     )
 
 

@@ -10,26 +10,31 @@ because the part is. Triangles away from joints stay as they were.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from ..errors import BadSetting
 from ..values import (
+    BoolArray,
+    Collar,
     FloatArray,
     IntArray,
     Joint,
     Mesh,
     Piece,
     Plan,
+    Role,
     Settings,
     Survey,
     Tenon,
     TruedPart,
 )
+from .collar_faces import add_collar_end, collar_mesh
 from .face_builder import FaceBuilder
 from .joint_faces import add_socket, add_tenon
-from .open_ends import CutBores, OpenEnd, find_open_end
+from .open_ends import CutBores, OpenEnd, find_collar_end, find_open_end
 from .pose import stand_on_bed
 from .zone_cut import CutPart, cut_part
 
@@ -49,12 +54,21 @@ def build_pieces(
     check_buildable(trued, plan, settings)
     part = cut_part(survey, trued, plan.joints)
     ends = (None, *plan.joints, None)
-    pieces = []
-    for number, (below, above) in enumerate(pairwise(ends)):
-        mesh = _piece(part, survey, trued, below, above, settings)
-        label = f"{name}-{number + 1:02d}"
-        pieces.append(stand_on_bed(label, mesh, survey.frame, settings.envelope, below, above))
+    pieces: list[Piece] = []
+    for number, (below, above) in enumerate(pairwise(ends), 1):
+        mesh = _Builder(part, survey, trued, settings, number).piece(below, above)
+        label = _label(name, pieces)
+        pieces.append(stand_on_bed(label, mesh, survey.frame, settings, below, above))
+        if above is not None and above.collar is not None:
+            ring = collar_mesh(above.collar, above.station, number)
+            role: Role = "collar" if above.collar.place == "outside" else "sleeve"
+            label = _label(name, pieces)
+            pieces.append(stand_on_bed(label, ring, survey.frame, settings, above, None, role))
     return tuple(pieces)
+
+
+def _label(name: str, before: list[Piece]) -> str:
+    return f"{name}-{len(before) + 1:02d}"
 
 
 def check_buildable(trued: TruedPart, plan: Plan, settings: Settings) -> None:
@@ -81,39 +95,62 @@ def _check_generators(trued: TruedPart, tenon: Tenon, settings: Settings) -> Non
         )
 
 
-def _piece(
-    part: CutPart,
-    survey: Survey,
-    trued: TruedPart,
-    below: Joint | None,
-    above: Joint | None,
-    settings: Settings,
-) -> Mesh:
-    """One piece, closed, in the part frame."""
-    kept = part.kept(below, above)
-    builder = FaceBuilder(part.vertices)
-    if above is not None:
-        end = find_open_end(part, kept, above, upper=False)
-        rings = [
-            add_tenon(builder, tenon, bores) for tenon, bores in _bores(survey, trued, above, end)
-        ]
-        builder.section([*end.section, *(ring[::-1] for ring in rings)], up=True)
-    if below is not None:
-        end = find_open_end(part, kept, below, upper=True)
-        rings = [
-            add_socket(
-                builder,
-                tenon,
-                bores,
-                survey.walls[tenon.wall],
-                settings.least_wall,
-                settings.mouth_relief,
-            )
-            for tenon, bores in _bores(survey, trued, below, end)
-        ]
-        builder.section([*end.section, *(ring[::-1] for ring in rings)], up=False)
-    near = np.vstack([part.triangles[kept], *builder.faces])
-    return _joined(part, part.kept_away(below, above), builder.vertices, near)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Builder:
+    """Makes one piece, closed, in the part frame.
+
+    number : of the piece, from 1, and of the joint above it
+    """
+
+    part: CutPart
+    survey: Survey
+    trued: TruedPart
+    settings: Settings
+    number: int
+
+    def piece(self, below: Joint | None, above: Joint | None) -> Mesh:
+        """The piece between two joints."""
+        kept = self.part.kept(below, above)
+        builder = FaceBuilder(self.part.vertices)
+        if above is not None:
+            self._add_end(builder, kept, above, upper=False)
+        if below is not None:
+            self._add_end(builder, kept, below, upper=True)
+        near = np.vstack([self.part.triangles[kept], *builder.faces])
+        return _joined(self.part, self.part.kept_away(below, above), builder.vertices, near)
+
+    def _add_end(
+        self, builder: FaceBuilder, kept: BoolArray, joint: Joint, *, upper: bool
+    ) -> None:
+        if joint.collar is not None:
+            self._add_collar_end(builder, kept, joint, joint.collar, upper=upper)
+            return
+        end = find_open_end(self.part, kept, joint, upper=upper)
+        add = self._add_socket if upper else add_tenon
+        each = _bores(self.survey, self.trued, joint, end)
+        rings = [add(builder, tenon, bores)[::-1] for tenon, bores in each]
+        builder.section([*end.section, *rings], up=not upper)
+
+    def _add_socket(self, builder: FaceBuilder, tenon: Tenon, bores: CutBores) -> IntArray:
+        wall, settings = self.survey.walls[tenon.wall], self.settings
+        return add_socket(
+            builder, tenon, bores, wall, settings.least_wall, settings.mouth_relief
+        )
+
+    def _add_collar_end(
+        self,
+        builder: FaceBuilder,
+        kept: BoolArray,
+        joint: Joint,
+        collar: Collar,
+        *,
+        upper: bool,
+    ) -> None:
+        outer, inner = find_collar_end(self.part, kept, joint, upper=upper)
+        least_wall, marks = self.settings.least_wall, self.number - upper
+        add_collar_end(
+            builder, outer, inner, collar, joint.station, least_wall, marks, upper=upper
+        )
 
 
 def _bores(

@@ -23,6 +23,7 @@ from ..values import (
     TruedPart,
     read_only,
 )
+from .collar_design import flat_cuts
 from .hull import hull_parameter
 
 CLEAR = 0.002
@@ -49,9 +50,17 @@ def bore_levels(tenon: Tenon) -> tuple[float, float]:
     return tenon.tip, tenon.roof_top
 
 
-def joint_top(joint: Joint) -> float:
-    """The highest station at which a joint cuts anything."""
-    return max(bore_levels(tenon)[1] for tenon in joint.tenons)
+def side_levels(joint: Joint) -> tuple[float, float]:
+    """The same of all that is no bore of a tenon: the seam, or beyond a collar's notches."""
+    if joint.collar is not None:
+        return flat_cuts(joint.collar, joint.station)
+    return joint.station, joint.station
+
+
+def joint_bounds(joint: Joint) -> tuple[float, float]:
+    """The lowest and the highest station at which a joint cuts anything."""
+    low, high = side_levels(joint)
+    return low, max((bore_levels(tenon)[1] for tenon in joint.tenons), default=high)
 
 
 def _bore_tenons(joint: Joint) -> list[Tenon]:
@@ -105,7 +114,7 @@ class CutPart:
     def _limits(self, joint: Joint, *, upper: bool) -> FloatArray:
         """(t,) stations at which the upper or the lower piece of a joint ends."""
         inner = self.bores[joint.bores]
-        limits = np.full(len(inner), joint.station)
+        limits = np.full(len(inner), side_levels(joint)[upper])
         for place, tenon in enumerate(_bore_tenons(joint)):
             limits[inner == place] = bore_levels(tenon)[upper]
         return limits
@@ -124,7 +133,8 @@ def cut_part(survey: Survey, trued: TruedPart, joints: tuple[Joint, ...]) -> Cut
     low, high = height_spans(trued.mesh.vertices, triangles)
     near = np.zeros(len(triangles), bool)
     for joint in joints:
-        near |= (low < joint_top(joint) + CLEAR) & (high > joint.station - CLEAR)
+        bottom, top = joint_bounds(joint)
+        near |= (low < top + CLEAR) & (high > bottom - CLEAR)
     chosen = triangles[near]
     used = np.zeros(len(trued.mesh.vertices), bool)
     used[chosen] = True
@@ -200,7 +210,8 @@ class _Divider:
                 level for joint in joints for level in bore_levels(_bore_tenons(joint)[place])
             ]
             self._cut_side(levels, self.bores[bores] == place)
-        self._cut_side([joint.station for joint in joints], self.bores[bores] < 0)
+        beside = {level for joint in joints for level in side_levels(joint)}
+        self._cut_side(list(beside), self.bores[bores] < 0)
 
     def _cut_side(self, levels: list[float], chosen: BoolArray) -> None:
         """Divide the chosen triangles at stations."""

@@ -6,14 +6,19 @@ for and what it is held against.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from ..errors import ProofFailed
 from ..meshes.mesh_checks import enclosed_volume
-from ..values import Check, Piece, Plan, Settings, Survey, TruedPart
+from ..values import Check, Joint, Piece, Plan, Settings, Survey, TruedPart
 from .bore_checks import bore_checks, found_bores
+from .collar_checks import collar_checks
+from .collar_room import notch_volume
+from .collar_slices import FinishedCollar
 from .joint_checks import FinishedTenon, tenon_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
@@ -45,30 +50,43 @@ def prove_pieces(
 
     Parameters
     ----------
-    pieces : from the low end up; one more than the plan has joints
+    pieces : from the low end up; one more than the plan has joints, and its collars
     """
-    assert len(pieces) == len(plan.joints) + 1
-    solids = [read_solid(piece, survey.frame) for piece in pieces]
-    checks = []
-    for solid, cavities in zip(solids, _cavities(trued, plan), strict=True):
-        checks += surface_checks(solid, cavities)
-    for piece, solid in zip(pieces, solids, strict=True):
+    every = [read_solid(piece, survey.frame) for piece in pieces]
+    checks: list[Check] = []
+    cavities = iter(_cavities(trued, plan))
+    for piece, solid in zip(pieces, every, strict=True):
+        checks += surface_checks(solid, next(cavities) if piece.role == "piece" else 0)
         checks += pose_checks(piece, solid, survey.frame, settings)
-    if not all(solid.is_sound for solid in solids):
+    if not all(solid.is_sound for solid in every):
         return tuple(checks)
+    solids = [solid for piece, solid in zip(pieces, every, strict=True) if piece.role == "piece"]
+    assert len(solids) == len(plan.joints) + 1
     bores = found_bores(survey, settings)
-    made = _finished_joints(survey, trued, plan, solids, settings)
+    rings = iter(
+        solid for piece, solid in zip(pieces, every, strict=True) if piece.role != "piece"
+    )
+    made = [
+        _Made(
+            _finished_tenons(survey, trued, joint, number, solids, settings),
+            _finished_collar(trued, joint, number, solids, rings),
+        )
+        for number, joint in enumerate(plan.joints)
+    ]
     checks += _part_checks(survey, trued, solids, made, settings)
     seams = [
         Seam(-np.inf),
-        *(_seam(trued, tenons) for tenons in made),
+        *(joint.seam(trued) for joint in made),
         Seam(np.inf),
     ]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
         checks.append(holes_whole(solid, trued.mesh, low, high))
         checks += bore_checks(bores, solid)
-    for tenon in (tenon for tenons in made for tenon in tenons):
-        checks += tenon_checks(tenon, bores, survey, settings)
+    for joint in made:
+        for tenon in joint.tenons:
+            checks += tenon_checks(tenon, bores, survey, settings)
+        if joint.collar is not None:
+            checks += collar_checks(joint.collar, settings)
     return tuple(checks)
 
 
@@ -79,35 +97,63 @@ def _cavities(trued: TruedPart, plan: Plan) -> list[int]:
     return [int(((lows > low) & (highs < high)).sum()) for low, high in pairwise(seams)]
 
 
-def _finished_joints(
-    survey: Survey, trued: TruedPart, plan: Plan, solids: list[Solid], settings: Settings
-) -> list[list[FinishedTenon]]:
-    """The tenons of each joint, as made."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Made:
+    """A joint as made: its tenons, or its collar."""
+
+    tenons: list[FinishedTenon]
+    collar: FinishedCollar | None
+
+    @property
+    def gap_volume(self) -> float:
+        """Volume, mm3, of the part that neither of the two pieces fills."""
+        if self.collar is not None:
+            return notch_volume(self.collar)
+        return self.tenons[0].gap_volume
+
+    def seam(self, trued: TruedPart) -> Seam:
+        """The seam, around all bores that its tenons run around."""
+        if self.collar is not None:
+            centre = np.array([self.collar.collar.inner.offset])
+            return seam_of(trued.mesh, self.collar.mouth, centre)
+        centres = [tenon.shape.centres for tenon in self.tenons if tenon.shape.bores]
+        return seam_of(trued.mesh, self.tenons[0].mouth, np.vstack([np.empty((0, 2)), *centres]))
+
+
+def _finished_tenons(
+    survey: Survey,
+    trued: TruedPart,
+    joint: Joint,
+    number: int,
+    solids: list[Solid],
+    settings: Settings,
+) -> list[FinishedTenon]:
+    lower, upper = solids[number].placed, solids[number + 1].placed
     made = []
-    for number, joint in enumerate(plan.joints):
-        lower, upper = solids[number].placed, solids[number + 1].placed
-        tenons = []
-        for tenon in joint.tenons:
-            shape = shape_of(tenon, survey)
-            slices = slice_joint(
-                trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1]
-            )
-            tenons.append(FinishedTenon(number, shape, lower, upper, slices))
-        made.append(tenons)
+    for tenon in joint.tenons:
+        shape = shape_of(tenon, survey)
+        slices = slice_joint(trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1])
+        made.append(FinishedTenon(number, shape, lower, upper, slices))
     return made
 
 
-def _seam(trued: TruedPart, tenons: list[FinishedTenon]) -> Seam:
-    """The seam of a joint, around all bores that its tenons run around."""
-    centres = [tenon.shape.centres for tenon in tenons if tenon.shape.bores]
-    return seam_of(trued.mesh, tenons[0].mouth, np.vstack([np.empty((0, 2)), *centres]))
+def _finished_collar(
+    trued: TruedPart, joint: Joint, number: int, solids: list[Solid], rings: Iterator[Solid]
+) -> FinishedCollar | None:
+    if joint.collar is None:
+        return None
+    lower, upper = solids[number].placed, solids[number + 1].placed
+    ring = next(rings).placed
+    return FinishedCollar(
+        number, joint.collar, joint.station, trued.mesh, lower, upper, ring
+    )
 
 
 def _part_checks(
     survey: Survey,
     trued: TruedPart,
     solids: list[Solid],
-    made: list[list[FinishedTenon]],
+    made: list[_Made],
     settings: Settings,
 ) -> list[Check]:
     """Assembled length, volume balance, and the openings that truing had to keep.
@@ -120,7 +166,7 @@ def _part_checks(
     low, high = survey.ends(settings)
     due = found if settings.true == "none" else high - low
     volume = enclosed_volume(trued.mesh)
-    accounted = sum(solid.volume for solid in solids) + sum(tenons[0].gap_volume for tenons in made)
+    accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
     slack = max(LEAST_VOLUME_SLACK, JOINT_SLACK * len(made), VOLUME_SHARE * volume)
     openings = -euler_number(trued.mesh) / 2.0, -euler_number(survey.mesh) / 2.0
     return [

@@ -43,7 +43,8 @@ def read_solid(piece: Piece, frame: Frame) -> Solid:
     stored = piece.mesh.vertices.astype(np.float32).astype(np.float64)
     filed = weld(Mesh(stored, piece.mesh.triangles))
     collapsed = len(piece.mesh.triangles) - len(filed.triangles)
-    turned = filed.vertices @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
+    own_size = filed.vertices / piece.scale
+    turned = own_size @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
     placed = Mesh(frame.to_part(turned), filed.triangles)
     wrong, shells = _edge_faults_and_shells(filed)
     return Solid(
@@ -53,7 +54,7 @@ def read_solid(piece: Piece, frame: Frame) -> Solid:
         faults=wrong + collapsed,
         shells=shells,
         euler=euler_number(filed),
-        volume=enclosed_volume(filed) if len(filed.triangles) else 0.0,
+        volume=enclosed_volume(placed) if len(placed.triangles) else 0.0,
     )
 
 

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..jointing.collar_design import mating_radius, mating_surface
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import (
     Check,
+    Collar,
     Cut,
     HoleWall,
     Joint,
@@ -194,30 +196,71 @@ def _cut(cut: Cut) -> dict[str, object]:
 
 
 def _joint(joint: Joint) -> dict[str, object]:
-    """Its diameters are those of its first tenon, about the first of its bores."""
-    tenon = joint.tenon
     return {
         "kind": joint.kind,
         "bores": list(joint.bores),
         "station": joint.station,
         "engagement": joint.engagement,
+        **(_tenon_sizes(joint) if joint.collar is None else _collar_sizes(joint, joint.collar)),
+        "glue_area": joint.glue_area,
+    }
+
+
+def _tenon_sizes(joint: Joint) -> dict[str, object]:
+    """Diameters are those of the first tenon, about the first of its bores."""
+    tenon = joint.tenon
+    angles = joint.key_angles
+    return {
         "tenon_diameter": 2.0 * tenon.tenon_radius,
         "socket_diameter": 2.0 * tenon.socket_radius,
         "radial_clearance": tenon.radial_clearance,
-        "key_angle_deg": math.degrees(tenon.keys[0].angle),
-        "key_angles_deg": [math.degrees(key.angle) for key in tenon.keys],
+        "key_angle_deg": math.degrees(angles[0]),
+        "key_angles_deg": [math.degrees(angle) for angle in angles],
+        "tenons": [
+            {
+                "bores": list(one.bores),
+                "centre": list(one.centres[0]),
+                "tenon_diameter": 2.0 * one.tenon_radius,
+                "socket_diameter": 2.0 * one.socket_radius,
+            }
+            for one in joint.tenons
+        ],
         "witness_marks": len(tenon.marks),
-        "glue_area": joint.glue_area,
     }
+
+
+def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
+    """What goes in is the part under a collar, and a sleeve itself."""
+    within, around = fit_diameters(joint)
+    angles = [math.degrees(angle) for angle in joint.key_angles]
+    return {
+        "tenon_diameter": within,
+        "socket_diameter": around,
+        "radial_clearance": collar.radial_clearance,
+        "key_angle_deg": angles[0],
+        "key_angles_deg": angles,
+        "collar_thickness": collar.thickness,
+    }
+
+
+def fit_diameters(joint: Joint) -> tuple[float, float]:
+    """Diameters, mm, of what goes in and of what goes around it, at the seam."""
+    if joint.collar is None:
+        return 2.0 * joint.tenon.tenon_radius, 2.0 * joint.tenon.socket_radius
+    part = mating_surface(joint.collar).radius_at(joint.station)
+    ring = mating_radius(joint.collar, joint.station)
+    return 2.0 * min(part, ring), 2.0 * max(part, ring)
 
 
 def _piece(piece: Piece, saved: SavedFile) -> dict[str, object]:
     volume = enclosed_volume(piece.mesh)
     return {
         "name": piece.name,
+        "role": piece.role,
         "file": saved.file,
         "sha256": saved.sha256,
         "to_source": piece.to_source.tolist(),
+        "scale": piece.scale,
         "size": np.ptp(piece.mesh.vertices, axis=0).tolist(),
         "volume": volume,
         "mass_g": volume / 1000.0 * PLA_DENSITY,

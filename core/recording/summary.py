@@ -10,7 +10,7 @@ import numpy as np
 
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
-from .report import PLA_DENSITY, PartRecord, SavedFile, Source, hole_slant_deg
+from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
 
 _WIDTH = 96
 
@@ -78,7 +78,8 @@ def _surface_rows(
 ) -> list[tuple[str, str]]:
     """A row for each stretch, numbered where there are several."""
     if not surfaces:
-        return [(name, "not round: the wall is measured")]
+        missing = {"bore": "none: the part is solid", "outside": "not round: the wall is measured"}
+        return [(name, missing[name])]
     if len(surfaces) == 1:
         return [(name, _round_surface(surfaces[0], length))]
     return [
@@ -171,22 +172,21 @@ def _cut_lines(plan: Plan) -> list[str]:
 
 
 def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
-    header = ("joint", "tenon", "socket", "engagement", "clearance", "key", "at deg", "glue mm2")
+    header = ("joint", "kind", "inner", "outer", "engagement", "clearance", "keys at deg", "glue mm2")
     rows = [
         (
             str(number),
-            f"{2.0 * joint.tenon.tenon_radius:.2f}",
-            f"{2.0 * joint.tenon.socket_radius:.2f}",
-            f"{joint.engagement:.2f}",
-            f"{joint.tenon.radial_clearance:.2f}",
             joint.kind,
-            _degrees(joint.tenon.keys[0].angle),
+            *(f"{diameter:.2f}" for diameter in fit_diameters(joint)),
+            f"{joint.engagement:.2f}",
+            f"{joint.radial_clearance:.2f}",
+            " ".join(_degrees(angle) for angle in joint.key_angles),
             f"{joint.glue_area:.0f}",
             " and ".join(str(bore + 1) for bore in joint.bores),
         )
         for number, joint in enumerate(plan.joints, 1)
     ]
-    return _table("rrrrrlrrl", _without_bores([(*header, "around bore"), *rows], survey))
+    return _table("rlrrrrlrl", _without_bores([(*header, "around bore"), *rows], survey))
 
 
 def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
