@@ -20,9 +20,9 @@ def stand_on_bed(
 ) -> Piece:
     """The piece upright on z = 0 with x and y from 0, rounded to what its file can hold.
 
-    It is made larger by what the print shrinks. It is turned about its axis only where it would not fit the floor otherwise.
-    Vertices that rounding brings together are one, as every reader of the file
-    will have them.
+    It is made larger by what the print shrinks, and turned about its axis only where it
+    would not fit the floor otherwise. Vertices that rounding brings together are one, as
+    every reader of the file will have them.
     """
     turn = turn_to_fit(mesh.vertices[:, :2], settings.room[:2])
     rotation = _about_axis(turn)

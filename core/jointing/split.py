@@ -119,9 +119,7 @@ class _Builder:
         near = np.vstack([self.part.triangles[kept], *builder.faces])
         return _joined(self.part, self.part.kept_away(below, above), builder.vertices, near)
 
-    def _add_end(
-        self, builder: FaceBuilder, kept: BoolArray, joint: Joint, *, upper: bool
-    ) -> None:
+    def _add_end(self, builder: FaceBuilder, kept: BoolArray, joint: Joint, *, upper: bool) -> None:
         if joint.collar is not None:
             self._add_collar_end(builder, kept, joint, joint.collar, upper=upper)
             return
@@ -133,9 +131,7 @@ class _Builder:
 
     def _add_socket(self, builder: FaceBuilder, tenon: Tenon, bores: CutBores) -> IntArray:
         wall, settings = self.survey.walls[tenon.wall], self.settings
-        return add_socket(
-            builder, tenon, bores, wall, settings.least_wall, settings.mouth_relief
-        )
+        return add_socket(builder, tenon, bores, wall, settings.least_wall, settings.mouth_relief)
 
     def _add_collar_end(
         self,
@@ -148,9 +144,7 @@ class _Builder:
     ) -> None:
         outer, inner = find_collar_end(self.part, kept, joint, upper=upper)
         least_wall, marks = self.settings.least_wall, self.number - upper
-        add_collar_end(
-            builder, outer, inner, collar, joint.station, least_wall, marks, upper=upper
-        )
+        add_collar_end(builder, outer, inner, collar, joint.station, least_wall, marks, upper=upper)
 
 
 def _bores(

@@ -63,9 +63,7 @@ def prove_pieces(
     solids = [solid for piece, solid in zip(pieces, every, strict=True) if piece.role == "piece"]
     assert len(solids) == len(plan.joints) + 1
     bores = found_bores(survey, settings)
-    rings = iter(
-        solid for piece, solid in zip(pieces, every, strict=True) if piece.role != "piece"
-    )
+    rings = iter(solid for piece, solid in zip(pieces, every, strict=True) if piece.role != "piece")
     made = [
         _Made(
             _finished_tenons(survey, trued, joint, number, solids, settings),
@@ -144,9 +142,7 @@ def _finished_collar(
         return None
     lower, upper = solids[number].placed, solids[number + 1].placed
     ring = next(rings).placed
-    return FinishedCollar(
-        number, joint.collar, joint.station, trued.mesh, lower, upper, ring
-    )
+    return FinishedCollar(number, joint.collar, joint.station, trued.mesh, lower, upper, ring)
 
 
 def _part_checks(

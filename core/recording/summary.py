@@ -172,7 +172,16 @@ def _cut_lines(plan: Plan) -> list[str]:
 
 
 def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
-    header = ("joint", "kind", "inner", "outer", "engagement", "clearance", "keys at deg", "glue mm2")
+    header = (
+        "joint",
+        "kind",
+        "inner",
+        "outer",
+        "engagement",
+        "clearance",
+        "keys at deg",
+        "glue mm2",
+    )
     rows = [
         (
             str(number),
