@@ -1,0 +1,1 @@
+"""Clearances by fit and by printer, housings of rings, and what a joint holds."""
