@@ -21,10 +21,12 @@ class CollarLine:
     """One collar or sleeve, as its station moves along a run of wall around one bore.
 
     walls : of the run; the collar lies on one of them
+    bare : (n,) whether the part's outside is the outer surface of each, see `is_bare`
     """
 
     run: WallRun
     walls: tuple[WallStretch, ...]
+    bare: tuple[bool, ...]
     place: Place
     engagement: float
     radial_clearance: float
@@ -55,13 +57,14 @@ class CollarLine:
         return "collar" if self.place == "outside" else "sleeve"
 
     def wall(self, stations: FloatArray) -> FloatArray:
-        """The wall under it, mm; less than none where it could not pass a taper."""
+        """The wall under it, mm; less than none where a collar could not pass or lie."""
         return self._of_walls(stations, self._wall_on)
 
     def _wall_on(self, wall: WallStretch, stations: FloatArray) -> FloatArray:
         mating = wall.outer if self.place == "outside" else wall.inner
         assert mating is not None
-        if taper_needs(mating, self.engagement) > self.radial_clearance:
+        lies = self.place == "inside" or self.bare[self.walls.index(wall)]
+        if not lies or taper_needs(mating, self.engagement) > self.radial_clearance:
             return np.full(stations.shape, -1.0)
         return collar_wall(wall, stations, self.engagement)
 

@@ -121,7 +121,8 @@ def line_on(way: Way, engagement: float, survey: Survey, settings: Settings) -> 
         return JointLine(way.run, engagement, clearance, least_wall)
     walls = tuple(survey.walls[number] for number in way.run.walls)
     place: Literal["outside", "inside"] = "outside" if way.form == "collar" else "inside"
-    return CollarLine(way.run, walls, place, engagement, clearance, least_wall)
+    bare = tuple(is_bare(survey, wall) for wall in walls)
+    return CollarLine(way.run, walls, bare, place, engagement, clearance, least_wall)
 
 
 def joint_at(line: Line, station: float, place: CutPlace) -> Joint:

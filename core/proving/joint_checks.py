@@ -166,13 +166,22 @@ def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:
     upper = slices.upper[slices.beyond_relief[slices.upper.level]]
     upper = upper[made.off_land(upper)]  # the roof runs out in the bores, in any roughness
     walls = (
-        ("tenon_wall", least_wall(lower, _off_bores(made, lower))),
+        ("tenon_wall", _tenon_wall(made, lower)),
         ("socket_wall", least_wall(upper, upper.is_void & (upper.windings == -1))),
     )
     return [
         at_least(name, least(np.array([wall])), settings.least_wall, joint=made.number)
         for name, wall in walls
     ]
+
+
+def _tenon_wall(made: FinishedTenon, lower: Outlines) -> float:
+    """Least thickness of a tenon, mm: of a solid one twice its least radius."""
+    if made.shape.bores:
+        return least_wall(lower, _off_bores(made, lower))
+    own = made.facing_out().outlines
+    own = own[made.slices.on_tenon[own.level]]
+    return 2.0 * float(own.radial_reach()[0].min(initial=np.inf))
 
 
 def _off_bores(made: FinishedTenon, outlines: Outlines) -> BoolArray:

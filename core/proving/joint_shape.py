@@ -68,7 +68,7 @@ class JointShape:
     def on_bores(self, points: FloatArray, stations: FloatArray) -> BoolArray:
         """(n,) whether points lie on the wall of one of the bores, or in it."""
         on = np.zeros(len(points), bool)
-        for bore, centre in zip(self.bores, self.centres, strict=True):
+        for bore, centre in zip(self.bores, self.centres, strict=False):
             radii = np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1])
             on |= radii < bore.radii_at(stations) + ON_BORE
         return on
