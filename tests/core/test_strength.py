@@ -210,11 +210,15 @@ def test_layers_part_in_the_weaker_section_over_the_range_assumed() -> None:
 
 def test_what_is_reached_first_follows_the_ranges() -> None:
     # ring of 100.3 mm2: layers at 3512 to 4515 N; glue at 3 to 10 MPa of the area
-    at = {length: joint_strength(a_tube(length=length)) for length in (4.0, 15.0, 25.0)}
+    at = {length: joint_strength(a_tube(length=length)) for length in (4.0, 6.0, 15.0, 20.0, 25.0)}
     assert at[4.0].glue_breaks == pytest.approx((753.98, 2513.27), abs=5e-3)
     assert at[4.0].first == "glue"
+    assert at[6.0].glue_breaks == pytest.approx((1130.97, 3769.91), abs=5e-3)
+    assert at[6.0].first == "either"
     assert at[15.0].glue_breaks == pytest.approx((2827.43, 9424.78), abs=5e-3)
     assert at[15.0].first == "either"
+    assert at[20.0].glue_breaks == pytest.approx((3769.91, 12566.37), abs=5e-3)
+    assert at[20.0].first == "either"
     assert at[25.0].glue_breaks == pytest.approx((4712.39, 15707.96), abs=5e-3)
     assert at[25.0].first == "layers"
 
