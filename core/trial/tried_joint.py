@@ -1,0 +1,103 @@
+"""The joint whose fit is tried: of a wall of given sizes, or of a part's own plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BadSetting
+from ..jointing.joint_design import CutPlace, tenon_on, usual_engagement
+from ..jointing.joint_line import JointLine
+from ..jointing.wall_run import WallRun, run_of, wall_runs
+from ..values import Outcome, RoundSurface, Settings, Survey, Tenon
+
+_LONG = 1000.0
+"""A wall of given sizes has no ends near its joint, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class TriedJoint:
+    """A joint's tenon and the wall that it is cut from.
+
+    bore_radius : mm, beside the tenon; 0 where it is solid
+    outer_radius : mm, of the wall over the joint
+    place : which cut of how many, and where its first key is
+    settings : as asked; `clearance` is the one that trial clearances lie about
+    """
+
+    tenon: Tenon
+    bore_radius: float
+    outer_radius: float
+    place: CutPlace
+    settings: Settings
+
+
+def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint:
+    """The joint in a round tube, or in a round solid section.
+
+    Parameters
+    ----------
+    bore : its diameter, mm; 0 of a solid section
+    wall : mm; of a solid section its radius
+
+    Raises
+    ------
+    WallTooThin : as `tenon_on`
+    """
+    outer_radius = bore / 2.0 + wall
+    outer = RoundSurface(outer_radius, 0.0, 0.0, _LONG)
+    surfaces = (RoundSurface(bore / 2.0, 0.0, 0.0, _LONG),) if bore else ()
+    run = run_of([outer], surfaces, [0.0, _LONG], bores=(0,) if bore else ())
+    station = _LONG / 2.0
+    across = float(run.joint_diameter(np.array([station]))[0])
+    line = _line(run, settings.engagement or usual_engagement(across), settings)
+    place = CutPlace(0, 1, 0.0)
+    return TriedJoint(tenon_on(line, station, place), bore / 2.0, outer_radius, place, settings)
+
+
+def joint_of_plan(outcome: Outcome, survey: Survey, number: int, settings: Settings) -> TriedJoint:
+    """A joint of a part's plan, the first of its tenons.
+
+    Around two bores it is tried about the first one's centre line, in as much wall.
+
+    Parameters
+    ----------
+    survey : of the part as it will be, trued
+    number : of the joint, from 1 at the low end
+
+    Raises
+    ------
+    BadSetting : the plan has no such joint, or one that a ring does not try
+    """
+    joints = outcome.plan.joints
+    if not 1 <= number <= len(joints):
+        raise BadSetting(
+            f"--joint-number {number} where the plan of {outcome.name} has {len(joints)} joints",
+            f"a number from 1 to {len(joints)}" if joints else "a part that has to be cut",
+            "another --joint-number" if joints else "--bore and --wall, or --solid",
+        )
+    joint = joints[number - 1]
+    if not joint.tenons:
+        raise BadSetting(
+            f"joint {number} of {outcome.name} at station {joint.station:.2f} mm, of kind "
+            f"{joint.kind}, with 0 tenons",
+            "1 tenon",
+            "another --joint-number",
+        )
+    tenon = joint.tenon
+    run = next(run for run in wall_runs(survey) if tenon.wall in run.walls)
+    line = _line(run, tenon.engagement, settings)
+    here = np.array([tenon.station])
+    key_angle = tenon.keys[0].angle if tenon.keys else 0.0
+    return TriedJoint(
+        tenon,
+        float(line.bore_radius(here)[0]) if tenon.bores else 0.0,
+        float(line.outer_radius(here)[0]),
+        CutPlace(number - 1, len(joints), key_angle),
+        settings,
+    )
+
+
+def _line(run: WallRun, engagement: float, settings: Settings) -> JointLine:
+    return JointLine(run, engagement, settings.made_clearance, settings.least_wall)
