@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..core.fitting.fit_rules import fit_notes
 from ..core.job import plan_parts, split_parts
 from ..core.recording.report import PartRecord, SavedFile, Source, job_document
 from ..core.recording.summary import job_summary
@@ -131,7 +132,9 @@ def _tell(
 ) -> JobTold:
     source = _source(part, unit)
     records = [PartRecord(source, outcome) for outcome in outcomes]
-    warnings = tuple(filter(None, (*part.remarks, _unit_remark(unit))))
+    jointed = any(outcome.plan.joints for outcome in outcomes)
+    remarks = (*part.remarks, _unit_remark(unit), *fit_notes(settings, jointed=jointed))
+    warnings = tuple(filter(None, remarks))
     return JobTold(
         record=_json(job_document(settings, records, files, warnings)),
         summary=job_summary(settings, records, files, warnings),

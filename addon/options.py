@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..core.fitting import printer_profile as ranges
+from ..core.values import Fit, JointKind
+
 
 @dataclass(frozen=True, slots=True)
 class LengthOption:
@@ -25,15 +28,27 @@ class LengthOption:
         ------
         ValueError : not a number, or out of range; the message has the numbers
         """
-        value = _number(text)
-        if not self.low <= value <= self.high:
-            raise ValueError(
-                f"found {text!r}; needed: a length in mm from {self.low:g} to {self.high:g}"
-            )
-        return value
+        return _in_range(text, self.low, self.high, "a length in mm")
 
 
-CLEARANCE = LengthOption("Radial Clearance", 0.0, 0.5, "Gap on each side between tenon and socket")
+CLEARANCE = LengthOption(
+    "Radial Clearance", *ranges.CLEARANCE_RANGE, "Gap on each side between tenon and socket"
+)
+NOZZLE = LengthOption("Nozzle", *ranges.NOZZLE_RANGE, "Bore of the printer's nozzle")
+LAYER = LengthOption("Layer", *ranges.LAYER_RANGE, "Height of the printer's layers")
+SPREAD = LengthOption(
+    "Spread", *ranges.SPREAD_RANGE, "How far, more or less, the printer's diameters are off"
+)
+HOLE_UNDERSIZE = LengthOption(
+    "Hole Undersize",
+    *ranges.HOLE_UNDERSIZE_RANGE,
+    "How much too narrow holes print, on the diameter",
+)
+FIRST_LAYER_BULGE = LengthOption(
+    "First Layer Bulge",
+    *ranges.FIRST_LAYER_BULGE_RANGE,
+    "How much too wide the first layers print, on each side",
+)
 ENGAGEMENT = LengthOption(
     "Engagement",
     1.0,
@@ -53,8 +68,10 @@ CUT = LengthOption(
     "Cut", 0.001, 10000.0, "A seam to make whatever the plan, measured from the low end"
 )
 ENVELOPE = LengthOption(
-    "Envelope", 1.0, 10000.0, "The printer's usable volume; nothing is subtracted from it"
+    "Envelope", *ranges.ENVELOPE_RANGE, "The printer's usable volume; nothing is subtracted from it"
 )
+
+SHRINK_TOOLTIP = "Percent by which a print is shorter than its file"
 
 LEAST_PIECES, MOST_PIECES = 1, 100
 
@@ -63,6 +80,21 @@ TRUE_CHOICES = {
     "bore": "Make the bore exact",
     "outside": "Make the outside exact",
     "none": "Leave the surfaces as they are",
+}
+
+FIT_CHOICES: dict[Fit, str] = {
+    "glue": "Leave room for a thin film of glue",
+    "push": "Make it tight, to be pushed home and to stay",
+    "take-apart": "Make it slide, to be taken apart again",
+}
+
+JOINT_CHOICES: dict[JointKind, str] = {
+    "tenon": "A tenon within the wall, or a round one in a solid part",
+    "pins": "Several pins in a solid part",
+    "collar": "A ring of its own over both ends",
+    "sleeve": "A tube of its own within both ends, which narrows the bore",
+    "oring": "A tenon with a groove for an O-ring",
+    "lapped": "A tenon with a groove for a lapping of thread",
 }
 
 
@@ -93,6 +125,23 @@ def parse_pieces(text: str) -> int:
             f"found {text!r}; needed: a whole number from {LEAST_PIECES} to {MOST_PIECES}"
         )
     return int(value)
+
+
+def parse_shrink(text: str) -> float:
+    """A shrink in percent, from a command line.
+
+    Raises
+    ------
+    ValueError : not a number, or out of range
+    """
+    return _in_range(text, *ranges.SHRINK_RANGE, "percent")
+
+
+def _in_range(text: str, low: float, high: float, what: str) -> float:
+    value = _number(text)
+    if not low <= value <= high:
+        raise ValueError(f"found {text!r}; needed: {what} from {low:g} to {high:g}")
+    return value
 
 
 def _number(text: str) -> float:

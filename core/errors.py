@@ -40,6 +40,10 @@ class BadSetting(CoreError):
     """A setting is out of its range or contradicts another."""
 
 
+class BadProfile(CoreError):
+    """A printer profile cannot be read, kept or named so."""
+
+
 class BadMesh(CoreError):
     """The mesh is empty, not finite, torn, touches itself or is several bodies."""
 

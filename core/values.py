@@ -240,6 +240,7 @@ BORE, OUTSIDE, LOW_END, HIGH_END, OTHER, HOLE = 0, 1, 2, 3, 4, 5
 
 JointKind = Literal["tenon", "pins", "collar", "sleeve", "oring", "lapped"]
 Fit = Literal["glue", "push", "take-apart"]
+ClearanceOrigin = Literal["rule", "profile", "asked"]
 Role = Literal["piece", "collar", "sleeve"]
 
 
@@ -261,6 +262,8 @@ class Compensation:
 class Settings:
     """Everything the person can ask for. None means: chosen for them.
 
+    clearance_from : a common rule for the fit, a printer profile, or what was asked
+    spread : mm, plus and minus, that the printer holds a diameter to
     profile : name of the printer profile that some of it came from
     """
 
@@ -283,6 +286,8 @@ class Settings:
     layer: float = 0.2
     compensation: Compensation = Compensation()
     profile: str | None = None
+    clearance_from: ClearanceOrigin = "rule"
+    spread: float = 0.2
 
     @property
     def made_clearance(self) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
@@ -127,6 +127,14 @@ def _settings(settings: Settings) -> dict[str, object]:
         "cut": list(settings.cuts),
         "pieces": settings.pieces,
         "flip": settings.flip,
+        "joint": settings.joint,
+        "fit": settings.fit,
+        "clearance_from": settings.clearance_from,
+        "nozzle": settings.nozzle,
+        "layer": settings.layer,
+        "spread": settings.spread,
+        "compensation": asdict(settings.compensation),
+        "profile": settings.profile,
     }
 
 

@@ -26,13 +26,15 @@ STAGES = ["import", "mend", "survey", "true up", "plan", "build", "prove", "save
 WRONG_ARGUMENTS = {
     "none": ([], r"required"),
     "unknown command": (["trial", "a.stl"], r"invalid choice: 'trial'"),
-    "later command": (["profile"], r"invalid choice: 'profile'"),
     "no envelope": (["split", "a.stl", "--out", "x"], r"required: --envelope"),
     "no out": (["split", "a.stl", *ENVELOPE], r"required: --out"),
     "no part": (["plan", *ENVELOPE], r"required: PART"),
     "two parts": (["plan", "a.stl", "b.stl", *ENVELOPE], r"found 2 parts; needed: 1"),
     "unknown option": (["plan", "a.stl", *ENVELOPE, "--bogus"], r"--bogus"),
-    "later option": (["plan", "a.stl", *ENVELOPE, "--fit", "glue"], r"--fit"),
+    "fit": (["plan", "a.stl", *ENVELOPE, "--fit", "loose"], r"invalid choice: 'loose'"),
+    "joint": (["plan", "a.stl", *ENVELOPE, "--joint", "dowel"], r"invalid choice: 'dowel'"),
+    "nozzle": (["plan", "a.stl", *ENVELOPE, "--nozzle", "3"], r"'3'.*from 0\.1 to 2"),
+    "layer": (["plan", "a.stl", *ENVELOPE, "--layer", "0"], r"'0'.*from 0\.02 to 1\.5"),
     "shortened option": (["plan", "a.stl", *ENVELOPE, "--clear", "0.1"], r"--clear"),
     "flat envelope": (["plan", "a.stl", "--envelope", "180x180"], r"found 2 lengths"),
     "no number": (["plan", "a.stl", "--envelope", "180xax180"], r"found 'a'"),
@@ -205,12 +207,15 @@ def test_faces_that_the_import_leaves_out_are_told(
 def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixture[str]) -> None:
     options = ["--clearance", "0.2", "--engagement", "9", "--guard", "3", "--max-move", "0.05",
                "--true", "bore", "--least-wall", "0.9", "--units", "mm", "--cut", "150",
-               "--pieces", "2", "--flip", "--bore", "19.05"]  # fmt: skip
+               "--pieces", "2", "--flip", "--bore", "19.05", "--joint", "tenon", "--fit", "push",
+               "--nozzle", "0.6", "--layer", "0.25"]  # fmt: skip
     assert main(["plan", str(tube_stl), *ENVELOPE, *options, "--json", "--quiet"]) == 0
     assert json.loads(capfd.readouterr().out)["settings"] == {
         "envelope": [180.0, 180.0, 180.0], "clearance": 0.2, "engagement": 9.0, "guard": 3.0,
         "max_move": 0.05, "true": "bore", "least_wall": 0.9, "units": "mm", "cut": [150.0],
-        "pieces": 2, "flip": True, "bore": 19.05,
+        "pieces": 2, "flip": True, "bore": 19.05, "joint": "tenon", "fit": "push",
+        "clearance_from": "asked", "nozzle": 0.6, "layer": 0.25, "spread": 0.2, "profile": None,
+        "compensation": {"hole_undersize": 0.0, "first_layer_bulge": 0.0, "shrink_percent": 0.0},
     }  # fmt: skip
 
 

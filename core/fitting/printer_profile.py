@@ -1,0 +1,254 @@
+"""What is known of one printer, and the text that it is kept as.
+
+The text is JSON of schema `borewright.printer/1`. It is read strictly: a key that is
+missing, unknown, doubled or of another kind is told, never guessed at.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import TypeVar
+
+from ..errors import BadProfile, BadSetting
+from ..values import Compensation, Fit
+from .profile_name import check_name
+
+FAMILY, VERSION = "borewright.printer", 1
+SCHEMA = f"{FAMILY}/{VERSION}"
+
+Range = tuple[float, float]
+
+ENVELOPE_RANGE: Range = (1.0, 10000.0)
+CLEARANCE_RANGE: Range = (0.0, 0.5)
+NOZZLE_RANGE: Range = (0.1, 2.0)
+LAYER_RANGE: Range = (0.02, 1.5)
+SPREAD_RANGE: Range = (0.01, 1.0)
+HOLE_UNDERSIZE_RANGE: Range = (0.0, 1.0)
+FIRST_LAYER_BULGE_RANGE: Range = (0.0, 1.0)
+SHRINK_RANGE: Range = (0.0, 5.0)
+"""Percent; all others are mm."""
+
+_Read = TypeVar("_Read")
+
+_AS_IT_IS = Compensation()
+
+
+@dataclass(frozen=True, slots=True)
+class FitClearances:
+    """Gaps, mm a side, that suit the printer; None: not tried yet."""
+
+    glue: float | None = None
+    push: float | None = None
+    take_apart: float | None = None
+
+    def of(self, fit: Fit) -> float | None:
+        """The gap for a fit."""
+        gap: float | None = getattr(self, _field(fit))
+        return gap
+
+    def with_gap(self, fit: Fit, radial_clearance: float) -> FitClearances:
+        """The same with another gap for a fit."""
+        return replace(self, **{_field(fit): radial_clearance})
+
+
+def _field(fit: Fit) -> str:
+    return fit.replace("-", "_")
+
+
+@dataclass(frozen=True, slots=True)
+class PrinterProfile:
+    """What is known of one printer.
+
+    envelope : mm, its usable volume; None: given with each job
+    nozzle, layer : mm
+    spread : mm, plus and minus, that it holds a diameter to
+
+    Raises
+    ------
+    BadProfile : its name cannot be a file's name everywhere
+    BadSetting : a number is out of its range
+    """
+
+    name: str
+    envelope: tuple[float, float, float] | None = None
+    nozzle: float = 0.4
+    layer: float = 0.2
+    spread: float = 0.2
+    clearances: FitClearances = FitClearances()
+    compensation: Compensation = _AS_IT_IS
+
+    def __post_init__(self) -> None:
+        check_name(self.name)
+        for length in self.envelope or ():
+            _check("envelope", length, ENVELOPE_RANGE)
+        _check("nozzle", self.nozzle, NOZZLE_RANGE)
+        _check("layer", self.layer, (LAYER_RANGE[0], min(LAYER_RANGE[1], self.nozzle)))
+        _check("spread", self.spread, SPREAD_RANGE)
+        for fit, gap in asdict(self.clearances).items():
+            if gap is not None:
+                _check(f"clearance for {fit.replace('_', '-')}", gap, CLEARANCE_RANGE)
+        made = self.compensation
+        _check("hole undersize", made.hole_undersize, HOLE_UNDERSIZE_RANGE)
+        _check("first layer bulge", made.first_layer_bulge, FIRST_LAYER_BULGE_RANGE)
+        _check("shrink", made.shrink_percent, SHRINK_RANGE, "%")
+
+
+def _check(what: str, value: float, allowed: Range, unit: str = "mm") -> None:
+    low, high = allowed
+    if not low <= value <= high:
+        raise BadSetting(
+            f"{what} {value:g} {unit}", f"{low:g} to {high:g} {unit}", "a value in that range"
+        )
+
+
+def format_profile(profile: PrinterProfile) -> str:
+    """The text that a profile is kept as. The same profile gives the same text."""
+    document: dict[str, object] = {
+        "schema": SCHEMA,
+        "name": profile.name,
+        "envelope": profile.envelope and list(profile.envelope),
+        "nozzle": profile.nozzle,
+        "layer": profile.layer,
+        "spread": profile.spread,
+        "clearances": asdict(profile.clearances),
+        "compensation": asdict(profile.compensation),
+    }
+    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def parse_profile(text: str) -> PrinterProfile:
+    """The profile that a text holds.
+
+    Raises
+    ------
+    BadProfile : it is no JSON, not of this schema, of a newer version, or a key is
+        missing, unknown, doubled or of the wrong kind
+    BadSetting : a number is out of its range
+    """
+    document = _document(text)
+    _check_schema(document)
+    wanted = {"schema", "name", "envelope", "nozzle", "layer", "spread"}
+    _check_keys(document, wanted | {"clearances", "compensation"}, "the profile")
+    clearances = _part(document, "clearances", set(FitClearances.__dataclass_fields__))
+    compensation = _part(document, "compensation", set(Compensation.__dataclass_fields__))
+    return PrinterProfile(
+        name=_read(document, "name", _text),
+        envelope=_read(document, "envelope", _optional(_three_numbers)),
+        nozzle=_read(document, "nozzle", _number),
+        layer=_read(document, "layer", _number),
+        spread=_read(document, "spread", _number),
+        clearances=FitClearances(
+            **{fit: _read(clearances, fit, _optional(_number)) for fit in clearances}
+        ),
+        compensation=Compensation(
+            **{key: _read(compensation, key, _number) for key in compensation}
+        ),
+    )
+
+
+def _damaged(found: str, needed: str) -> BadProfile:
+    return BadProfile(found, needed, "mend the file, or move it away and make the profile anew")
+
+
+def _document(text: str) -> dict[str, object]:
+    try:
+        document = json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant)
+    except RecursionError:
+        raise _damaged("lists in lists, thousands deep", "1 JSON object") from None
+    except json.JSONDecodeError as problem:
+        raise _damaged(
+            f"no JSON: {problem.msg} at line {problem.lineno}, column {problem.colno}",
+            "1 JSON object",
+        ) from None
+    except ValueError as problem:  # a number of thousands of digits
+        raise _damaged(f"1 value that is no number: {problem}", "1 JSON object") from None
+    if not isinstance(document, dict):
+        raise _damaged(f"1 JSON {type(document).__name__}", "1 JSON object")
+    return document
+
+
+def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    """An object each of whose keys stands in it once."""
+    document = dict(pairs)
+    if len(document) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise _damaged(f"key {twice!r} {keys.count(twice)} times", "each key once")
+    return document
+
+
+def _no_constant(word: str) -> float:
+    raise _damaged(f"1 value {word}", "finite numbers")
+
+
+def _check_schema(document: Mapping[str, object]) -> None:
+    schema = document.get("schema")
+    family, slash, version = schema.partition("/") if isinstance(schema, str) else ("", "", "")
+    known = family == FAMILY and slash and version.isascii() and version.isdecimal()
+    if known and int(version) > VERSION:
+        raise BadProfile(
+            f"printer profile of version {version}",
+            f"version {VERSION}, the newest that this Borewright knows",
+            "a newer Borewright, or another profile name",
+        )
+    if not known or int(version) != VERSION:
+        raise _damaged(f"schema {schema!r} of 1 file", f"schema {SCHEMA!r}")
+
+
+def _check_keys(document: Mapping[str, object], wanted: set[str], where: str) -> None:
+    missing, unknown = sorted(wanted - document.keys()), sorted(document.keys() - wanted)
+    if missing or unknown:
+        raise _damaged(
+            f"in {where} {len(missing)} keys missing ({_listed(missing)}) and "
+            f"{len(unknown)} unknown ({_listed(unknown)})",
+            f"the keys {_listed(sorted(wanted))}",
+        )
+
+
+def _listed(words: list[str]) -> str:
+    return ", ".join(words) or "none"
+
+
+def _part(document: Mapping[str, object], key: str, wanted: set[str]) -> dict[str, object]:
+    part = document[key]
+    if not isinstance(part, dict):
+        raise _damaged(f"{key} is {part!r}, 0 JSON objects", "1 JSON object")
+    _check_keys(part, wanted, key)
+    return part
+
+
+def _read(document: Mapping[str, object], key: str, read: Callable[[object], _Read]) -> _Read:
+    try:
+        return read(document[key])
+    except (TypeError, OverflowError) as problem:
+        raise _damaged(f"{key} is {str(document[key])[:60]!r}, 0 of what it has to be",
+                       str(problem)) from None  # fmt: skip
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str):
+        raise TypeError("1 text")
+    return value
+
+
+def _number(value: object) -> float:
+    """Of JSON's: true and false are Python's integers, and are none here."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise TypeError("1 number")
+    if abs(value) > 1e300 or not math.isfinite(value):
+        raise OverflowError("1 finite number")
+    return float(value)
+
+
+def _three_numbers(value: object) -> tuple[float, float, float]:
+    if not isinstance(value, list) or len(value) != 3:
+        raise TypeError("3 numbers, or null")
+    x, y, z = (_number(length) for length in value)
+    return x, y, z
+
+
+def _optional(read: Callable[[object], _Read]) -> Callable[[object], _Read | None]:
+    return lambda value: None if value is None else read(value)
