@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import argparse
 import json
+import textwrap
 from dataclasses import replace
 from pathlib import Path
 
 from ..core.fitting.fit_rules import check_layer, rule_clearance, usual_layer
+from ..core.fitting.iso_words import printable_words
 from ..core.fitting.printer_profile import PrinterProfile, format_profile
 from ..core.values import Fit
 from . import options, profile_store
 from .arguments import add_envelope, add_length, add_quiet_and_json, checked
 from .sub_command import SubCommand
+
+_SHOWN = 20.0
+"""Diameter, mm, that a printer's spread is shown for."""
 
 _UPDATES = (
     "envelope", "nozzle", "layer", "spread", "clearance", "hole_undersize", "first_layer_bulge",
@@ -151,7 +156,6 @@ def _told(profile: PrinterProfile, path: Path | None) -> str:
         ("file", str(path)),
         ("envelope", _envelope(profile)),
         ("nozzle", f"{profile.nozzle:g} mm, layers of {profile.layer:g} mm"),
-        ("spread", f"diameters within plus and minus {profile.spread:g} mm"),
         *((fit, _gap(profile, fit)) for fit in options.FIT_CHOICES),
         ("holes", f"print {made.hole_undersize:g} mm too narrow on the diameter"),
         ("first layers", f"bulge {made.first_layer_bulge:g} mm a side"),
@@ -160,6 +164,8 @@ def _told(profile: PrinterProfile, path: Path | None) -> str:
     width = max(len(name) for name, _ in rows)
     lines = [f"printer profile {profile.name}"]
     lines += [f"  {name.ljust(width)}  {value}" for name, value in rows]
+    said = f"On {_SHOWN:g} mm: {printable_words(_SHOWN, profile.spread)}"
+    lines.append(textwrap.fill(said, 96, initial_indent="  ", subsequent_indent="  "))
     return "\n".join(lines) + "\n"
 
 

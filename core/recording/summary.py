@@ -8,8 +8,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
+from ..fitting.fit_rules import fit_sentence
+from ..fitting.iso_words import like_words, printable_words
 from ..meshes.mesh_checks import enclosed_volume
-from ..values import Check, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
+from ..values import Check, Joint, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
 from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
 
 _WIDTH = 96
@@ -53,6 +55,7 @@ def _part_sections(
     ]
     if outcome.plan.joints:
         sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey)])
+        sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
     if outcome.pieces:
         sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
         sections.append(["Proofs", *_proof_lines(outcome.checks)])
@@ -196,6 +199,17 @@ def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
         for number, joint in enumerate(plan.joints, 1)
     ]
     return _table("rlrrrrlrl", _without_bores([(*header, "around bore"), *rows], survey))
+
+
+def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
+    """The gap and where it is from; what ISO 286 says to it, on the first joint's diameter."""
+    diameter, _ = fit_diameters(joint)
+    told = (
+        fit_sentence(settings),
+        like_words(diameter, settings.clearance),
+        printable_words(diameter, settings.spread),
+    )
+    return [_wrapped(said, "  ") for said in told]
 
 
 def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
