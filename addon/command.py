@@ -16,8 +16,9 @@ from .profile_command import PROFILE
 from .stop_request import StopRequested, stop_on_request
 from .streams import write_text
 from .sub_command import SubCommand
+from .trial_command import TRIAL
 
-SUB_COMMANDS: tuple[SubCommand, ...] = (SPLIT, PLAN, PROFILE)
+SUB_COMMANDS: tuple[SubCommand, ...] = (SPLIT, PLAN, TRIAL, PROFILE)
 """In the order of --help."""
 
 

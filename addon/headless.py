@@ -33,7 +33,7 @@ class JobTold:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Read:
+class PartRead:
     """A file as it was read: one part, or several."""
 
     file: MeshFile
@@ -53,7 +53,7 @@ def split(
     out = resolved(out)
     check_output(out, overwrite=overwrite)
     began = time.perf_counter()
-    part = _read_part(path, clock)
+    part = read_part(path, clock)
     imported = time.perf_counter()
     unit = choose_unit(part.mesh, settings.units)
     outcomes = split_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
@@ -68,7 +68,7 @@ def split(
             "core_s": proven - imported,
             "export_s": time.perf_counter() - proven,
         }
-        (folder / TIMINGS).write_text(_json(timings), encoding="utf-8")
+        (folder / TIMINGS).write_text(json_text(timings), encoding="utf-8")
     clock.stop()
     return told
 
@@ -80,14 +80,20 @@ def plan(path: Path, settings: Settings, *, clock: StageClock) -> JobTold:
     ------
     CoreError : it cannot be done
     """
-    part = _read_part(path, clock)
+    part = read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
     outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
     clock.stop()
     return _tell(settings, part, unit, outcomes, {})
 
 
-def _read_part(path: Path, clock: StageClock) -> _Read:
+def read_part(path: Path, clock: StageClock) -> PartRead:
+    """A mesh file, and what is to be told of it.
+
+    Raises
+    ------
+    CoreError : it cannot be read
+    """
     clock.start("import")
     file = check_mesh_file(path)
     imported = import_mesh(file)
@@ -96,10 +102,10 @@ def _read_part(path: Path, clock: StageClock) -> _Read:
         f"{lost} of {file.faces} faces of the file were left out by the import: without area, "
         "doubled, or with corners that the file does not hold."
     )
-    return _Read(file, imported.mesh, (remark,) if lost else ())
+    return PartRead(file, imported.mesh, (remark,) if lost else ())
 
 
-def _source(part: _Read, unit: UnitChoice) -> Source:
+def _source(part: PartRead, unit: UnitChoice) -> Source:
     return Source(
         file=part.file.path.name,
         sha256=part.file.sha256,
@@ -109,7 +115,7 @@ def _source(part: _Read, unit: UnitChoice) -> Source:
     )
 
 
-def _unit_remark(unit: UnitChoice) -> str:
+def unit_remark(unit: UnitChoice) -> str:
     """Files in mm are the rule and the table names the unit; any other guess is worth a word."""
     return "" if unit.unit == "mm" else unit.remark
 
@@ -125,7 +131,7 @@ def _save_pieces(outcomes: Sequence[Outcome], folder: Path) -> dict[str, SavedFi
 
 def _tell(
     settings: Settings,
-    part: _Read,
+    part: PartRead,
     unit: UnitChoice,
     outcomes: Sequence[Outcome],
     files: Mapping[str, SavedFile],
@@ -133,13 +139,14 @@ def _tell(
     source = _source(part, unit)
     records = [PartRecord(source, outcome) for outcome in outcomes]
     jointed = any(outcome.plan.joints for outcome in outcomes)
-    remarks = (*part.remarks, _unit_remark(unit), *fit_notes(settings, jointed=jointed))
+    remarks = (*part.remarks, unit_remark(unit), *fit_notes(settings, jointed=jointed))
     warnings = tuple(filter(None, remarks))
     return JobTold(
-        record=_json(job_document(settings, records, files, warnings)),
+        record=json_text(job_document(settings, records, files, warnings)),
         summary=job_summary(settings, records, files, warnings),
     )
 
 
-def _json(document: Mapping[str, object]) -> str:
+def json_text(document: Mapping[str, object]) -> str:
+    """As records are written."""
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

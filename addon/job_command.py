@@ -65,16 +65,17 @@ def check_job(arguments: argparse.Namespace) -> None:
 
 def _add_split(command: argparse.ArgumentParser) -> None:
     add_job(command)
-    _add_output(command, "folder to make, for the pieces", required=True)
+    add_output(command, "folder to make, for the pieces", required=True)
 
 
 def _add_plan(command: argparse.ArgumentParser) -> None:
     add_job(command)
     purpose = "taken, so that only one word need change, and not used"
-    _add_output(command, purpose, required=False)
+    add_output(command, purpose, required=False)
 
 
-def _add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:
+def add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:
+    """The folder to write to."""
     command.add_argument(
         "--out", required=required, type=checked(parse_path), metavar="DIR", help=purpose
     )
@@ -90,6 +91,12 @@ def add_job(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "part", type=checked(parse_path), metavar="PART", help="mesh file: .stl, .obj or .ply"
     )
+    add_job_options(command, bore="as found")
+    add_quiet_and_json(command, "the job's record instead of the table")
+
+
+def add_job_options(command: argparse.ArgumentParser, *, bore: str) -> None:
+    """All that can be asked for a part; `bore` says what stands where that is not given."""
     command.add_argument("more", nargs="*", default=[], help=argparse.SUPPRESS)
     add_printer(command)
     add_fit(command)
@@ -97,19 +104,18 @@ def add_job(command: argparse.ArgumentParser) -> None:
     _add_default(command, "--guard", options.GUARD, DEFAULTS.guard)
     _add_default(command, "--max-move", options.MAX_MOVE, DEFAULTS.max_move)
     _add_default(command, "--least-wall", options.LEAST_WALL, DEFAULTS.least_wall)
-    _add_surfaces(command)
+    _add_surfaces(command, bore)
     _add_cuts(command)
-    add_quiet_and_json(command, "the job's record instead of the table")
 
 
-def _add_surfaces(command: argparse.ArgumentParser) -> None:
+def _add_surfaces(command: argparse.ArgumentParser, bore: str) -> None:
     command.add_argument(
         "--true",
         choices=tuple(options.TRUE_CHOICES),
         default=DEFAULTS.true,
         help=f"which surfaces are made exact (default: {DEFAULTS.true})",
     )
-    _add_default(command, "--bore", options.BORE, None, "as found")
+    _add_default(command, "--bore", options.BORE, None, bore)
     command.add_argument(
         "--units",
         choices=(*UNITS_IN_MM, "auto"),

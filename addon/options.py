@@ -67,6 +67,8 @@ LEAST_WALL = LengthOption("Least Wall", 0.2, 20.0, "No wall of a joint is made t
 CUT = LengthOption(
     "Cut", 0.001, 10000.0, "A seam to make whatever the plan, measured from the low end"
 )
+WALL = LengthOption("Wall", 0.5, 500.0, "Wall of a tube whose joint is tried")
+SOLID = LengthOption("Solid", 1.0, 1000.0, "Diameter of a solid round whose joint is tried")
 ENVELOPE = LengthOption(
     "Envelope", *ranges.ENVELOPE_RANGE, "The printer's usable volume; nothing is subtracted from it"
 )
@@ -124,6 +126,19 @@ def parse_pieces(text: str) -> int:
         raise ValueError(
             f"found {text!r}; needed: a whole number from {LEAST_PIECES} to {MOST_PIECES}"
         )
+    return int(value)
+
+
+def parse_joint_number(text: str) -> int:
+    """A joint's number, from a command line.
+
+    Raises
+    ------
+    ValueError : not a whole number, or none from 1 on
+    """
+    value = _number(text)
+    if not value.is_integer() or value < 1.0:
+        raise ValueError(f"found {text!r}; needed: a whole number from 1")
     return int(value)
 
 

@@ -22,6 +22,7 @@ from pathlib import Path
 
 from ..core.errors import CoreError
 from ..core.recording.report import SCHEMA
+from ..core.trial.trial_record import SCHEMA as TRIAL_SCHEMA
 
 RECORD, TIMINGS = "job.json", "timings.json"
 
@@ -143,13 +144,16 @@ def _recorded_hashes(record: Path) -> dict[str, str]:
     """Hash of each file that a record lists, by its name."""
     try:
         document = json.loads(record.read_text(encoding="utf-8"))
-        parts = {SCHEMA: document["parts"]}[document["schema"]]
-        listed = [piece for part in parts for piece in part["pieces"]]
-        return {str(piece["file"]): str(piece["sha256"]) for piece in listed}
+        if document["schema"] == TRIAL_SCHEMA:
+            listed = document["files"]
+        else:
+            parts = {SCHEMA: document["parts"]}[document["schema"]]
+            listed = [piece for part in parts for piece in part["pieces"]]
+        return {str(file["file"]): str(file["sha256"]) for file in listed}
     except (OSError, ValueError, KeyError, TypeError):
         raise OutputRefused(
             f"1 file that is no record of an earlier job: {record}",
-            f"a record of schema {SCHEMA}",
+            f"a record of schema {SCHEMA} or {TRIAL_SCHEMA}",
             "move it elsewhere, or another --out",
         ) from None
 

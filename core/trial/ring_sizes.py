@@ -39,6 +39,9 @@ PARALLELS = (6.0, 5.0, 4.0)
 WALLS = (2.4, 2.0, 1.6)
 """Walls, mm, of tenon and socket where plastic must be saved; the least one follows."""
 
+MOST_CLEARANCE = 0.5
+"""Widest gap a side, mm, that a printer profile keeps."""
+
 MOST, FEWEST = 5, 3
 """Socket rings; an odd number, so that one has the clearance asked for."""
 
@@ -90,11 +93,15 @@ class RingSizes:
 
 
 def trial_clearances(middle: float, count: int) -> tuple[float, ...]:
-    """Clearances a side about the one asked for, mm; steps shrink where it is small."""
+    """Clearances a side about the one asked for, mm; steps shrink where it is small.
+
+    Near the ends of what may be kept in a profile it is not the middle one.
+    """
     half = count // 2
     step = math.floor((middle - LEAST_CLEARANCE) / half / _STEP_GRID + 1e-6) * _STEP_GRID
     step = min(max(step, LEAST_STEP), USUAL_STEP)
-    first = max(LEAST_CLEARANCE, middle - half * step)
+    highest = MOST_CLEARANCE - (count - 1) * step
+    first = max(LEAST_CLEARANCE, min(middle - half * step, highest))
     return tuple(round(first + number * step, 6) for number in range(count))
 
 
@@ -179,10 +186,12 @@ def _with_keys(tenon: Tenon, tried: TriedJoint) -> Tenon:
 
 
 def plastic_of(sizes: RingSizes) -> float:
-    """Volume, mm3, of all rings, their facets left out."""
+    """Volume, mm3, of all rings in the file, their facets left out."""
     sockets = [sizes.tenon_of(clearance) for clearance in sizes.clearances]
     bars = [sizes.bars.volume(number, _height(sizes)) for number in range(1, len(sockets) + 1)]
-    return _tenon_ring(sizes) + sum(_socket_ring(sizes, socket) for socket in sockets) + sum(bars)
+    rings = sum(_socket_ring(sizes, socket) for socket in sockets)
+    larger: float = sizes.tried.settings.print_scale**3
+    return larger * (_tenon_ring(sizes) + rings + sum(bars))
 
 
 def _height(sizes: RingSizes) -> float:
@@ -235,9 +244,9 @@ def _remarks(
     if len(own.bores) > 1:
         told.append("The joint goes around two bores; the rings try it around one.")
     if bore > tried.bore_radius + _TOLD:
+        own_bore = f"has a bore of {2.0 * tried.bore_radius:.2f} mm" if own.bores else "is solid"
         told.append(
-            f"To save plastic the rings are drilled to {2.0 * bore:.2f} mm; the joint's bore has "
-            f"{2.0 * tried.bore_radius:.2f} mm."
+            f"To save plastic the rings are drilled to {2.0 * bore:.2f} mm; the joint {own_bore}."
         )
     if outer < tried.outer_radius - _TOLD:
         told.append(

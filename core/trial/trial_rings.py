@@ -55,6 +55,7 @@ class FitTrial:
 
     mesh : of all rings, a body each; every coordinate is exactly a float32
     volume : mm3 of plastic
+    envelope : mm, that it was to fit; None: any
     """
 
     sizes: RingSizes
@@ -63,6 +64,12 @@ class FitTrial:
     mesh: Mesh
     volume: float
     checks: tuple[Check, ...]
+    envelope: tuple[float, float, float] | None
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The tenon ring, then the socket rings."""
+        return (self.tenon, *(ring.piece for ring in self.rings))
 
 
 def make_trial(tried: TriedJoint, envelope: tuple[float, float, float] | None) -> FitTrial:
@@ -82,7 +89,8 @@ def make_trial(tried: TriedJoint, envelope: tuple[float, float, float] | None) -
     numbers = range(1, len(sizes.clearances) + 1)
     cuts = [_cut(sizes, sizes.tried.settings.clearance, 0)]
     cuts += [_cut(sizes, sizes.clearances[number - 1], number) for number in numbers]
-    loose = [cuts[0].lower, *(cut.upper for cut in cuts[1:])]
+    loose = [replace(cuts[0].lower, name="tenon")]
+    loose += [replace(cuts[number].upper, name=f"ring-{number}") for number in numbers]
     pieces = _set_out(loose, envelope)
     rings = tuple(
         TrialRing(number, sizes.clearances[number - 1], pieces[number]) for number in numbers
@@ -93,13 +101,13 @@ def make_trial(tried: TriedJoint, envelope: tuple[float, float, float] | None) -
         *(
             check
             for cut, ring in zip(cuts[1:], rings, strict=True)
-            for check in _ring_checks(cut, pieces[0], ring, sizes)
+            for check in _ring_checks(_within(cut, envelope), pieces[0], ring, sizes)
         ),
         at_least("rings_apart", _least_apart(pieces), APART - FIT_SLACK),
         at_most("plastic", volume, MOST_PLASTIC),
     )
     check_proofs(checks)
-    return FitTrial(sizes, pieces[0], rings, mesh, volume, checks)
+    return FitTrial(sizes, pieces[0], rings, mesh, volume, checks, envelope)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,6 +132,12 @@ def _cut(sizes: RingSizes, clearance: float, number: int) -> _CutTube:
     settings = replace(sizes.settings_of(clearance), envelope=(_WIDE, _WIDE, _WIDE))
     lower, upper = build_pieces(tube.survey, tube.trued, plan, settings, f"ring-{number}")
     return _CutTube(tube, plan, settings, lower, upper)
+
+
+def _within(cut: _CutTube, envelope: tuple[float, float, float] | None) -> _CutTube:
+    """To be proven to lie in an envelope."""
+    settings = cut.settings
+    return replace(cut, settings=replace(settings, envelope=envelope or settings.envelope))
 
 
 # --- on the bed -------------------------------------------------------------------------------
@@ -174,7 +188,7 @@ def _moved(piece: Piece, by: FloatArray) -> Piece:
     """A piece elsewhere on the bed, its coordinates again as a file holds them."""
     moved = (piece.mesh.vertices + by).astype(np.float32).astype(np.float64)
     to_source = piece.to_source.copy()
-    to_source[:3, 3] -= to_source[:3, :3] @ by
+    to_source[:3, 3] -= to_source[:3, :3] @ by / piece.scale
     return replace(piece, mesh=Mesh(moved, piece.mesh.triangles), to_source=to_source)
 
 
@@ -195,7 +209,7 @@ def _ring_checks(cut: _CutTube, tenon: Piece, ring: TrialRing, sizes: RingSizes)
     pair = (tenon, ring.piece)
     proven = prove_pieces(cut.tube.survey, cut.tube.trued, cut.plan, pair, cut.settings)
     named = [
-        replace(check, piece=check.piece or f"ring-{ring.number}", joint=None)
+        replace(check, piece=check.piece or ring.piece.name, joint=None)
         for check in proven
         if ring.number == 1 or check.piece != tenon.name
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,8 @@ from ..errors import BadSetting
 from ..jointing.joint_design import CutPlace, tenon_on, usual_engagement
 from ..jointing.joint_line import JointLine
 from ..jointing.wall_run import WallRun, run_of, wall_runs
-from ..values import Outcome, RoundSurface, Settings, Survey, Tenon
+from ..truing.exact_survey import as_trued
+from ..values import Outcome, RoundSurface, Settings, Tenon
 
 _LONG = 1000.0
 """A wall of given sizes has no ends near its joint, mm."""
@@ -24,6 +26,7 @@ class TriedJoint:
     outer_radius : mm, of the wall over the joint
     place : which cut of how many, and where its first key is
     settings : as asked; `clearance` is the one that trial clearances lie about
+    source : what it is the joint of, in words
     """
 
     tenon: Tenon
@@ -31,6 +34,7 @@ class TriedJoint:
     outer_radius: float
     place: CutPlace
     settings: Settings
+    source: str
 
 
 def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint:
@@ -53,39 +57,51 @@ def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint:
     across = float(run.joint_diameter(np.array([station]))[0])
     line = _line(run, settings.engagement or usual_engagement(across), settings)
     place = CutPlace(0, 1, 0.0)
-    return TriedJoint(tenon_on(line, station, place), bore / 2.0, outer_radius, place, settings)
+    told = (
+        f"a tube of bore {bore:g} mm and wall {wall:g} mm"
+        if bore
+        else f"a solid round of {2.0 * wall:g} mm"
+    )
+    tenon = tenon_on(line, station, place)
+    return TriedJoint(tenon, bore / 2.0, outer_radius, place, settings, told)
 
 
-def joint_of_plan(outcome: Outcome, survey: Survey, number: int, settings: Settings) -> TriedJoint:
-    """A joint of a part's plan, the first of its tenons.
+def joint_of_plans(outcomes: Sequence[Outcome], number: int, settings: Settings) -> TriedJoint:
+    """A joint of the plans of a file's parts, the first of its tenons.
 
     Around two bores it is tried about the first one's centre line, in as much wall.
 
     Parameters
     ----------
-    survey : of the part as it will be, trued
-    number : of the joint, from 1 at the low end
+    number : of the joint, from 1 at the first part's low end
 
     Raises
     ------
-    BadSetting : the plan has no such joint, or one that a ring does not try
+    BadSetting : the plans have no such joint, or one that a ring does not try
     """
-    joints = outcome.plan.joints
-    if not 1 <= number <= len(joints):
+    places = [(outcome, place) for outcome in outcomes for place in range(len(outcome.plan.joints))]
+    if not 1 <= number <= len(places):
         raise BadSetting(
-            f"--joint-number {number} where the plan of {outcome.name} has {len(joints)} joints",
-            f"a number from 1 to {len(joints)}" if joints else "a part that has to be cut",
-            "another --joint-number" if joints else "--bore and --wall, or --solid",
+            f"--joint-number {number} where the plan has {len(places)} joints",
+            f"a number from 1 to {len(places)}" if places else "1 joint: a part that has to be cut",
+            "another --joint-number" if places else "--bore and --wall, or --solid, without PART",
         )
-    joint = joints[number - 1]
+    outcome, place = places[number - 1]
+    return _joint_of_plan(outcome, place, number, settings)
+
+
+def _joint_of_plan(outcome: Outcome, place: int, number: int, settings: Settings) -> TriedJoint:
+    joints = outcome.plan.joints
+    joint = joints[place]
+    told = f"joint {number} of {outcome.name}, a {joint.kind} at station {joint.station:.2f} mm"
     if not joint.tenons:
         raise BadSetting(
-            f"joint {number} of {outcome.name} at station {joint.station:.2f} mm, of kind "
-            f"{joint.kind}, with 0 tenons",
-            "1 tenon",
-            "another --joint-number",
+            f"{told}, with 0 tenons",
+            "1 tenon for rings to try",
+            "another --joint-number, or --bore and --wall of a thicker tube",
         )
     tenon = joint.tenon
+    survey = as_trued(outcome.survey, settings)
     run = next(run for run in wall_runs(survey) if tenon.wall in run.walls)
     line = _line(run, tenon.engagement, settings)
     here = np.array([tenon.station])
@@ -94,8 +110,9 @@ def joint_of_plan(outcome: Outcome, survey: Survey, number: int, settings: Setti
         tenon,
         float(line.bore_radius(here)[0]) if tenon.bores else 0.0,
         float(line.outer_radius(here)[0]),
-        CutPlace(number - 1, len(joints), key_angle),
+        CutPlace(place, len(joints), key_angle),
         settings,
+        told,
     )
 
 

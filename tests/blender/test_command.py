@@ -25,7 +25,7 @@ STAGES = ["import", "mend", "survey", "true up", "plan", "build", "prove", "save
 
 WRONG_ARGUMENTS = {
     "none": ([], r"required"),
-    "unknown command": (["trial", "a.stl"], r"invalid choice: 'trial'"),
+    "unknown command": (["carve", "a.stl"], r"invalid choice: 'carve'"),
     "no envelope": (["split", "a.stl", "--out", "x"], r"required: --envelope"),
     "no out": (["split", "a.stl", *ENVELOPE], r"required: --out"),
     "no part": (["plan", *ENVELOPE], r"required: PART"),

@@ -1,0 +1,95 @@
+"""A fit trial, of given sizes or of a part's own joint, to a folder with one file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from ..core.job import plan_parts
+from ..core.recording.report import SavedFile
+from ..core.surveying.unit_guess import choose_unit
+from ..core.trial.trial_record import trial_document
+from ..core.trial.trial_rings import FitTrial, make_trial
+from ..core.trial.trial_words import trial_summary
+from ..core.trial.tried_joint import TriedJoint, joint_of_plans, joint_of_sizes
+from ..core.values import Settings
+from .convert import export_stl
+from .headless import JobTold, json_text, read_part, unit_remark
+from .output_folder import RECORD, check_output, file_sha256, new_output, resolved
+from .stage_clock import StageClock
+
+FILE = "fit-trial.stl"
+
+
+@dataclass(frozen=True, slots=True)
+class TrialAsked:
+    """What a trial is to be of.
+
+    settings : for the joint and, of a part, for all of its plan
+    envelope : mm, that the rings have to fit; None: any
+    out : the folder to make
+    """
+
+    settings: Settings
+    envelope: tuple[float, float, float] | None
+    out: Path
+    overwrite: bool
+
+
+def trial_of_sizes(asked: TrialAsked, bore: float, wall: float, clock: StageClock) -> JobTold:
+    """The rings for a tube of a bore and a wall; of a solid round, bore 0, for its radius.
+
+    Raises
+    ------
+    CoreError : it cannot be done; the output folder and its parent are as they were
+    """
+    return _saved(asked, lambda: (joint_of_sizes(bore, wall, asked.settings), ()), clock)
+
+
+def trial_of_part(asked: TrialAsked, path: Path, number: int, clock: StageClock) -> JobTold:
+    """The rings for a joint of a part's plan, from 1 at its low end.
+
+    Raises
+    ------
+    CoreError : as `trial_of_sizes`
+    """
+    return _saved(asked, lambda: _planned(asked.settings, path, number, clock), clock)
+
+
+def _planned(
+    settings: Settings, path: Path, number: int, clock: StageClock
+) -> tuple[TriedJoint, tuple[str, ...]]:
+    part = read_part(path, clock)
+    unit = choose_unit(part.mesh, settings.units)
+    outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
+    own = (*part.remarks, unit_remark(unit), *(said for one in outcomes for said in one.warnings))
+    return joint_of_plans(outcomes, number, settings), tuple(filter(None, own))
+
+
+def _saved(
+    asked: TrialAsked, joint: Callable[[], tuple[TriedJoint, tuple[str, ...]]], clock: StageClock
+) -> JobTold:
+    """Make the rings and save them, with job.json."""
+    out = resolved(asked.out)
+    check_output(out, overwrite=asked.overwrite)
+    tried, remarks = joint()
+    clock.start("build and prove")
+    trial = make_trial(tried, asked.envelope)
+    clock.start("save")
+    with new_output(out, overwrite=asked.overwrite) as folder:
+        told = _save(trial, remarks, folder)
+    clock.stop()
+    return told
+
+
+def _save(trial: FitTrial, remarks: tuple[str, ...], folder: Path) -> JobTold:
+    path = folder / FILE
+    export_stl(trial.mesh, path)
+    file = SavedFile(path.name, file_sha256(path))
+    told = JobTold(
+        record=json_text(trial_document(trial, file, remarks)),
+        summary=trial_summary(trial, path.name, remarks),
+    )
+    (folder / RECORD).write_text(told.record, encoding="utf-8")
+    return told
