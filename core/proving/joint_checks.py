@@ -110,16 +110,24 @@ class FinishedTenon:
 
 
 def tenon_checks(
-    made: FinishedTenon, bores: tuple[FoundBore, ...], survey: Survey, settings: Settings
+    made: FinishedTenon,
+    bores: tuple[FoundBore, ...],
+    survey: Survey,
+    settings: Settings,
+    *,
+    alone: bool,
 ) -> list[Check]:
-    """Every promise of one tenon and its socket."""
+    """Every promise of one tenon and its socket.
+
+    alone : the joint has no other; of several the seat is told of all together
+    """
     tenon, socket = made.facing_out(), made.facing_in()
     zone = [(made.tenon.station, made.tenon.roof_top)]
     facets = max((bores[k].facet_depth(zone) for k in made.tenon.bores), default=0.0)
     return [
         *fit_checks(made, tenon, socket, settings),
         *wall_checks(made, settings),
-        *seat_checks(made, tenon.outlines, socket.outlines),
+        *(seat_checks(made, tenon.outlines, socket.outlines) if alone else ()),
         *seam_checks(made),
         outside_check(made),
         *roof_checks(made.shape, made.lower, made.upper, survey, settings, facets, made.number),
@@ -143,15 +151,17 @@ def fit_checks(
     cones = gaps.distance[slices.cone[gaps.level] & gaps.off_key]
     guiding = gaps.distance[slices.guiding[gaps.level] & gaps.off_key]
     widest = np.inf if (gaps.open & slices.parallel).any() else greatest(guiding)
-    narrowest = min((key.side_gap for key in made.tenon.keys), default=np.inf)
-    flanks = made.tenon.tenon_radius * narrowest
-    return [
+    checks = [
         at_most("overlap", slices.shared_volume, MOST_OVERLAP, joint=number),
         between("least_clearance", least(plain), low, high, joint=number),
         between("greatest_clearance", widest, low, high, joint=number),
-        at_least("key_clearance", least(keyed), min(low, flanks - tolerance), joint=number),
         at_least("cone_clearance", least(cones), min(low, AXIAL_GAP - tolerance), joint=number),
     ]
+    if made.tenon.keys:
+        flanks = made.tenon.tenon_radius * min(key.side_gap for key in made.tenon.keys)
+        limit = min(low, flanks - tolerance)
+        checks.append(at_least("key_clearance", least(keyed), limit, joint=number))
+    return checks
 
 
 def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:

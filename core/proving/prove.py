@@ -18,10 +18,12 @@ from ..values import Check, Joint, Piece, Plan, Settings, Survey, TruedPart
 from .bore_checks import bore_checks, found_bores
 from .collar_checks import collar_checks
 from .collar_room import notch_volume
-from .collar_slices import FinishedCollar
+from .collar_slices import EDGE, FinishedCollar
+from .group_checks import group_checks, group_middle, parallel_part
 from .joint_checks import FinishedTenon, tenon_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
+from .own_pattern import MatingEnds, pattern_checks
 from .piece_checks import Seam, holes_whole, pose_checks, seam_of, surface_checks
 from .solid import Solid, cavity_reaches, euler_number, read_solid
 from .verdicts import between, exactly
@@ -82,9 +84,13 @@ def prove_pieces(
         checks += bore_checks(bores, solid)
     for joint in made:
         for tenon in joint.tenons:
-            checks += tenon_checks(tenon, bores, survey, settings)
+            alone = len(joint.tenons) == 1
+            checks += tenon_checks(tenon, bores, survey, settings, alone=alone)
+        if len(joint.tenons) > 1:
+            checks += group_checks(joint.tenons, settings)
         if joint.collar is not None:
             checks += collar_checks(joint.collar, settings)
+    checks += pattern_checks([joint.ends(settings) for joint in made])
     return tuple(checks)
 
 
@@ -108,6 +114,21 @@ class _Made:
         if self.collar is not None:
             return notch_volume(self.collar)
         return self.tenons[0].gap_volume
+
+    def ends(self, settings: Settings) -> MatingEnds:
+        """What of it must meet no other joint's."""
+        if self.collar is not None:
+            flank = min(lug.flank for lug in self.collar.collar.lugs)
+            made, heights = self.collar, (EDGE, flank)
+            return MatingEnds(made.ring, made.upper, made.station, made.centre, heights)
+        first = self.tenons[0]
+        return MatingEnds(
+            first.lower,
+            first.upper,
+            first.tenon.station,
+            group_middle(self.tenons),
+            parallel_part(self.tenons, settings),
+        )
 
     def seam(self, trued: TruedPart) -> Seam:
         """The seam, around all bores that its tenons run around."""
