@@ -49,9 +49,13 @@ class JointShape:
         return off
 
     def _within(self, points: FloatArray, angle: float, half_width: float) -> BoolArray:
-        """(n,) whether points lie in a strip square to the outline, and a little beside it."""
+        """(n,) whether points lie in a strip square to the outline, and a little beside it.
+
+        What is nearer to a key's flank than the clearance faces the flank.
+        """
         radii = self.tenon.tenon_radius + self.swell
-        half = (half_width + _BESIDE_KEY) * self.tenon.tenon_radius
+        beside = max(_BESIDE_KEY * self.tenon.tenon_radius, self.tenon.radial_clearance)
+        half = half_width * self.tenon.tenon_radius + beside
         place = outline_place(self.centres, radii, 0.0, angle)
         feet, normals = outline_points(
             self.centres, radii, 0.0, np.array([place - half, place, place + half])
