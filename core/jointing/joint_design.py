@@ -90,6 +90,8 @@ def tenon_on(line: JointLine, station: float, place: CutPlace) -> Tenon:
         crest=line.engagement - rise,
         outline_excess=outline_excess(np.array(run.centres), np.array(at_tip)),
     )
+    if not line.ribs:
+        return bare
     spare = float(line.outer_radius(here)[0]) - bare.socket_radius - line.least_wall
     return with_pattern(bare, line.relief, spare, place)
 

@@ -41,12 +41,16 @@ def rib_relief(radial_clearance: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class JointLine:
-    """One joint, as its station moves along a run of wall. Radii are u's of the hull."""
+    """One joint, as its station moves along a run of wall. Radii are u's of the hull.
+
+    ribs : whether its tenon is keyed; a second one of a joint need not be
+    """
 
     run: WallRun
     engagement: float
     radial_clearance: float
     least_wall: float
+    ribs: bool = True
 
     @property
     def below(self) -> float:
@@ -71,7 +75,7 @@ class JointLine:
     def wall_needed(self) -> float:
         """Thinnest wall, mm, that holds tenon, clearance, ribs and socket."""
         walls = 2.0 * (self.least_wall + FACET_ALLOWANCE)
-        return walls + self.radial_clearance + rib_relief(self.radial_clearance)
+        return walls + self.radial_clearance + self.relief
 
     @property
     def reach(self) -> float:
@@ -114,8 +118,8 @@ class JointLine:
 
     @property
     def relief(self) -> float:
-        """How far its ribs stand out of the tenon, mm."""
-        return rib_relief(self.radial_clearance)
+        """How far its ribs stand out of the tenon, mm; 0 without any."""
+        return rib_relief(self.radial_clearance) if self.ribs else 0.0
 
     @property
     def beyond_tenon(self) -> float:

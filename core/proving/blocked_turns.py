@@ -20,8 +20,8 @@ from .section import band_of, cut_sections
 _STEP = 0.25
 """Between points along an outline, mm."""
 
-_FEW = 7
-"""One of so many points is turned first: most turns collide there already."""
+_FEW = (50, 7, 1)
+"""One of so many points is turned first: at most turns it collides already."""
 
 _AT_ONCE = 400_000
 """So many points are looked up at once."""
@@ -71,7 +71,7 @@ def blocked_turns(body: Body, other: Outlines, turns: FloatArray) -> BoolArray:
     """(n,) whether a body, turned by each of n angles, radians, comes into another's material."""
     body = body[_may_meet(body, other)]
     blocked = np.zeros(len(turns), bool)
-    for some in (body[::_FEW], body):
+    for some in (body[::step] for step in _FEW):
         left = np.flatnonzero(~blocked)
         batch = max(1, _AT_ONCE // max(1, len(some)))
         for start in range(0, len(left), batch):
