@@ -44,6 +44,10 @@ _DISCS = 33
 """Discs that stand for the hull of two bores: their outline is short of it by L^2 / 8 r / 32^2."""
 
 
+_SHARED_BY_BOTH = 3.0
+"""Where less wall than this, mm, lies around two bores, that around each alone is told as well."""
+
+
 @dataclass(frozen=True, slots=True)
 class Walls:
     """Stretches by station, and the part's own least and median wall, mm, as in `Survey`."""
@@ -220,14 +224,22 @@ def _measured_walls(
     for span in spans:
         if len(span.bores) > 2:
             continue
-        measured = _measure(sections, np.flatnonzero(~ignored), span, bores)
+        chosen = np.flatnonzero(~ignored)
+        measured = _measure(sections, chosen, span, bores)
         pieces = pieces_under(measured)
         stretches += [_measured_stretch(span, bores, piece) for piece in pieces]
+        if len(span.bores) > 1 and measured.walls.min(initial=np.inf) < _SHARED_BY_BOTH:
+            each = _around_each(sections, chosen, span, bores)
+            least = min(
+                [least, *(_wall_at(wall, z) for wall in each for z in (wall.start, wall.stop))]
+            )
+            stretches += each
         within = np.zeros(len(measured.stations), bool)
         for piece in pieces:
             within |= (measured.stations >= piece.low) & (measured.stations <= piece.high)
         least = min(least, float(measured.walls[within].min(initial=np.inf)), _web(span, bores))
         medians += measured.walls[within].tolist()
+    medians = medians or [least]
     most = max(len(span.bores) for span in spans)
     if not stretches and most > 2:
         raise NotTubular(
@@ -258,6 +270,21 @@ def _measure(
     np.minimum.at(walls, plane, gaps)
     here = (heights > span.low) & (heights < span.high) & np.isfinite(walls)
     return MeasuredWall(heights[here], walls[here], span.low, span.high)
+
+
+def _around_each(
+    sections: Sections, chosen: IntArray, span: _Span, bores: tuple[RoundSurface, ...]
+) -> list[WallStretch]:
+    """The wall around each of two bores alone, as far as it is clear of the other one."""
+    found = []
+    for number, other in (span.bores, span.bores[::-1]):
+        alone = _Span((number,), span.low, span.high)
+        measured = _measure(sections, chosen, alone, bores)
+        apart = float(np.hypot(*np.subtract(bores[number].offset, bores[other].offset)))
+        radii = bores[number].radii_at(measured.stations), bores[other].radii_at(measured.stations)
+        clear = replace(measured, walls=np.minimum(measured.walls, apart - radii[0] - radii[1]))
+        found += [_measured_stretch(alone, bores, piece) for piece in pieces_under(clear)]
+    return found
 
 
 def _gaps(
