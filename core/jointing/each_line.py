@@ -141,17 +141,6 @@ def each_line(
     )
 
 
-def each_pairs(runs: tuple[WallRun, ...]) -> list[tuple[WallRun, WallRun]]:
-    """Runs of wall around one bore each that lie side by side."""
-    alone = [run for run in runs if len(run.bores) == 1]
-    return [
-        (one, other)
-        for number, one in enumerate(alone)
-        for other in alone[number + 1 :]
-        if one.bores != other.bores and max(one.start, other.start) < min(one.stop, other.stop)
-    ]
-
-
 def _with_share(run: WallRun, other: WallRun, more: float) -> WallRun:
     """A run beside another, its outer surface held to its share of the web between both bores.
 

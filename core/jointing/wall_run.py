@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from ..values import FloatArray, RoundSurface, Survey, WallStretch, read_only
 
 _TOUCH = 1e-6
 """Stretches nearer to each other, mm, follow each other."""
+
+_BESIDE = 1.0
+"""A bore that runs longer than this, mm, along a wall lies beside it, and does not follow on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,14 +146,43 @@ class WallRun:
 
 
 def wall_runs(survey: Survey) -> tuple[WallRun, ...]:
-    """The survey's walls, those that follow each other around the same bores as one."""
+    """The survey's walls, those that follow each other around the same bores as one.
+
+    Walls around each of two bores that lie side by side are left to `runs_beside`.
+    """
+    return tuple(_run(survey, group) for group in _groups(survey, beside=False))
+
+
+def runs_beside(survey: Survey) -> list[tuple[WallRun, WallRun]]:
+    """Runs around one bore each that lie side by side."""
+    runs = [_run(survey, group) for group in _groups(survey, beside=True)]
+    return [
+        (one, other)
+        for one, other in combinations(runs, 2)
+        if one.bores != other.bores and max(one.start, other.start) < min(one.stop, other.stop)
+    ]
+
+
+def _groups(survey: Survey, *, beside: bool) -> list[list[int]]:
+    """Numbers of walls that follow each other, of those that lie beside another bore or not."""
     groups: list[list[int]] = []
     for number, wall in enumerate(survey.walls):
-        if groups and _follows(survey.walls[groups[-1][-1]], wall):
-            groups[-1].append(number)
+        if _is_beside(wall, survey) != beside:
+            continue
+        below = next((g for g in groups if _follows(survey.walls[g[-1]], wall)), None)
+        if below is not None:
+            below.append(number)
         elif wall.start < survey.length and wall.stop > 0.0:
             groups.append([number])
-    return tuple(_run(survey, group) for group in groups)
+    return groups
+
+
+def _is_beside(wall: WallStretch, survey: Survey) -> bool:
+    """Whether a bore that a wall does not run around lies beside it."""
+    others = (bore for number, bore in enumerate(survey.bores) if number not in wall.bores)
+    return len(wall.bores) == 1 and any(
+        min(bore.stop, wall.stop) - max(bore.start, wall.start) > _BESIDE for bore in others
+    )
 
 
 def _follows(below: WallStretch, above: WallStretch) -> bool:
