@@ -51,9 +51,11 @@ def trial_summary(trial: FitTrial, file: str, remarks: tuple[str, ...]) -> str:
     held = sum(check.ok for check in trial.checks)
     sections = [
         [
-            (
+            _wrapped(
                 f"Fit trial: 1 tenon ring and {len(trial.rings)} socket rings in {file}, "
-                f"{trial.volume / 1000.0:.2f} cm3 of plastic, {size} mm"
+                f"{trial.volume / 1000.0:.2f} cm3 of plastic, {size} mm",
+                "  ",
+                first="",
             )
         ],
         ["Joint", *_joint_lines(sizes)],
@@ -99,5 +101,8 @@ def _use_lines(trial: FitTrial) -> list[str]:
 
 def _wrapped(text: str, indent: str, *, first: str | None = None) -> str:
     return textwrap.fill(
-        " ".join(text.split()), _WIDTH, initial_indent=first or indent, subsequent_indent=indent
+        " ".join(text.split()),
+        _WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
     )
