@@ -213,6 +213,22 @@ def fitted_radius(outline: FloatArray, due: float) -> float:
     return radius
 
 
+def test_the_gaps_beside_keys_step_with_the_clearance_as_far_as_the_play_allows() -> None:
+    name = "bore 14, wall 3.6"
+    case, (tenon, *sockets) = CASES[name], rings(name)
+    radius, (high, low) = case.tenon / 2.0, parallel_heights(name)
+    ribs = stretches(tenon.outer(high), radius + 0.45)
+    most = math.radians(1.25) * radius
+    leaned = 0.05 / 0.5  # flanks lean by 0.05 over a rib of 0.5: a turn more before they touch
+    for socket, clearance in zip(sockets, case.clearances, strict=True):
+        grooves = stretches(socket.inner(low), radius + clearance + 0.45)
+        assert len(ribs) == len(grooves) == 2
+        for (rib, wide), (groove, wider) in zip(ribs, grooves, strict=True):
+            assert groove == pytest.approx(rib, abs=0.001)
+            gap = (wider - wide) / 2.0 * radius
+            assert gap == pytest.approx(min(clearance, most - leaned * clearance), abs=0.002)
+
+
 @each
 def test_the_tenon_goes_home_in_every_ring_and_turned_it_goes_in_none(name: str) -> None:
     tenon, *sockets = rings(name)
@@ -300,19 +316,24 @@ PROUD = 0.6
 """What a finger feels, mm."""
 
 
-def bars(ring: Ring, height: float, proud: float = PROUD) -> list[tuple[float, float]]:
-    """Angle and width of each stretch that stands out of the outside by so much."""
-    points = ring.outer(height)
-    points = points[np.hypot(*points.T) > ring.outside + proud]
+def bars(ring: Ring, height: float) -> list[tuple[float, float]]:
+    """Angle and width, mm, of each stretch that stands out of the outside so far."""
+    found = stretches(ring.outer(height), ring.outside + PROUD)
+    return [(angle, wide * ring.outside) for angle, wide in found]
+
+
+def stretches(outline: FloatArray, radius: float) -> list[tuple[float, float]]:
+    """Middle and width, radians, of each group of corners beyond a radius; the first is at 0."""
+    points = outline[np.hypot(*outline.T) > radius]
     if not len(points):
         return []
     angles = np.sort(np.arctan2(points[:, 1], points[:, 0]))
     gaps = np.diff(angles, append=angles[0] + 2.0 * math.pi)
     angles = np.roll(angles, -1 - int(gaps.argmax()))
     angles = angles[0] + np.mod(angles - angles[0], 2.0 * math.pi)
-    groups = np.split(angles, np.flatnonzero(np.diff(angles) * ring.outside > 1.5) + 1)
+    groups = np.split(angles, np.flatnonzero(np.diff(angles) * radius > 1.5) + 1)
     return [
-        (math.remainder((group[0] + group[-1]) / 2.0, 2.0 * math.pi), np.ptp(group) * ring.outside)
+        (math.remainder((group[0] + group[-1]) / 2.0, 2.0 * math.pi), float(np.ptp(group)))
         for group in groups
     ]
 
@@ -400,14 +421,9 @@ def test_a_planned_joints_rings_have_its_tenon_and_its_keys() -> None:
         assert radius == pytest.approx(joint.tenon.tenon_radius, abs=0.001)
         assert least_reach(sockets[2].inner(2.0)) - radius == pytest.approx(0.15, abs=0.002)
         due = [key.angle for key in joint.tenon.keys]
-        assert keys_of(tenon, 3.6, radius) == pytest.approx(due, abs=0.001)
+        ribs = stretches(tenon.outer(3.6), radius + 0.45)
+        assert [angle for angle, _ in ribs] == pytest.approx(due, abs=0.001)
     assert joints[0].tenon.keys[1].angle != pytest.approx(joints[1].tenon.keys[1].angle, abs=0.05)
-
-
-def keys_of(tenon: Ring, height: float, radius: float) -> list[float]:
-    """Middles of the ribs, from the first on."""
-    ribs = bars(replace(tenon, outside=radius), height, proud=0.45)
-    return sorted(angle for angle, _ in ribs)
 
 
 @pytest.mark.parametrize("number", [0, 3])
