@@ -128,7 +128,7 @@ def file_sha256(path: Path) -> str:
 
 def _own_files(folder: Path) -> frozenset[str]:
     """What an earlier job left, by its record, unchanged since."""
-    hashes = _recorded_hashes(folder / RECORD)
+    schema, hashes = _recorded(folder / RECORD)
     for name, recorded in hashes.items():
         path = folder / name
         if os.path.lexists(path) and (not path.is_file() or file_sha256(path) != recorded):
@@ -137,11 +137,15 @@ def _own_files(folder: Path) -> frozenset[str]:
                 "files as the earlier job left them",
                 "move it elsewhere, or another --out",
             )
-    return frozenset(hashes) | {RECORD, TIMINGS}
+    return frozenset(hashes) | _UNLISTED[schema]
 
 
-def _recorded_hashes(record: Path) -> dict[str, str]:
-    """Hash of each file that a record lists, by its name."""
+_UNLISTED = {SCHEMA: {RECORD, TIMINGS}, TRIAL_SCHEMA: {RECORD}}
+"""What is written beside the files that a record of each schema lists."""
+
+
+def _recorded(record: Path) -> tuple[str, dict[str, str]]:
+    """A record's schema, and the hash of each file that it lists, by its name."""
     try:
         document = json.loads(record.read_text(encoding="utf-8"))
         if document["schema"] == TRIAL_SCHEMA:
@@ -149,7 +153,8 @@ def _recorded_hashes(record: Path) -> dict[str, str]:
         else:
             parts = {SCHEMA: document["parts"]}[document["schema"]]
             listed = [piece for part in parts for piece in part["pieces"]]
-        return {str(file["file"]): str(file["sha256"]) for file in listed}
+        hashes = {str(file["file"]): str(file["sha256"]) for file in listed}
+        return str(document["schema"]), hashes
     except (OSError, ValueError, KeyError, TypeError):
         raise OutputRefused(
             f"1 file that is no record of an earlier job: {record}",
