@@ -15,3 +15,9 @@ def short_way(turn: FloatArray) -> FloatArray:
     """Angles brought into [-pi, pi]."""
     way: FloatArray = turn - TURN * np.round(turn / TURN)
     return way
+
+
+def lengths(across: FloatArray, up: FloatArray) -> FloatArray:
+    """Lengths of many vectors; np.hypot, which minds overflow, takes ten times as long."""
+    found: FloatArray = np.sqrt(across * across + up * up)
+    return found

@@ -13,6 +13,8 @@ import numpy as np
 from ..values import BoolArray, IntArray, read_only
 from .connected import connected_groups
 
+_AT_ONCE = 1 << 16
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RegionLoop:
@@ -44,7 +46,12 @@ class RegionLoop:
             read_only(array)
 
 
-def region_loops(triangles: IntArray, regions: IntArray, vertices_count: int) -> list[RegionLoop]:
+def region_loops(
+    triangles: IntArray,
+    regions: IntArray,
+    vertices_count: int,
+    among: IntArray | None = None,
+) -> list[RegionLoop]:
     """Every loop along which a region ends, ordered by region.
 
     At a vertex that a region touches twice each fan of triangles keeps its own
@@ -54,9 +61,14 @@ def region_loops(triangles: IntArray, regions: IntArray, vertices_count: int) ->
     ----------
     triangles : (m, 3) int, a closed mesh, consistently oriented
     regions : (m,) int, which region each triangle belongs to; within 32 bits
+    among : numbers of triangles, all of those at any border among them; else all are asked
     """
-    mixed = _mixed_vertices(triangles, regions, vertices_count)
-    chosen = triangles_at(triangles, mixed)
+    if among is None:
+        mixed = _mixed_vertices(triangles, regions, vertices_count)
+        chosen = triangles_at(triangles, mixed)
+    else:
+        mixed = _mixed_vertices(triangles[among], regions[among], vertices_count)
+        chosen = among[triangles_at(triangles[among], mixed)]
     some = triangles[chosen]
     twin = _twins_at(some, mixed)
     region = regions[chosen]
@@ -73,10 +85,13 @@ def region_loops(triangles: IntArray, regions: IntArray, vertices_count: int) ->
 
 def triangles_at(triangles: IntArray, marked: BoolArray) -> IntArray:
     """(k,) the triangles with a corner at a marked vertex."""
-    touched = marked[triangles[:, 0]]
-    touched |= marked[triangles[:, 1]]
-    touched |= marked[triangles[:, 2]]
-    return np.flatnonzero(touched)
+    found = [np.empty(0, np.int64)]
+    for start in range(0, len(triangles), _AT_ONCE):
+        touched = np.flatnonzero(marked[triangles[start : start + _AT_ONCE].ravel()]) // 3
+        if len(touched):
+            touched = touched[np.diff(touched, prepend=-1) > 0]
+            found.append(start + touched)
+    return np.concatenate(found)
 
 
 def inner_edges(triangles: IntArray) -> tuple[IntArray, IntArray]:
@@ -110,16 +125,41 @@ def connected_patches(triangles: IntArray, chosen: IntArray) -> IntArray:
     return connected_groups(len(chosen), first // 3, second // 3)
 
 
+def triangles_near_borders(
+    triangles: IntArray, regions: IntArray, loose: int, vertices_count: int
+) -> IntArray:
+    """(k,) numbers of triangles: all at borders, and all at the corners of a loose region's.
+
+    However that one's are given to other regions, all at borders are still among these.
+
+    Parameters
+    ----------
+    regions : (m,) int, which region each triangle belongs to; within 32 bits
+    loose : a region
+    """
+    marked = _mixed_vertices(triangles, regions, vertices_count)
+    marked[triangles[regions == loose].ravel()] = True
+    return triangles_at(triangles, marked)
+
+
 def _mixed_vertices(triangles: IntArray, regions: IntArray, vertices_count: int) -> BoolArray:
-    """(n,) vertices that touch two regions: not all that touch them agree with the last."""
-    last = np.zeros(vertices_count, np.int32)
-    wanted = regions.astype(np.int32)
-    for k in range(3):
-        last[triangles[:, k]] = wanted
+    """(n,) vertices that touch two regions: not all that touch them agree with some one.
+
+    To write takes far longer than to read: nearly all vertices are some triangle's first.
+    """
+    unset = np.iinfo(np.int32).min
+    some = np.full(vertices_count, unset, np.int32)
+    some[triangles[:, 0]] = regions
+    for k in (1, 2):
+        missing = np.flatnonzero(some[triangles[:, k]] == unset)
+        some[triangles[missing, k]] = regions[missing]
     mixed = np.zeros(vertices_count, bool)
-    for k in range(3):
-        corner = triangles[:, k]
-        mixed[corner[last[corner] != wanted]] = True
+    for start in range(0, len(triangles), _AT_ONCE):
+        wanted = regions[start : start + _AT_ONCE]
+        for corner in triangles[start : start + _AT_ONCE].T:
+            differ = some[corner] != wanted
+            if differ.any():
+                mixed[corner[differ]] = True
     return mixed
 
 

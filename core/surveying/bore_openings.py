@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.borders import RegionLoop, region_loops
+from ..meshes.borders import RegionLoop, region_loops, triangles_near_borders
 from ..meshes.mesh_checks import triangle_normals
 from ..values import (
     BORE,
@@ -40,6 +40,7 @@ class Terrain:
     regions : (m,) int, number of the bore line, or one of the regions above
     lines : (x, y) mm of each bore line
     others : numbers of the triangles that are part of no surface
+    near : numbers of the triangles at the corners of those, or where regions end
     loops : along which the regions end
     """
 
@@ -47,11 +48,13 @@ class Terrain:
     regions: IntArray
     lines: tuple[tuple[float, float], ...]
     others: IntArray
+    near: IntArray
     loops: tuple[RegionLoop, ...]
 
     def __post_init__(self) -> None:
         read_only(self.regions)
         read_only(self.others)
+        read_only(self.near)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,12 +81,16 @@ def survey_terrain(
         line_of[k] = same[0] if same else len(lines) - 1
     kinds = np.full(int(max(labels.max(), OUTSIDE, HIGH_END)) + 1, OTHER_REGION, np.int64)
     kinds[[OUTSIDE, LOW_END, HIGH_END]] = OUTSIDE_REGION, END_REGION, END_REGION
+    kinds[BORE] = 0
     regions = kinds[labels]
-    on_bore = np.flatnonzero(labels == BORE)
-    regions[on_bore] = line_of[numbers[on_bore]]
-    loops = region_loops(part.triangles, regions, len(part.vertices))
-    others = np.flatnonzero(regions == OTHER_REGION)
-    return Terrain(part, regions, tuple(lines), others, tuple(loops))
+    if len(lines) > 1:
+        on_bore = np.flatnonzero(labels == BORE)
+        regions[on_bore] = line_of[numbers[on_bore]]
+    count = len(part.vertices)
+    near = triangles_near_borders(part.triangles, regions, OTHER_REGION, count)
+    loops = region_loops(part.triangles, regions, count, near)
+    others = near[regions[near] == OTHER_REGION]
+    return Terrain(part, regions, tuple(lines), others, near, tuple(loops))
 
 
 def find_openings_of_bores(terrain: Terrain) -> list[Opening]:

@@ -180,6 +180,12 @@ class _Patches:
         self.loops = [loop for loop in terrain.loops if loop.region == OTHER_REGION]
         self.loop_patch = np.array([self.number[loop.triangles[0]] for loop in self.loops], int)
 
+    def triangles_of(self, patch: int) -> IntArray:
+        """Numbers of the triangles of a patch; -1 is none."""
+        others = self.terrain.others
+        found: IntArray = others[self.number[others] == patch]
+        return found
+
     def plain_wall(
         self, aim: _Aim, outsides: tuple[RoundSurface, ...], band: float
     ) -> IntArray | None:
@@ -193,7 +199,7 @@ class _Patches:
         outer = [loop for loop in around if _share(loop.beyond, OUTSIDE_REGION) > _MOSTLY]
         if len(around) != 2 or len(outer) != 1:
             return None
-        wall = np.flatnonzero(self.number == patch)
+        wall = self.triangles_of(patch)
         corners = points[np.unique(self.terrain.part.triangles[wall])]
         return None if outward_excess(corners, outsides).max() > _roughest(outsides, band) else wall
 
@@ -205,7 +211,7 @@ class _Patches:
             return passage
         part = self.terrain.part
         patch = self.number[passage.triangles[0]]
-        corners = part.triangles[self.number == patch].ravel()
+        corners = part.triangles[self.triangles_of(patch)].ravel()
         if outward_excess(part.vertices[corners], outsides).max() > _roughest(outsides, band):
             return passage
         rows = frame_rows(passage.direction)
@@ -290,8 +296,9 @@ def _leading_out(
     """Passages of those walls whose far rim meets something that faces outward."""
     part = terrain.part
     marked = np.zeros(len(part.vertices), bool)
-    marked[part.triangles[owner >= 0].ravel()] = True
-    around = triangles_at(part.triangles, marked)
+    walls = terrain.others[owner[terrain.others] >= 0]
+    marked[part.triangles[walls].ravel()] = True
+    around = terrain.near[triangles_at(part.triangles[terrain.near], marked)]
     loops = region_loops(part.triangles[around], owner[around], len(part.vertices))
     passages = []
     for k, aim in enumerate(aims):
@@ -305,7 +312,7 @@ def _leading_out(
             passages.append(
                 Passage(
                     aim.opening,
-                    np.flatnonzero(owner == k),
+                    walls[owner[walls] == k],
                     aim.point,
                     aim.rows[2],
                     far,

@@ -10,9 +10,11 @@ import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
+from ..meshes.angles import lengths
 from ..values import (
     BORE,
     HIGH_END,
@@ -39,6 +41,10 @@ begins: they meet in a bend somewhere, not in a step here."""
 
 _LOW_TRIANGLE = 0.35
 """A triangle less tall than this share of its width might lie level: its normal is asked."""
+
+_AT_ONCE = 1 << 16
+_ARC_OVER_CHORD = math.pi / 3.0
+"""Of 60 degrees, and less of less."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,16 +131,19 @@ def label_round(
     -------
     The regions, and for each stretch the stations between which its triangles lie
     """
-    labels = np.full(len(triangles), OTHER)
-    numbers = np.zeros(len(triangles), np.int64)
-    extents = []
+    narrow: np.dtype[Any] = np.dtype(np.int16)
+    owner: IntArray = np.full(len(triangles), -1, narrow)
     with ThreadPoolExecutor(2) as pool:  # numpy lets go of the interpreter over whole columns
-        found = pool.map(lambda one: _on_stretch(columns, triangles, one, tolerance), stretches)
-        for stretch, (chosen, extent) in zip(stretches, found, strict=True):
-            labels[chosen] = stretch.label
-            numbers[chosen] = stretch.number
-            extents.append(extent)
-    return Regions(labels, numbers), _apart(stretches, extents)
+        views = list(pool.map(lambda one: _seen_from(columns, one, tolerance), stretches))
+        bounds = range(0, len(triangles), _AT_ONCE)
+        shares = pool.map(lambda low: _share(columns[2], triangles, views, owner, low), bounds)
+        found = list(zip(*shares, strict=True))
+    extents = []
+    for number, (view, parts) in enumerate(zip(views, found, strict=True)):
+        extents.append(_settled(columns, triangles, view, parts, owner, number))
+    labels = np.array([*(stretch.label for stretch in stretches), OTHER])
+    numbers = np.array([*(stretch.number for stretch in stretches), 0])
+    return Regions(labels[owner], numbers[owner]), _apart(stretches, extents)
 
 
 def _apart(
@@ -152,39 +161,144 @@ def _apart(
     return [(low, high) for low, high in parted]
 
 
-def _on_stretch(
-    columns: list[FloatArray], triangles: IntArray, stretch: Stretch, tolerance: float
-) -> tuple[IntArray, tuple[float, float]]:
-    """Numbers of the triangles on a stretch, and the stations between which they lie."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _View:
+    """The vertices as they are seen from a stretch's centre line.
+
+    excess : (n,) mm, how far outside the surface
+    near : (n,) bool, which are near enough to it to be of it
+    ways : cosine and sine of the angle of each, (n,) both
+    """
+
+    stretch: Stretch
+    tolerance: float
+    excess: FloatArray
+    near: BoolArray
+    ways: tuple[FloatArray, FloatArray]
+
+    @property
+    def sagitta(self) -> float:
+        """Of a usual facet, as a share of the radius."""
+        return 1.0 - math.cos(self.stretch.facet_angle / 2.0)
+
+    @property
+    def usual(self) -> float:
+        """Radians, the widest that a usual facet is."""
+        return USUAL_FACETS * self.stretch.facet_angle
+
+    @property
+    def usual_chord(self) -> float:
+        """Square of the chord under which, on a circle of radius 1, a facet is a usual one."""
+        return min(1.0, 4.0 * math.sin(min(self.usual, math.pi) / 2.0) ** 2)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Some:
+    """Triangles that seem to lie on a stretch: numbers, stations between which, angle spanned."""
+
+    numbers: IntArray
+    low: FloatArray
+    high: FloatArray
+    width: FloatArray
+
+
+def _seen_from(columns: list[FloatArray], stretch: Stretch, tolerance: float) -> _View:
     x, y, z = columns
     surface = stretch.surface
     across, up = x - surface.offset[0], y - surface.offset[1]
-    radii = surface.radii_at(z)
-    excess = np.hypot(across, up) - radii
+    out = lengths(across, up)
+    radii = surface.radii_at(z) if surface.slope else np.float64(surface.radius_at_zero)
+    excess = out - radii
     sagitta = 1.0 - math.cos(stretch.facet_angle / 2.0)
     near = (excess <= tolerance) & (excess >= -tolerance - sagitta * radii)
-    chosen = np.flatnonzero(all_corners(near, triangles))
-    corners = [triangles[chosen, k] for k in range(3)]
-    low, high, middle = _reach_along(z, corners)
-    kept = (middle >= stretch.window[0]) & (middle <= stretch.window[1])
-    angles = np.arctan2(up, across)
-    width = _widths(angles, corners)
-    usual = USUAL_FACETS * stretch.facet_angle
-    wide = np.flatnonzero(kept & (width > usual))
-    bulge = surface.radii_at(low[wide]) * (1.0 - np.cos(width[wide] / 2.0))
-    usual_bulge = surface.radii_at(low[wide]) * sagitta
+    out[out == 0.0] = 1.0
+    across /= out
+    up /= out
+    return _View(stretch, tolerance, excess, near, (across, up))
+
+
+_Share = tuple[tuple[float, float], _Some]
+
+
+def _share(
+    z: FloatArray, triangles: IntArray, views: list[_View], owner: IntArray, start: int
+) -> list[_Share]:
+    """Mark in `owner` what is plainly of each stretch, of as many triangles as are seen at once.
+
+    Returns
+    -------
+    For each stretch the stations between which those lie, and the triangles that are
+    wide for facets, or low, so that they have to be looked at closely
+    """
+    corners = [np.ascontiguousarray(corner) for corner in triangles[start : start + _AT_ONCE].T]
+    shares = []
+    for number, view in enumerate(views):
+        a, b, c = (view.near[corner] for corner in corners)
+        on_it = np.flatnonzero(a & b & c)
+        some = corners if len(on_it) == len(a) else [corner[on_it] for corner in corners]
+        low, high, middle = _reach_along(z, some)
+        chord = _widest_chords(view, some)
+        least, most = view.stretch.window
+        inside = (middle >= least) & (middle <= most)
+        plain = inside & (chord <= view.usual_chord) & _are_steep(view, low, high, chord)
+        owner[start : start + _AT_ONCE][on_it[plain]] = number
+        extent = math.inf, -math.inf
+        if plain.any():
+            extent = float(low[plain].min()), float(high[plain].max())
+        left = np.flatnonzero(inside & ~plain)
+        doubtful = _Some(start + on_it[left], low[left], high[left], _width_over(chord[left]))
+        shares.append((extent, doubtful))
+    return shares
+
+
+def _settled(
+    columns: list[FloatArray],
+    triangles: IntArray,
+    view: _View,
+    shares: tuple[_Share, ...],
+    owner: IntArray,
+    number: int,
+) -> tuple[float, float]:
+    """Mark those of the doubtful triangles that are of a stretch; the stations of all of it."""
+    extents, parts = zip(*shares, strict=True)
+    some = _Some(
+        *(np.concatenate([getattr(part, name) for part in parts]) for name in _Some.__slots__)
+    )
+    kept = _are_of_it(columns, triangles, view, some, np.flatnonzero(owner == number))
+    mine = some.numbers[kept]
+    owner[mine[owner[mine] < number]] = number
+    low = min(*(extent[0] for extent in extents), some.low[kept].min(initial=math.inf))
+    high = max(*(extent[1] for extent in extents), some.high[kept].max(initial=-math.inf))
+    surface = view.stretch.surface
+    return (surface.start, surface.stop) if low > high else (float(low), float(high))
+
+
+def _are_of_it(
+    columns: list[FloatArray],
+    triangles: IntArray,
+    view: _View,
+    some: _Some,
+    plain: IntArray,
+) -> BoolArray:
+    """Which doubtful triangles are neither flats nor floors; `plain` are of the stretch too."""
+    surface, tolerance = view.stretch.surface, view.tolerance
+    kept = np.ones(len(some.numbers), bool)
+    wide = np.flatnonzero(some.width > view.usual)
+    radii = surface.radii_at(some.low)
+    bulge = radii[wide] * (1.0 - np.cos(some.width[wide] / 2.0))
+    usual_bulge = radii[wide] * view.sagitta
     kept[wide[bulge > _DEEP * usual_bulge + tolerance]] = False
     wide = wide[kept[wide] & (bulge > usual_bulge + tolerance)]
-    asked = np.flatnonzero(kept & (high - low < _LOW_TRIANGLE * surface.radii_at(low) * width))
+    asked = kept & (some.high - some.low < _LOW_TRIANGLE * radii * some.width)
     spread = max(_LEAST_SPREAD, _SPREAD_OVER_NOISE * surface.rms)
-    kept[np.isin(chosen, _floors(columns, triangles, chosen[asked], excess, spread))] = False
+    floors = _floors(columns, triangles, some.numbers[asked], view.excess, spread)
+    kept[np.isin(some.numbers, floors)] = False
     if len(wide):
-        flats = flat_facets(triangles, chosen[wide], chosen[kept], angles, usual)
-        kept[np.isin(chosen, flats)] = False
-    extent = (surface.start, surface.stop)
-    if kept.any():
-        extent = float(low[kept].min()), float(high[kept].max())
-    return chosen[kept], extent
+        angles = np.arctan2(view.ways[1], view.ways[0])
+        on_it = np.concatenate([plain, some.numbers[kept]])
+        flats = flat_facets(triangles, some.numbers[wide], on_it, angles, view.usual)
+        kept[np.isin(some.numbers, flats)] = False
+    return kept
 
 
 def _reach_along(
@@ -224,14 +338,33 @@ def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
     return both
 
 
-def _widths(angles: FloatArray, corners: list[IntArray]) -> FloatArray:
-    """(k,) the angle that each triangle spans about the centre line."""
-    a, b, c = (angles[corner] for corner in corners)
-    widest = np.zeros(len(a))
-    for first, second in ((a, b), (b, c), (c, a)):
-        turn = np.abs(first - second)
-        np.maximum(widest, np.minimum(turn, 2.0 * math.pi - turn), out=widest)
+def _widest_chords(view: _View, corners: list[IntArray]) -> FloatArray:
+    """(k,) square of the widest chord of each triangle, seen along and on a circle of radius 1."""
+    cosines, sines = ([way[corner] for corner in corners] for way in view.ways)
+    widest = np.zeros(len(cosines[0]))
+    for k in range(3):
+        across, up = cosines[k] - cosines[k - 1], sines[k] - sines[k - 1]
+        across *= across
+        up *= up
+        across += up
+        np.maximum(widest, across, out=widest)
     return widest
+
+
+def _width_over(chord: FloatArray) -> FloatArray:
+    """The angle over a chord, given by its square, of a circle of radius 1."""
+    width: FloatArray = 2.0 * np.arcsin(np.minimum(np.sqrt(chord) / 2.0, 1.0))
+    return width
+
+
+def _are_steep(view: _View, low: FloatArray, high: FloatArray, chord: FloatArray) -> BoolArray:
+    """Which triangles are surely not low for their width; chords under 60 degrees."""
+    surface = view.stretch.surface
+    share = _LOW_TRIANGLE * _ARC_OVER_CHORD
+    rise = high - low
+    radii = surface.radii_at(low) if surface.slope else surface.radius_at_zero
+    steep: BoolArray = rise * rise >= (share * radii) ** 2 * chord
+    return steep
 
 
 def label_ends(
