@@ -237,9 +237,19 @@ def slab(solid: Manifold, low: float, high: float) -> Manifold:
 
 
 def least_distance(one: CrossSection, other: CrossSection) -> float:
-    """Between two sections, mm, by their corners and edges."""
-    flat = [Manifold.extrude(section, 1.0) for section in (one, other)]
-    return float(flat[0].min_gap(flat[1], 200.0))
+    """Between two sections that share nothing, mm: from corners of either to edges of the other."""
+    assert (one ^ other).area() < 1e-9
+    return min(_to_edges(one, other), _to_edges(other, one))
+
+
+def _to_edges(one: CrossSection, other: CrossSection) -> float:
+    points = np.vstack(one.to_polygons())
+    starts = np.vstack(other.to_polygons())
+    along = np.vstack([np.roll(ring, -1, axis=0) - ring for ring in other.to_polygons()])
+    arms = points[:, None] - starts[None]
+    square = np.maximum((along**2).sum(axis=1), 1e-30)
+    share = np.clip((arms * along).sum(axis=2) / square, 0.0, 1.0)
+    return float(np.linalg.norm(arms - share[..., None] * along, axis=2).min())
 
 
 def free_turns(
