@@ -13,7 +13,7 @@ from .axis_guess import axis_candidates
 from .outline_tracks import LEAST_RADIUS, Track, follow_outlines, profile_stretches
 from .part_view import PartView, look_along
 from .section_shapes import is_inside
-from .solid_axis import find_solid, hollow_words, seen_in
+from .solid_axis import find_solid, seen_in
 from .surface_fit import Facets, FoundSurface, measure_facets
 from .track_fits import (
     ROUGH_FIT,
@@ -84,18 +84,29 @@ def find_surfaces(mesh: Mesh, tolerance: float) -> FoundPart:
         of flat sides
     """
     views = _views(mesh, tolerance)
-    along = [view for view in views if not _is_crosswise(view)]
-    best = max(along or views, key=PartView.merit)
-    if best.merit() < _LEAST_PLANES:
-        return _solid(mesh, views, tolerance, best)
-    if not along:
-        return _solid_else_bored(mesh, views, tolerance, best)
+    bored = [view for view in views if view.merit() >= _LEAST_PLANES]
+    along = [view for view in bored if not _is_crosswise(view)]
+    if along:
+        return _bored_first(mesh, views, max(along, key=PartView.merit), tolerance)
+    try:
+        return _solid(mesh, views, tolerance)
+    except NotTubular as refusal:
+        if bored:
+            return _bored(mesh, max(bored, key=PartView.merit), tolerance)
+        raise _neither(max(views, key=PartView.merit), refusal) from refusal
+
+
+def _bored_first(mesh: Mesh, views: list[PartView], best: PartView, tolerance: float) -> FoundPart:
+    """The part as a bored one; as a solid one where what is round in it is a mere pocket."""
     try:
         return _bored(mesh, best, tolerance)
     except NotTubular as refusal:
         if _reach(best) > _MOST_POCKET * best.length:
             raise
-        return _solid(mesh, views, tolerance, best, refusal)
+        try:
+            return _solid(mesh, views, tolerance)
+        except NotTubular:
+            raise refusal from None
 
 
 def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
@@ -112,40 +123,39 @@ def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
     )
 
 
-def _solid(
-    mesh: Mesh,
-    views: list[PartView],
-    tolerance: float,
-    best: PartView,
-    bored: NotTubular | None = None,
-) -> FoundPart:
-    """The part as a solid one.
-
-    bored : why it is no bored one, where there is something round in it
-    """
-    try:
-        solid = find_solid(mesh, views, tolerance)
-    except NotTubular as refusal:
-        if bored is not None:
-            raise bored from refusal
-        seen = f"{best.merit():.0f} of {len(best.sections.heights)} sections across the part"
-        raise NotTubular(
-            f"{hollow_words(best)}a round bore in {seen}; as a solid one {refusal.found}",
-            f"one in at least {_LEAST_PLANES}, about one straight line; or {refusal.needed}",
-            f"a part with a straight, round bore, or {refusal.remedy}",
-            refusal.places,
-        ) from refusal
+def _solid(mesh: Mesh, views: list[PartView], tolerance: float) -> FoundPart:
+    """The part as a solid one."""
+    solid = find_solid(mesh, views, tolerance)
     return FoundPart(solid.direction, solid.point, (), solid.outsides, solid.outside_words, ())
 
 
-def _solid_else_bored(
-    mesh: Mesh, views: list[PartView], tolerance: float, best: PartView
-) -> FoundPart:
-    """A part whose bores all run the short way through it: holes across a post, or a ring."""
-    try:
-        return _solid(mesh, views, tolerance, best)
-    except NotTubular:
-        return _bored(mesh, best, tolerance)
+def _neither(best: PartView, solid: NotTubular) -> NotTubular:
+    """Why a part is neither bored nor solid.
+
+    solid : why it is no solid one
+    """
+    seen = f"{best.merit():.0f} of {len(best.sections.heights)} sections across the part"
+    return NotTubular(
+        f"{_hollow_words(best)}a round bore in {seen}; as a solid part it is {solid.found}",
+        f"a bore in at least {_LEAST_PLANES}, about one straight line, or {solid.needed}",
+        f"a part with a straight, round bore, or {solid.remedy}",
+        solid.places,
+    )
+
+
+def _hollow_words(view: PartView) -> str:
+    """What the hollows are where they are not round."""
+    sections, circles = view.sections, view.circles
+    hollow = np.flatnonzero((sections.areas < 0.0) & (circles.radii > LEAST_RADIUS))
+    if not len(hollow):
+        return ""
+    middle = hollow[np.argsort(sections.areas[hollow])[len(hollow) // 2]]
+    points = sections.starts[sections.outline == middle]
+    reach = np.hypot(*(points - (points.min(axis=0) + points.max(axis=0)) / 2.0).T)
+    return (
+        f"a hollow that reaches {reach.min():.2f} to {reach.max():.2f} mm from its middle "
+        f"(round, it would be one distance), and "
+    )
 
 
 def _views(mesh: Mesh, tolerance: float) -> list[PartView]:

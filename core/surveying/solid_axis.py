@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..errors import NotTubular
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
-from .outline_tracks import LEAST_RADIUS
+from .outline_tracks import ProfileStretch, Track
 from .part_view import PartView, look_along
 from .section_shapes import SectionShapes, section_shapes
 from .straight_line import Line, fit_line
-from .surface_fit import FoundSurface, measure_facets
+from .surface_fit import Facets, FoundSurface, measure_facets
 from .track_fits import find_outsides, fit_stretch, not_round_words, outside_track
 
 MOST_BEND, _MOST_BEND_SHARE = 0.2, 0.02
@@ -28,6 +29,9 @@ _LOCAL = 1.0 / 8.0
 
 _JUMP = 1.0 / 3.0
 """An ornament begins or ends in one step of this share of what it moves the centroid by."""
+
+_LEAST_FILLED = 0.7
+"""Share of its circle that a round section fills."""
 
 _LEAST_SLENDER = 1.25
 _MOST_FLAT = 4.0
@@ -54,7 +58,7 @@ def find_solid(mesh: Mesh, views: Iterable[PartView], tolerance: float) -> Solid
 
     Raises
     ------
-    NotTubular : along none; told of the first
+    NotTubular : along none; what was found of the first is told after "as a solid one"
     """
     refusal: NotTubular | None = None
     for view in views:
@@ -68,25 +72,52 @@ def find_solid(mesh: Mesh, views: Iterable[PartView], tolerance: float) -> Solid
 
 def _round_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis | None:
     """The axis of a round outside; None where it is none."""
+    shapes = section_shapes(view.sections)
     track, stretches, _ = outside_track(view)
     if track is None or not stretches:
         return None
     facets = measure_facets(mesh, view.direction)
-    main = max(stretches, key=lambda stretch: stretch.high - stretch.low)
-    try:
-        free = fit_stretch(view, facets, track, main, tolerance, inward=False, direction=None)
-    except NotTubular:
+    main = _longest_round(view, shapes, facets, track, stretches, tolerance)
+    if main is None:
         return None
-    if not_round_words(free, tolerance):
-        return None
-    direction = free.cone.direction
+    direction = main.cone.direction
     outsides, words = find_outsides(view, facets, direction, tolerance)
     if not outsides:
         return None
-    shapes = section_shapes(view.sections)
+    _check_solid(view, shapes)
     point = outsides[0].cone.point
-    _check_straight(view, shapes, seen_in(view, point, direction))
+    misses = seen_in(view, point, direction).misses(shapes.heights, shapes.centroids)
+    worst = int(misses.argmax())
+    if misses[worst] > _half_width(shapes):
+        raise _bent(view, shapes, worst, float(misses[worst]))
     return SolidAxis(direction, point, outsides, words)
+
+
+def _longest_round(
+    view: PartView,
+    shapes: SectionShapes,
+    facets: Facets,
+    track: Track,
+    stretches: list[ProfileStretch],
+    tolerance: float,
+) -> FoundSurface | None:
+    """The longest stretch of the outside that is round, its direction its own.
+
+    One whose sections are much less than its circle is half a round: its centre line
+    says little of the whole.
+    """
+    for stretch in sorted(stretches, key=lambda one: one.low - one.high):
+        here = (shapes.heights >= stretch.low) & (shapes.heights <= stretch.high)
+        radii = stretch.radius_at_zero + stretch.slope * shapes.heights[here]
+        if np.median(shapes.areas[here] / (np.pi * radii**2)) < _LEAST_FILLED:
+            continue
+        with suppress(NotTubular):
+            free = fit_stretch(
+                view, facets, track, stretch, tolerance, inward=False, direction=None
+            )
+            if not not_round_words(free, tolerance):
+                return free
+    return None
 
 
 def seen_in(view: PartView, point: FloatArray, direction: FloatArray) -> Line:
@@ -98,9 +129,11 @@ def seen_in(view: PartView, point: FloatArray, direction: FloatArray) -> Line:
 
 def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
     """The axis through the centroids of the sections, across which they are taken."""
+    given = view
     view, shapes, line = _along_centroids(mesh, view, tolerance)
-    _check_straight(view, shapes, line)
-    _check_even(view, shapes, line)
+    _check_solid(view, shapes)
+    _check_straight(view, shapes, line, given)
+    _check_even(view, shapes, line, given)
     _check_slender(shapes, view)
     facets = measure_facets(mesh, view.direction)
     outsides, words = find_outsides(view, facets, view.direction, tolerance)
@@ -136,22 +169,24 @@ def _half_width(shapes: SectionShapes) -> float:
     return shapes.middle(shapes.thicknesses) / 2.0
 
 
-def _check_straight(view: PartView, shapes: SectionShapes, line: Line) -> None:
+def _check_straight(view: PartView, shapes: SectionShapes, line: Line, given: PartView) -> None:
     """Most centroids lie on the line; the others leave it in jumps, and not far.
 
     What stands out to one side moves the centroid where it begins and ends; an axis
     that bends moves it bit by bit.
+
+    given : the view before it was turned along the line, which of a bend is that of a part
     """
-    _check_solid(view, shapes)
     misses = line.misses(shapes.heights, shapes.centroids)
     off = misses > _gate(shapes)
-    worst = int(misses.argmax())
     if shapes.spans[~off].sum() < _LEAST_ON_LINE * shapes.spans.sum():
-        raise _bent(view, shapes, worst, float(misses[worst]))
+        raise _bent_bit_by_bit(given)
     for run in _runs(off):
         most = run[int(misses[run].argmax())]
-        if misses[most] > _half_width(shapes) or _leaves_slowly(shapes, misses, run):
+        if misses[most] > _half_width(shapes):
             raise _bent(view, shapes, int(most), float(misses[most]))
+        if _leaves_slowly(shapes, misses, run):
+            raise _bent_bit_by_bit(given)
 
 
 def _runs(off: BoolArray) -> list[IntArray]:
@@ -169,7 +204,7 @@ def _leaves_slowly(shapes: SectionShapes, misses: FloatArray, run: IntArray) -> 
     return float(steps.max()) < _JUMP * float(misses[run].max())
 
 
-def _check_even(view: PartView, shapes: SectionShapes, line: Line) -> None:
+def _check_even(view: PartView, shapes: SectionShapes, line: Line, given: PartView) -> None:
     """The centroids on the line follow no arc: their parabola rises by less than the bound."""
     gate = _gate(shapes)
     on_it = line.misses(shapes.heights, shapes.centroids) <= gate
@@ -177,9 +212,18 @@ def _check_even(view: PartView, shapes: SectionShapes, line: Line) -> None:
     system = np.column_stack([np.ones(len(heights)), heights, heights**2])
     root = np.sqrt(shapes.spans * on_it)[:, None]
     curve = np.linalg.lstsq(root * system, root * shapes.centroids, rcond=None)[0][2]
-    rise = float(np.hypot(*curve)) * view.length**2 / 4.0
-    if rise > gate:
-        raise _bent(view, shapes, len(heights) // 2, rise)
+    if float(np.hypot(*curve)) * view.length**2 / 4.0 > gate:
+        raise _bent_bit_by_bit(given)
+
+
+def _bent_bit_by_bit(view: PartView) -> NotTubular:
+    """How far the centroids lie off the line from end to end, told for the whole length."""
+    shapes = section_shapes(view.sections)
+    count = len(shapes.heights)
+    track = Track(shapes.heights, shapes.centroids, shapes.widths / 2.0, np.zeros(count, bool))
+    bend, height = track.bend()
+    bend *= (view.length / float(np.ptp(shapes.heights))) ** 2
+    return _bent(view, shapes, int(np.abs(shapes.heights - height).argmin()), bend)
 
 
 def _bent(view: PartView, shapes: SectionShapes, plane: int, bend: float) -> NotTubular:
@@ -187,10 +231,10 @@ def _bent(view: PartView, shapes: SectionShapes, plane: int, bend: float) -> Not
     place = view.place(x, y, float(shapes.heights[plane]))
     told = ", ".join(f"{value:.2f}" for value in place)
     return NotTubular(
-        f"an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
+        f"one with an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
         f"({told}), over {view.length:.1f} mm",
-        f"a straight one, within {_gate(shapes):.2f} mm",
-        "a part that is straight, or only its straight stretch",
+        f"a straight solid, its sections' centroids within {_gate(shapes):.2f} mm of a line",
+        "a straight solid one, or only its straight stretch",
         (place,),
     )
 
@@ -199,25 +243,10 @@ def _check_solid(view: PartView, shapes: SectionShapes) -> None:
     hollow = float(shapes.spans[shapes.hollow].sum())
     if hollow > _MOST_HOLLOW * float(shapes.spans.sum()):
         raise NotTubular(
-            f"{hollow_words(view)}no round bore, along {hollow:.1f} of {view.length:.1f} mm",
-            "a part with a straight, round bore, or a solid one",
-            "a part with a straight, round bore, or its solid stretch",
+            f"hollow along {hollow:.1f} of {view.length:.1f} mm",
+            f"one solid along {100.0 * (1.0 - _MOST_HOLLOW):.0f} % of its length",
+            "a solid one",
         )
-
-
-def hollow_words(view: PartView) -> str:
-    """What the hollows are where they are not round."""
-    sections, circles = view.sections, view.circles
-    hollow = np.flatnonzero((sections.areas < 0.0) & (circles.radii > LEAST_RADIUS))
-    if not len(hollow):
-        return ""
-    middle = hollow[np.argsort(sections.areas[hollow])[len(hollow) // 2]]
-    points = sections.starts[sections.outline == middle]
-    reach = np.hypot(*(points - (points.min(axis=0) + points.max(axis=0)) / 2.0).T)
-    return (
-        f"a hollow that reaches {reach.min():.2f} to {reach.max():.2f} mm from its middle "
-        f"(round, it would be one distance), and "
-    )
 
 
 def _check_slender(shapes: SectionShapes, view: PartView) -> None:
@@ -227,14 +256,14 @@ def _check_slender(shapes: SectionShapes, view: PartView) -> None:
     )
     if view.length < _LEAST_SLENDER * width:
         raise NotTubular(
-            f"a solid part {view.length:.1f} mm long and {width:.1f} mm wide, round nowhere",
+            f"{view.length:.1f} mm long and {width:.1f} mm wide, with no long round stretch",
             f"one at least {_LEAST_SLENDER:.2f} times as long as wide, or a round one",
-            "a part that runs along one axis",
+            "a solid one that runs along one axis",
         )
     flat = shapes.middle(shapes.widths / shapes.thicknesses)
     if flat > _MOST_FLAT:
         raise NotTubular(
-            f"a flat solid part, {width:.1f} mm wide and {thickness:.1f} mm thick",
+            f"flat, {width:.1f} mm wide and {thickness:.1f} mm thick",
             f"one at most {_MOST_FLAT:.0f} times as wide as thick",
-            "a post, rod or rail",
+            "a solid post, rod or rail",
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -124,10 +125,9 @@ def outside_track(view: PartView) -> tuple[Track | None, list[ProfileStretch], s
     if not tracks:
         return None, [], "no round outside"
     stretches = profile_stretches(tracks[0], LEAST_OUTSIDE, LEAST_OUTSIDE_SHARE)
-    round_length = sum(stretch.high - stretch.low + view.spacing for stretch in stretches)
-    share = round_length / view.length
+    share = _share(view, [(stretch.low, stretch.high) for stretch in stretches])
     if share < _LEAST_ROUND_SHARE:
-        return tracks[0], [], f"round over {100.0 * share:.0f} % of its length"
+        return tracks[0], [], _share_words(share)
     return tracks[0], stretches, ""
 
 
@@ -141,12 +141,8 @@ def find_outsides(
     track, stretches, words = outside_track(view)
     if track is None or not stretches:
         return (), words
-    try:
-        found = [
-            fit_stretch(view, facets, track, stretch, tolerance, inward=False, direction=direction)
-            for stretch in stretches
-        ]
-    except NotTubular:
+    found = _fitted(view, facets, track, stretches, direction, tolerance)
+    if not found:
         return (), "its corners lie on a circle, its sides do not"
     found = finer(
         view,
@@ -158,11 +154,41 @@ def find_outsides(
         tolerance,
         inward=False,
     )
-    main = max(found, key=lambda surface: surface.high - surface.low)
-    words = not_round_words(main, tolerance)
-    if words:
-        return (), words
-    return by_length([about(surface, main) for surface in found]), ""
+    told = [not_round_words(surface, tolerance) for surface in found]
+    real = by_length([surface for surface, why in zip(found, told, strict=True) if not why])
+    share = _share(view, [(surface.low, surface.high) for surface in real])
+    if share < _LEAST_ROUND_SHARE:
+        return (), next((why for why in told if why), _share_words(share))
+    return tuple(about(surface, real[0]) for surface in real), ""
+
+
+def _fitted(
+    view: PartView,
+    facets: Facets,
+    track: Track,
+    stretches: list[ProfileStretch],
+    direction: FloatArray,
+    tolerance: float,
+) -> list[FoundSurface]:
+    """The stretches of an outside as surfaces, but for those with too few facets near one."""
+    found = []
+    for stretch in stretches:
+        with suppress(NotTubular):
+            found.append(
+                fit_stretch(
+                    view, facets, track, stretch, tolerance, inward=False, direction=direction
+                )
+            )
+    return found
+
+
+def _share(view: PartView, stretches: list[tuple[float, float]]) -> float:
+    """Of the part's length, which some stretches cover."""
+    return sum(high - low + view.spacing for low, high in stretches) / view.length
+
+
+def _share_words(share: float) -> str:
+    return f"round over {100.0 * share:.0f} % of its length"
 
 
 def not_round_words(outside: FoundSurface, tolerance: float) -> str:

@@ -35,7 +35,7 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     exact = as_trued(survey, settings)
     targets = targets_of(exact, settings)
     before = len(survey.mesh.triangles)
-    if not targets:
+    if settings.true == "none":
         none = tuple(np.empty(0) for _ in survey.bores)
         return TruedPart(survey.mesh, survey.labels, none, before, 0.0, 0.0, survey.numbers)
     check_walls(survey, exact)
