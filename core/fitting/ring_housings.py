@@ -156,16 +156,16 @@ def _best(grooves: list[tuple[CordHousing, Groove]], spread: float) -> OringHous
 
 
 def _housing(cord: CordHousing, groove: Groove, spread: float) -> OringHousing:
-    """A cord in its groove, with the ring that stretches nearest to the best."""
+    """A cord in its groove, with the listed ring that suits, or the best one to ask for."""
     diameter = 2.0 * groove.bottom_radius
     inside_range = (diameter / (1.0 + MOST_STRETCH), diameter / (1.0 + LEAST_STRETCH))
     best = diameter / (1.0 + BEST_STRETCH)
-    suiting = [
-        ring
-        for ring in (listed_rings(cord.series) if cord.series is not None else ())
-        if inside_range[0] <= ring.inside_diameter <= inside_range[1]
-    ]
-    ring = min(suiting, key=lambda ring: abs(ring.inside_diameter - best), default=None)
+    rings = listed_rings(cord.series) if cord.series is not None else ()
+    # sizes lie farther apart than that range is wide: one at the most
+    ring = next(
+        (ring for ring in rings if inside_range[0] <= ring.inside_diameter <= inside_range[1]),
+        None,
+    )
     inside = best if ring is None else ring.inside_diameter
     squeeze, fill = _squeeze(cord, spread), _fill(cord, groove, spread)
     ends = (diameter, diameter - spread, diameter + spread)

@@ -140,6 +140,14 @@ def test_where_no_listed_ring_suits_the_supplier_is_asked() -> None:
     assert f"{groove / 1.05:.2f} to {groove / 1.01:.2f} mm" in housing_words(housing)[0]
 
 
+def test_of_cords_that_seal_alike_one_with_a_listed_ring_is_taken() -> None:
+    # groove of 7.80 mm: -011 has 0.301 in, 7.645 mm; of 2.62 cord the least listed is 9.19 mm
+    housing = a_housing(socket_radius=5.2)
+    assert (housing.ring, housing.cord.cord) == ("-011", 1.78)
+    assert a_housing(socket_radius=5.7).ring is None  # 8.80 mm: none of 8.38 to 8.71 is listed
+    assert a_housing(socket_radius=5.7).cord.cord == 2.62
+
+
 def test_every_choice_is_the_best_that_the_wall_houses() -> None:
     for socket_radius in (5.0, 7.3, 9.4, 10.15, 11.0, 12.6, 14.2, 20.0):
         for wall in (1.9, 2.1, 2.35, 2.7, 4.0):
