@@ -7,6 +7,7 @@ the wall is too thin to share. A sleeve narrows the bore, so it is made on reque
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,16 +16,20 @@ import numpy as np
 from ..errors import BadSetting
 from ..jointing.collar_design import collar_on, is_bare
 from ..jointing.collar_line import CollarLine
+from ..jointing.each_design import each_on
+from ..jointing.each_line import EachLine, each_line
 from ..jointing.joint_design import CutPlace, tenon_on
 from ..jointing.joint_line import JointLine, where_kept
 from ..jointing.key_pattern import LEAST_WEB, second_turn
-from ..jointing.wall_run import WallRun, wall_runs
+from ..jointing.pins_design import pins_on, prefers_pins
+from ..jointing.pins_line import PinsLine
+from ..jointing.wall_run import WallRun, runs_beside, wall_runs
 from ..values import Joint, JointKind, Settings, Survey
 from .engagements import engagement_limits
-from .intervals import Span, merge, outside_of
+from .intervals import Span, common, merge, outside_of
 
-Line = JointLine | CollarLine
-Form = Literal["tenon", "collar", "sleeve"]
+Line = JointLine | PinsLine | EachLine | CollarLine
+Form = Literal["tenon", "each", "pins", "collar", "sleeve"]
 
 _LUG_ROOM = 3.3
 """Half of both lugs, mm, and a web between them is added."""
@@ -34,17 +39,15 @@ _LUG_ROOM = 3.3
 class Way:
     """A kind of joint on a run of wall.
 
+    form : "each" is a ring tenon around each of two bores
     spans : stations where it may be
+    beside : the run around the other of two bores
     """
 
     form: Form
     run: WallRun
     spans: tuple[Span, ...]
-
-    @property
-    def kind(self) -> JointKind:
-        """As the contract calls it."""
-        return self.form
+    beside: WallRun | None = None
 
 
 def ways_on(survey: Survey, settings: Settings) -> tuple[Way, ...]:
@@ -54,7 +57,10 @@ def ways_on(survey: Survey, settings: Settings) -> tuple[Way, ...]:
     ------
     BadSetting : the kind asked for can be made on none of them
     """
-    ways = tuple(way for run in wall_runs(survey) for way in _on_run(survey, run, settings))
+    runs = wall_runs(survey)
+    ways = tuple(way for run in runs for way in _on_run(survey, run, settings))
+    if settings.joint in (None, "tenon"):
+        ways += tuple(_around_each(survey, runs, settings))
     if not ways and settings.joint is not None and survey.walls:
         raise BadSetting(
             f"--joint {settings.joint}, where the part is {_sections(survey)}",
@@ -82,16 +88,45 @@ def _sections(survey: Survey) -> str:
 
 def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:
     whole = ((run.start, run.stop),)
-    if settings.joint == "collar":
+    tube, asked = len(run.bores) == 1, settings.joint
+    if asked == "collar":
         return [Way("collar", run, whole)] if _takes_collar(survey, run) else []
-    if settings.joint == "sleeve":
-        return [Way("sleeve", run, whole)] if len(run.bores) == 1 else []
+    if asked == "sleeve":
+        return [Way("sleeve", run, whole)] if tube else []
+    if asked == "pins":
+        return [Way("pins", run, whole)] if len(run.bores) < 2 else []
+    if asked is None and not run.bores:
+        return _in_solid(run)
     ways = [Way("tenon", run, whole)]
-    if settings.joint is None and _takes_collar(survey, run):
-        too_thin = _without_tenon(run, settings)
-        if too_thin:
-            ways.append(Way("collar", run, tuple(too_thin)))
+    if asked is None and _takes_collar(survey, run):
+        ways += _where_left("collar", run, _without_tenon(run, settings))
     return ways
+
+
+def _in_solid(run: WallRun) -> list[Way]:
+    """A round tenon, or pins where the section is wide."""
+    spans: dict[Form, list[Span]] = {"tenon": [], "pins": []}
+    for strip in engagement_limits(run):
+        radius = float(run.outer_at(np.array((strip.low + strip.high) / 2.0)))
+        form: Form = "pins" if prefers_pins(radius, strip.most) else "tenon"
+        spans[form].append((strip.low, strip.high))
+    return [way for form, found in spans.items() for way in _where_left(form, run, merge(found))]
+
+
+def _where_left(
+    form: Form, run: WallRun, spans: list[Span], beside: WallRun | None = None
+) -> list[Way]:
+    return [Way(form, run, tuple(spans), beside)] if spans else []
+
+
+def _around_each(survey: Survey, runs: tuple[WallRun, ...], settings: Settings) -> Iterator[Way]:
+    """A ring around each of two bores, where no tenon goes around both."""
+    both = [run for run in runs if len(run.bores) == 2]
+    held = [span for run in both for span in _with_tenon(run, settings)]
+    for first, second in runs_beside(survey):
+        span = max(first.start, second.start), min(first.stop, second.stop)
+        left = common([span], outside_of(merge(held)))
+        yield from _where_left("each", first, left, second)
 
 
 def _takes_collar(survey: Survey, run: WallRun) -> bool:
@@ -100,18 +135,18 @@ def _takes_collar(survey: Survey, run: WallRun) -> bool:
 
 
 def _without_tenon(run: WallRun, settings: Settings) -> list[Span]:
-    """Stations where the wall holds no tenon, of the shortest engagement."""
+    """Stations where the wall holds no tenon."""
+    return common([(run.start, run.stop)], outside_of(merge(_with_tenon(run, settings))))
+
+
+def _with_tenon(run: WallRun, settings: Settings) -> list[Span]:
+    """Stations where the wall holds a tenon, of the shortest engagement."""
     held: list[Span] = []
     for strip in engagement_limits(run):
         engagement = strip.least if settings.engagement is None else settings.engagement
         line = JointLine(run, engagement, settings.made_clearance, settings.least_wall)
         held += where_kept(line.linear_parts(strip.low, strip.high), line.wall_spare)
-    free = outside_of(merge(held))
-    return [
-        (max(low, run.start), min(high, run.stop))
-        for low, high in free
-        if low < run.stop and high > run.start
-    ]
+    return held
 
 
 def line_on(way: Way, engagement: float, survey: Survey, settings: Settings) -> Line:
@@ -119,6 +154,10 @@ def line_on(way: Way, engagement: float, survey: Survey, settings: Settings) -> 
     clearance, least_wall = settings.made_clearance, settings.least_wall
     if way.form == "tenon":
         return JointLine(way.run, engagement, clearance, least_wall)
+    if way.form == "pins":
+        return PinsLine(way.run, engagement, clearance, least_wall)
+    if way.beside is not None:
+        return each_line(way.run, way.beside, engagement, clearance, least_wall)
     walls = tuple(survey.walls[number] for number in way.run.walls)
     place: Literal["outside", "inside"] = "outside" if way.form == "collar" else "inside"
     bare = tuple(is_bare(survey, wall) for wall in walls)
@@ -129,6 +168,10 @@ def joint_at(line: Line, station: float, place: CutPlace) -> Joint:
     """The joint at a station."""
     if isinstance(line, JointLine):
         return Joint("tenon", station, (tenon_on(line, station, place),))
+    if isinstance(line, EachLine):
+        return Joint("tenon", station, each_on(line, station, place))
+    if isinstance(line, PinsLine):
+        return Joint("pins", station, pins_on(line, station, place))
     number = line.run.wall_number(station)
     wall = line.walls[line.run.walls.index(number)]
     least = (_LUG_ROOM + LEAST_WEB) / float(line.run.bore_radii(np.array(station)))
@@ -143,16 +186,26 @@ def reason(line: Line, station: float) -> str:
     """Why a joint is of its kind, in words; ends without a full stop."""
     wall = float(line.wall(np.array([station]))[0])
     if isinstance(line, CollarLine):
-        if line.place == "inside":
-            return f"a sleeve inside, as asked: the wall of {wall:.2f} mm is under it"
-        shared = JointLine(line.run, line.engagement, line.radial_clearance, line.least_wall)
-        return (
-            f"a collar over both ends, as the wall of {wall:.2f} mm is too thin to share: "
-            f"a tenon and its socket need {shared.wall_needed:.2f}"
-        )
+        return _collar_reason(line, wall)
+    if isinstance(line, PinsLine):
+        width = 2.0 * float(line.outer_radius(np.array([station]))[0])
+        return f"three pins, in a section {width:.2f} mm wide"
+    needed = f"{wall:.2f} mm of it where {line.wall_needed:.2f} are needed"
+    if isinstance(line, EachLine):
+        return f"a tenon in the wall around each bore, {needed}; there is too little around both"
     if not line.run.bores:
-        return f"a round tenon, as the section is solid {2.0 * wall:.2f} mm wide"
+        return f"a round tenon, as the section is solid, {2.0 * wall:.2f} mm wide"
     around = " around both bores" if len(line.run.bores) > 1 else ""
+    return f"a tenon in the wall{around}, {needed}"
+
+
+def _collar_reason(line: CollarLine, wall: float) -> str:
+    if line.place == "inside":
+        return f"a sleeve inside, as asked, in a wall of {wall:.2f} mm"
+    shared = JointLine(line.run, line.engagement, line.radial_clearance, line.least_wall)
+    if wall >= shared.wall_needed:
+        return f"a collar over both ends, as asked, over a wall of {wall:.2f} mm"
     return (
-        f"a tenon in the wall{around}, {wall:.2f} mm of it where {line.wall_needed:.2f} are needed"
+        f"a collar over both ends, as the wall of {wall:.2f} mm is too thin to share: "
+        f"a tenon and its socket need {shared.wall_needed:.2f}"
     )
