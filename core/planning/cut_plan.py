@@ -6,8 +6,16 @@ import contextlib
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from ..errors import TooWide
-from ..jointing.joint_design import CutPlace
+from ..jointing.collar_design import bore_left
+from ..jointing.joint_design import (
+    LEAST_ENGAGEMENT,
+    MOST_ENGAGEMENT,
+    CutPlace,
+    usual_engagement,
+)
 from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
 from .cut_refusal import check_demands, refusal
@@ -146,9 +154,24 @@ def _reasons(field: SeamField, lines: list[Line], joints: tuple[Joint, ...]) -> 
         reasons.append(
             f"{opening} joint's zone lies {_place(survey, line.run, joint)}; "
             f"the piece below stands {heights[number]:.2f} and the piece above "
-            f"{heights[number + 1]:.2f} {of_height}; {reason(line, joint.station)}."
+            f"{heights[number + 1]:.2f} {of_height}; {reason(line, joint.station)}; "
+            f"{_engagement(line, joint.station, settings)}."
         )
     return reasons
+
+
+def _engagement(line: Line, station: float, settings: Settings) -> str:
+    """By which rule an engagement is what it is."""
+    told = f"engagement {line.engagement:.2f} mm"
+    if settings.engagement is not None:
+        return f"{told}, as asked"
+    across = float(line.run.joint_diameter(np.array(station)))
+    usual = usual_engagement(across)
+    if line.engagement != usual:
+        return f"{told}, of the usual {usual:.2f}"
+    bound = {LEAST_ENGAGEMENT: "the least", MOST_ENGAGEMENT: "the most"}.get(usual)
+    rule = f"half of the joint's {across:.2f} mm"
+    return f"{told}, {bound}" if bound is not None else f"{told}, {rule}"
 
 
 def _place(survey: Survey, run: WallRun, joint: Joint) -> str:
@@ -184,12 +207,24 @@ def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
         )
     if search.cap is not None:
         remarks.append(_shortening(search, joints))
+    remarks += _sleeve_remarks(joints)
     if search.height > height:
         remarks.append(
             f"Pieces pass the envelope's height of {height:.2f} mm by up to "
             f"{search.height - height:.4f} mm, within the {FIT_SLACK:.3f} mm allowed for round-off."
         )
     return tuple(remarks)
+
+
+def _sleeve_remarks(joints: tuple[Joint, ...]) -> list[str]:
+    """By how much sleeves narrow the bore."""
+    return [
+        f"The sleeve of joint {number} narrows the bore from "
+        f"{2.0 * joint.collar.inner.radius_at(joint.station):.2f} to "
+        f"{bore_left(joint.collar, joint.station):.2f} mm, over {2.0 * joint.collar.reach:.2f} mm."
+        for number, joint in enumerate(joints, 1)
+        if joint.collar is not None and joint.collar.place == "inside"
+    ]
 
 
 def _shortening(search: Search, joints: tuple[Joint, ...]) -> str:

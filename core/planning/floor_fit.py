@@ -10,6 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from ..errors import TooWide
+from ..jointing.collar_design import collar_width
 from ..values import FIT_SLACK, FloatArray, Joint, Mesh, Survey
 
 
@@ -23,6 +24,7 @@ def check_floor(survey: Survey, joints: Sequence[Joint], floor: tuple[float, flo
     ------
     TooWide : a piece does not; the floor named is enough for all pieces
     """
+    _check_collars(joints, floor)
     if _best_standing(survey.mesh.vertices[:, :2], floor).fits:
         return
     ends = [-math.inf, *(joint.station for joint in joints), math.inf]
@@ -38,6 +40,21 @@ def check_floor(survey: Survey, joints: Sequence[Joint], floor: tuple[float, flo
         start, stop = max(ends[number], 0.0), min(ends[number + 1], survey.length)
         whose = f" of piece {number + 1}, stations {start:.2f} to {stop:.2f} mm,"
     raise _too_wide(standing, number, floor, whose)
+
+
+def _check_collars(joints: Sequence[Joint], floor: tuple[float, float]) -> None:
+    """A collar is a ring: it fits where it fits the narrower side."""
+    for joint in joints:
+        if joint.collar is None:
+            continue
+        width = collar_width(joint.collar, joint.station)
+        if width > min(floor) + FIT_SLACK:
+            raise TooWide(
+                f"a collar {width:.2f} mm wide at the seam at {joint.station:.2f} mm on a floor of "
+                f"{floor[0]:g} x {floor[1]:g} mm",
+                f"a floor of {width:.2f} x {width:.2f} mm",
+                "a larger --envelope",
+            )
 
 
 def points_between(mesh: Mesh, low: float, high: float) -> FloatArray:

@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass
 
 import numpy as np
 
+from ..fitting.strength import DEFAULT_ASSUMPTIONS
 from ..jointing.collar_design import mating_radius, mating_surface
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import (
@@ -28,6 +29,7 @@ from ..values import (
     SideHole,
     Survey,
 )
+from .strength_record import assumptions_entry, joint_strengths, strength_entry
 
 SCHEMA = "borewright.job/1"
 
@@ -80,16 +82,20 @@ def job_document(
     return {
         "schema": SCHEMA,
         "settings": _settings(settings),
-        "parts": [_part(part.source, part.outcome, files) for part in parts],
+        "parts": [_part(part, settings, files) for part in parts],
         "beds": [],
         "checks": [
             _check(check, part.outcome.name) for part in parts for check in part.outcome.checks
         ],
+        "strength_assumptions": assumptions_entry(DEFAULT_ASSUMPTIONS),
         "warnings": list(dict.fromkeys(told)),
     }
 
 
-def _part(source: Source, outcome: Outcome, files: Mapping[str, SavedFile]) -> dict[str, object]:
+def _part(
+    part: PartRecord, settings: Settings, files: Mapping[str, SavedFile]
+) -> dict[str, object]:
+    source, outcome = part.source, part.outcome
     survey, trued, plan = outcome.survey, outcome.trued, outcome.plan
     return {
         "name": outcome.name,
@@ -108,7 +114,7 @@ def _part(source: Source, outcome: Outcome, files: Mapping[str, SavedFile]) -> d
             "greatest_chord": trued.greatest_chord,
         },
         "cuts": [_cut(cut) for cut in plan.cuts],
-        "joints": [_joint(joint) for joint in plan.joints],
+        "joints": [_joint(joint, survey, settings) for joint in plan.joints],
         "pieces": [_piece(piece, files[piece.name]) for piece in outcome.pieces],
     }
 
@@ -203,7 +209,8 @@ def _cut(cut: Cut) -> dict[str, object]:
     return {"station": cut.station, "window": list(cut.window), "why": cut.why}
 
 
-def _joint(joint: Joint) -> dict[str, object]:
+def _joint(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object]:
+    strengths = joint_strengths(joint, survey, settings)
     return {
         "kind": joint.kind,
         "bores": list(joint.bores),
@@ -211,6 +218,7 @@ def _joint(joint: Joint) -> dict[str, object]:
         "engagement": joint.engagement,
         **(_tenon_sizes(joint) if joint.collar is None else _collar_sizes(joint, joint.collar)),
         "glue_area": joint.glue_area,
+        "strength": [strength_entry(strength, settings) for strength in strengths],
     }
 
 

@@ -13,6 +13,7 @@ from ..fitting.iso_words import like_words, printable_words
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Joint, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
 from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
+from .strength_record import joint_strengths, strength_notes, strength_rows
 
 _WIDTH = 96
 
@@ -56,6 +57,7 @@ def _part_sections(
     if outcome.plan.joints:
         sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey)])
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
+        sections.append(["Strength", *_strength_lines(settings, outcome)])
     if outcome.pieces:
         sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
         sections.append(["Proofs", *_proof_lines(outcome.checks)])
@@ -210,6 +212,19 @@ def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
         printable_words(diameter, settings.spread),
     )
     return [_wrapped(said, "  ") for said in told]
+
+
+def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
+    joints = outcome.plan.joints
+    strengths = [joint_strengths(joint, outcome.survey, settings) for joint in joints]
+    if not all(strengths):
+        return ["  no gap for glue, no numbers"]
+    rows = strength_rows(strengths, settings)
+    notes = strength_notes(strengths[0][0], settings)
+    return [
+        *_table("r" * len(rows[0]), rows),
+        *(_wrapped(note, "  ") for note in notes),
+    ]
 
 
 def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
