@@ -54,8 +54,10 @@ def _check_of_a_part(arguments: argparse.Namespace) -> None:
     given += [name for name in _OF_A_PART if getattr(arguments, name) != getattr(DEFAULTS, name)]
     if given:
         raise ValueError(f"--{given[0].replace('_', '-')} without PART, the part it is about")
-    if arguments.joint not in (None, "tenon"):
-        raise ValueError(f"--joint {arguments.joint} without PART; needed: tenon")
+    allowed = ("tenon",) if arguments.solid is not None else ("tenon", "collar")
+    if arguments.joint not in (None, *allowed):
+        needed = " or ".join(allowed)
+        raise ValueError(f"--joint {arguments.joint} without PART; needed: {needed}")
 
 
 def _run(arguments: argparse.Namespace) -> str:

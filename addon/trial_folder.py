@@ -9,10 +9,11 @@ from pathlib import Path
 from ..core.job import plan_parts
 from ..core.recording.report import SavedFile
 from ..core.surveying.unit_guess import choose_unit
+from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_record import trial_document
-from ..core.trial.trial_rings import FitTrial, make_trial
+from ..core.trial.trial_set import FitTrial
 from ..core.trial.trial_words import trial_summary
-from ..core.trial.tried_joint import TriedJoint, joint_of_plans, joint_of_sizes
+from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, joint_of_sizes
 from ..core.values import Settings
 from .convert import export_stl
 from .headless import JobTold, json_text, read_part, unit_remark
@@ -59,7 +60,7 @@ def trial_of_part(asked: TrialAsked, path: Path, number: int, clock: StageClock)
 
 def _planned(
     settings: Settings, path: Path, number: int, clock: StageClock
-) -> tuple[TriedJoint, tuple[str, ...]]:
+) -> tuple[TriedJoint | TriedCollar, tuple[str, ...]]:
     part = read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
     outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
@@ -68,7 +69,9 @@ def _planned(
 
 
 def _saved(
-    asked: TrialAsked, joint: Callable[[], tuple[TriedJoint, tuple[str, ...]]], clock: StageClock
+    asked: TrialAsked,
+    joint: Callable[[], tuple[TriedJoint | TriedCollar, tuple[str, ...]]],
+    clock: StageClock,
 ) -> JobTold:
     """Make the rings and save them, with job.json."""
     out = resolved(asked.out)

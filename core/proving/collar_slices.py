@@ -64,11 +64,16 @@ class FinishedCollar:
         return float(heights.min()), float(heights.max())
 
     def off_lugs(self, points: FloatArray) -> BoolArray:
-        """(n,) whether points from the centre line miss the lugs and their gaps."""
+        """(n,) whether points from the centre line miss the lugs and their gaps.
+
+        What is nearer to a lug's flank than the clearance faces the flank.
+        """
         angles = np.arctan2(points[:, 1], points[:, 0])
         off = np.ones(len(points), bool)
+        least = min(self.collar.inner.radius_at(end) for end in self.reach)
         for lug in self.collar.lugs:
-            half = lug.half_width + lug.side_gap + _BESIDE_LUG
+            beside = max(_BESIDE_LUG, self.collar.radial_clearance / least)
+            half = lug.half_width + lug.side_gap + beside
             off &= np.abs(short_way(angles - lug.angle)) > half
         return off
 

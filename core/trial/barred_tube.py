@@ -56,7 +56,7 @@ def barred_tube(
     bore_radius : mm; 0 for a solid one
     number : of bars, from 0
     """
-    made = _Labelled()
+    made = Labelled(np.empty((0, 3)))
     inner = _regular(strip_count(bore_radius)) if bore_radius else np.empty(0)
     covers, outer = _outer_angles(outer_radius, bars, number)
     height = length - seam
@@ -64,7 +64,7 @@ def barred_tube(
     skin = [made.circle(outer, outer_radius, level) for level in levels]
     fronts = [made.circle(outer, outer_radius + bars.proud, level) for level in levels]
     made.add(OUTSIDE).quads(skin[0], skin[1], closed=True, up=True)
-    _add_barred(made, skin, fronts, covers)
+    add_bars(made, skin[1:], fronts[1:], covers)
     lining = [made.circle(inner, bore_radius, level) for level in (0.0, length)]
     if bore_radius:
         made.add(BORE).quads(lining[1], lining[0], closed=True, up=True)
@@ -101,21 +101,28 @@ def _short_way(angles: FloatArray) -> FloatArray:
     return turned
 
 
-def _add_barred(
-    made: _Labelled, skin: list[IntArray], fronts: list[IntArray], covers: IntArray
+def add_bars(
+    made: Labelled, skin: list[IntArray], fronts: list[IntArray], covers: IntArray
 ) -> None:
-    """The two upper bands of the outside: under all bars, and under the first only."""
+    """An outside in two bands, under all bars and under the first only, and the bars.
+
+    Parameters
+    ----------
+    skin, fronts : rings of the outside, and as far out as bars stand: at the bars' foot, the
+        short ones' top, the first one's top
+    covers : which bar the strip after each of their corners lies under, -1 none
+    """
     every, first = covers >= 0, covers == 0
-    for low, covered in ((1, every), (2, first)):
+    for low, covered in ((0, every), (1, first)):
         for chain in _chains(~covered):
             made.add(OUTSIDE).quads(skin[low][chain], skin[low + 1][chain], closed=False, up=True)
         for chain in _chains(covered):
             rows = (skin[low][chain], fronts[low][chain], fronts[low + 1][chain])
             _add_bar(made, *rows, skin[low + 1][chain])
     ends = (
-        (skin[1], fronts[1], every),
-        (fronts[2], skin[2], every & ~first),
-        (fronts[3], skin[3], first),
+        (skin[0], fronts[0], every),
+        (fronts[1], skin[1], every & ~first),
+        (fronts[2], skin[2], first),
     )
     for one, other, covered in ends:
         for chain in _chains(covered):
@@ -123,7 +130,7 @@ def _add_barred(
 
 
 def _add_bar(
-    made: _Labelled, foot: IntArray, front: IntArray, top_front: IntArray, top: IntArray
+    made: Labelled, foot: IntArray, front: IntArray, top_front: IntArray, top: IntArray
 ) -> None:
     """The front and both flanks of a bar on one band."""
     made.add(OTHER).quads(front, top_front, closed=False, up=True)
@@ -145,11 +152,11 @@ def _chains(chosen: BoolArray) -> list[IntArray]:
     ]
 
 
-class _Labelled:
+class Labelled:
     """Faces of a tube, and what kind of surface each belongs to."""
 
-    def __init__(self) -> None:
-        self.builder = FaceBuilder(np.empty((0, 3)))
+    def __init__(self, vertices: FloatArray) -> None:
+        self.builder = FaceBuilder(vertices)
         self.labels: list[int] = []
 
     def circle(self, angles: FloatArray, radius: float, station: float) -> IntArray:
@@ -170,7 +177,7 @@ class _Labelled:
 
 
 def _surveyed(
-    made: _Labelled, generators: FloatArray, bore_radius: float, outer_radius: float, length: float
+    made: Labelled, generators: FloatArray, bore_radius: float, outer_radius: float, length: float
 ) -> BarredTube:
     """The tube with what a survey and truing would tell of it."""
     faces = made.builder.faces

@@ -16,10 +16,8 @@ from ..jointing.joint_design import with_pattern
 from ..jointing.joint_line import LEAST_LAND
 from ..values import AXIAL_GAP, CHORD_TOLERANCE, FACET_ALLOWANCE, LEAD_IN, Settings, Tenon
 from .trial_bars import Bars, bars_of
+from .trial_set import MOST_PLASTIC
 from .tried_joint import TriedJoint
-
-MOST_PLASTIC = 6000.0
-"""Of the whole set, mm3."""
 
 LEAST_CLEARANCE = 0.05
 """Smallest gap a side, mm, that is tried; two lines this near print as one."""
@@ -45,7 +43,7 @@ MOST_CLEARANCE = 0.5
 MOST, FEWEST = 5, 3
 """Socket rings; an odd number, so that one has the clearance asked for."""
 
-_ESTIMATE_SHARE = 0.99
+ESTIMATE_SHARE = 0.99
 """Of the plastic allowed, what sizes are chosen for; the finished rings are measured."""
 
 _TOLD = 0.005
@@ -113,7 +111,7 @@ def ring_sizes(tried: TriedJoint) -> RingSizes:
     BadSetting : even the fewest, shortest and thinnest rings take more
     """
     for sizes in _from_the_truest(tried):
-        if plastic_of(sizes) <= _ESTIMATE_SHARE * MOST_PLASTIC:
+        if plastic_of(sizes) <= ESTIMATE_SHARE * MOST_PLASTIC:
             return sizes
     raise _too_much(sizes)
 
@@ -280,5 +278,5 @@ def _widest_that_fits(smallest: RingSizes) -> float:
 
     Volumes of thin rings grow a little faster than their radius: this is on the safe side.
     """
-    share = _ESTIMATE_SHARE * MOST_PLASTIC / plastic_of(smallest)
+    share = ESTIMATE_SHARE * MOST_PLASTIC / plastic_of(smallest)
     return math.floor(2.0 * smallest.tenon.tenon_radius * share)

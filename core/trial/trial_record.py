@@ -11,8 +11,7 @@ from ..fitting.fit_rules import fit_notes
 from ..meshes.mesh_checks import enclosed_volume
 from ..recording.report import SavedFile
 from ..values import Check, FloatArray, Piece, Settings
-from .ring_sizes import RingSizes
-from .trial_rings import FitTrial, TrialRing
+from .trial_set import About, FitTrial, TrialRing
 
 SCHEMA = "borewright.trial/1"
 
@@ -22,12 +21,11 @@ def trial_document(trial: FitTrial, file: SavedFile, remarks: tuple[str, ...]) -
 
     remarks : of the part's file; those of the rings follow
     """
-    sizes = trial.sizes
     return {
         "schema": SCHEMA,
-        "settings": _settings(sizes.tried.settings, trial.envelope),
-        "joint": _joint(sizes),
-        "rings": [_tenon_ring(trial), *(_socket_ring(sizes, ring) for ring in trial.rings)],
+        "settings": _settings(trial.about.settings, trial.envelope),
+        "joint": _joint(trial.about),
+        "rings": _rings(trial),
         "plastic": trial.volume,
         "files": [{**asdict(file), "size": _size(trial.mesh.vertices)}],
         "checks": [_check(check) for check in trial.checks],
@@ -37,8 +35,8 @@ def trial_document(trial: FitTrial, file: SavedFile, remarks: tuple[str, ...]) -
 
 def trial_notes(trial: FitTrial, remarks: tuple[str, ...]) -> tuple[str, ...]:
     """What the rings do not share with the joint, and what was made for the printer's sake."""
-    notes = fit_notes(trial.sizes.tried.settings, jointed=True)
-    return tuple(dict.fromkeys((*remarks, *trial.sizes.remarks, *notes)))
+    notes = fit_notes(trial.about.settings, jointed=True)
+    return tuple(dict.fromkeys((*remarks, *trial.about.remarks, *notes)))
 
 
 def _settings(settings: Settings, envelope: tuple[float, float, float] | None) -> dict[str, object]:
@@ -56,40 +54,37 @@ def _settings(settings: Settings, envelope: tuple[float, float, float] | None) -
     }
 
 
-def _joint(sizes: RingSizes) -> dict[str, object]:
+def _joint(about: About) -> dict[str, object]:
     """The joint that is tried, and as much of it as the rings have."""
-    own, tried = sizes.tried.tenon, sizes.tried
     return {
-        "of": tried.source,
-        "tenon_diameter": 2.0 * own.tenon_radius,
-        "bore_diameter": 2.0 * tried.bore_radius,
-        "outside_diameter": 2.0 * tried.outer_radius,
-        "engagement": own.engagement,
-        "parallel": own.parallel_length,
-        "key_angles_deg": [math.degrees(key.angle) for key in sizes.tenon.keys],
-        "tried": {
-            "bore_diameter": 2.0 * sizes.bore_radius,
-            "outside_diameter": 2.0 * sizes.outer_radius,
-            "engagement": sizes.tenon.engagement,
-            "parallel": sizes.tenon.parallel_length,
-        },
+        "of": about.source,
+        "kind": about.kind,
+        "tenon_diameter": about.within,
+        **about.own,
+        "key_angles_deg": [math.degrees(angle) for angle in about.key_angles],
+        "tried": dict(about.tried),
     }
 
 
-def _tenon_ring(trial: FitTrial) -> dict[str, object]:
-    diameter = 2.0 * trial.sizes.tenon.tenon_radius
-    return {"kind": "tenon", "number": 0, "tenon_diameter": diameter, **_place(trial.tenon)}
+_KINDS = {"tenon": ("tenon", "socket"), "collar": ("stub", "collar")}
+"""What the base, and what each of the rings is."""
 
 
-def _socket_ring(sizes: RingSizes, ring: TrialRing) -> dict[str, object]:
-    tenon = sizes.tenon_of(ring.clearance)
+def _rings(trial: FitTrial) -> list[dict[str, object]]:
+    base, ring = _KINDS[trial.about.kind]
+    return [
+        {"kind": base, "number": 0, "tenon_diameter": trial.about.within, **_place(trial.base)},
+        *({"kind": ring, **_ring(one)} for one in trial.rings),
+    ]
+
+
+def _ring(ring: TrialRing) -> dict[str, object]:
     return {
-        "kind": "socket",
         "number": ring.number,
         "bars": ring.number,
         "clearance": ring.clearance,
-        "made_clearance": tenon.radial_clearance,
-        "socket_diameter": 2.0 * tenon.socket_radius,
+        "made_clearance": ring.made_clearance,
+        "socket_diameter": ring.around,
         **_place(ring.piece),
     }
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import dataclass
 
 import numpy as np
 
 from ..fitting.fit_rules import fit_sentence
 from ..values import Fit
-from .ring_sizes import RingSizes
 from .trial_record import trial_notes
-from .trial_rings import FitTrial, TrialRing
+from .trial_set import About, FitTrial
 
 _WIDTH = 96
 
@@ -20,16 +20,28 @@ _PICK: dict[Fit, str] = {
     "take-apart": "To be taken apart take the tightest that slides on and off without force.",
 }
 
-_PRINT = (
-    """Print the file as it stands, without supports: with the material, layers, nozzle and
-    speed that the part will have.""",
-    """Let it cool. Brush strings off the tenon and out of the mouths; do not sand or scrape
-    what is to fit.""",
-    """Count a ring's bars with a finger, from the long one on. The long one stands over the
-    first key's groove.""",
-    """Try each ring on the tenon, dry and straight, from the most bars down. It is home when
-    the flat shoulders meet.""",
-)
+_PRINT = """Print the file as it stands, without supports: with the material, layers, nozzle and
+    speed that the part will have."""
+
+_STEPS = {
+    "tenon": (
+        _PRINT,
+        """Let it cool. Brush strings off the tenon and out of the mouths; do not sand or scrape
+        what is to fit.""",
+        """Count a ring's bars with a finger, from the long one on. The long one stands over the
+        first key's groove.""",
+        """Try each ring on the tenon, dry and straight, from the most bars down. It is home when
+        the flat shoulders meet.""",
+    ),
+    "collar": (
+        _PRINT,
+        """Let it cool. Brush strings off stub and rings; do not sand or scrape what is to fit.""",
+        """Count a ring's bars with a finger, from the long one on. The long one stands over the
+        first lug.""",
+        """Try each ring on the stub's notched end, dry and straight, the lugs down into the
+        notches, from the most bars down. It is home when its top is level with the stub's.""",
+    ),
+}
 
 _NONE_FITS = """If all are loose, try again about a smaller --clearance; if none goes on, about
     a larger one."""
@@ -41,25 +53,38 @@ _CARE = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """What the rings of a kind of joint are called."""
+
+    base: str
+    rings: str
+    within: str
+    around: str
+
+
+_WORDS = {
+    "tenon": _Words("tenon ring", "socket rings", "tenon", "socket"),
+    "collar": _Words("stub of the tube", "halves of its collar", "outside", "collar"),
+}
+
+
 def trial_summary(trial: FitTrial, file: str, remarks: tuple[str, ...]) -> str:
     """The table, and what to do with the rings.
 
     remarks : of the part's file; those of the rings follow
     """
-    sizes = trial.sizes
     size = " x ".join(f"{extent:.1f}" for extent in np.ptp(trial.mesh.vertices, axis=0))
     held = sum(check.ok for check in trial.checks)
+    words = _WORDS[trial.about.kind]
+    made = (
+        f"Fit trial: 1 {words.base} and {len(trial.rings)} {words.rings} in {file}, "
+        f"{trial.volume / 1000.0:.2f} cm3 of plastic, {size} mm"
+    )
     sections = [
-        [
-            _wrapped(
-                f"Fit trial: 1 tenon ring and {len(trial.rings)} socket rings in {file}, "
-                f"{trial.volume / 1000.0:.2f} cm3 of plastic, {size} mm",
-                "  ",
-                first="",
-            )
-        ],
-        ["Joint", *_joint_lines(sizes)],
-        ["Rings", *_ring_lines(sizes, trial.rings)],
+        [_wrapped(made, "  ", first="")],
+        ["Joint", *_joint_lines(trial.about, words)],
+        ["Rings", *_ring_lines(trial, words)],
         ["Use", *_use_lines(trial)],
         ["Take care", *(_wrapped(said, "  ") for said in _CARE)],
         ["Notes", *(_wrapped(said, "  ") for said in trial_notes(trial, remarks))],
@@ -69,30 +94,26 @@ def trial_summary(trial: FitTrial, file: str, remarks: tuple[str, ...]) -> str:
     return "\n\n".join("\n".join(section) for section in whole) + "\n"
 
 
-def _joint_lines(sizes: RingSizes) -> list[str]:
-    tenon = sizes.tenon
-    return [
-        _wrapped(f"{sizes.tried.source}: tenon {2.0 * tenon.tenon_radius:.2f} mm", "  "),
-        _wrapped(fit_sentence(sizes.tried.settings), "  "),
-    ]
+def _joint_lines(about: About, words: _Words) -> list[str]:
+    within = f"{about.source}: {words.within} {about.within:.2f} mm"
+    return [_wrapped(within, "  "), _wrapped(fit_sentence(about.settings), "  ")]
 
 
-def _ring_lines(sizes: RingSizes, rings: tuple[TrialRing, ...]) -> list[str]:
-    lines = ["  bars  clearance a side, mm  socket, mm"]
-    for ring in rings:
-        socket = 2.0 * sizes.tenon_of(ring.clearance).socket_radius
-        asked = abs(ring.clearance - sizes.tried.settings.clearance) < 1e-9
+def _ring_lines(trial: FitTrial, words: _Words) -> list[str]:
+    lines = [f"  bars  clearance a side, mm  {words.around}, mm"]
+    for ring in trial.rings:
+        asked = abs(ring.clearance - trial.about.settings.clearance) < 1e-9
         mark = "  the one asked for" if asked else ""
-        lines.append(f"  {ring.number:4d}  {ring.clearance:20.3f}  {socket:10.3f}{mark}")
+        lines.append(f"  {ring.number:4d}  {ring.clearance:20.3f}  {ring.around:10.3f}{mark}")
     return lines
 
 
 def _use_lines(trial: FitTrial) -> list[str]:
-    settings = trial.sizes.tried.settings
+    settings = trial.about.settings
     name = settings.profile or "NAME"
     kept = f"borewright profile {name} --clearance {settings.clearance:g} --fit {settings.fit}"
     steps = (
-        *_PRINT,
+        *_STEPS[trial.about.kind],
         f"{_PICK[settings.fit]} {_NONE_FITS}",
         f"Keep its clearance: {kept}, the ring's in place of {settings.clearance:g}.",
     )

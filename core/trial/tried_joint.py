@@ -8,13 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import BadSetting
+from ..jointing.collar_line import CollarLine
 from ..jointing.joint_design import CutPlace, tenon_on, usual_engagement
 from ..jointing.joint_line import JointLine
 from ..jointing.wall_run import WallRun, run_of, wall_runs
+from ..planning.ways import joint_at
 from ..truing.exact_survey import as_trued
-from ..values import Outcome, RoundSurface, Settings, Tenon
+from ..values import Collar, Outcome, RoundSurface, Settings, Tenon, WallStretch
 
-_LONG = 1000.0
+_LONG, _MIDDLE = 1000.0, 500.0
 """A wall of given sizes has no ends near its joint, mm."""
 
 
@@ -37,24 +39,39 @@ class TriedJoint:
     source: str
 
 
-def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint:
+@dataclass(frozen=True, slots=True)
+class TriedCollar:
+    """A collar over both ends of a thin tube.
+
+    bore_radius, outer_radius : mm, of the tube at the seam
+    collar : its own
+    settings, source : as a `TriedJoint`'s
+    """
+
+    bore_radius: float
+    outer_radius: float
+    collar: Collar
+    settings: Settings
+    source: str
+
+
+def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint | TriedCollar:
     """The joint in a round tube, or in a round solid section.
 
     Parameters
     ----------
     bore : its diameter, mm; 0 of a solid section
-    wall : mm; of a solid section its radius
+    wall : mm; of a solid section its radius; one too thin for a tenon takes a collar
 
     Raises
     ------
-    WallTooThin : as `tenon_on`
+    WallTooThin : as `tenon_on`, or as `collar_on`
     """
     outer_radius = bore / 2.0 + wall
     outer = RoundSurface(outer_radius, 0.0, 0.0, _LONG)
     surfaces = (RoundSurface(bore / 2.0, 0.0, 0.0, _LONG),) if bore else ()
     run = run_of([outer], surfaces, [0.0, _LONG], bores=(0,) if bore else ())
-    station = _LONG / 2.0
-    across = float(run.joint_diameter(np.array([station]))[0])
+    across = float(run.joint_diameter(np.array([_MIDDLE]))[0])
     line = _line(run, settings.engagement or usual_engagement(across), settings)
     place = CutPlace(0, 1, 0.0)
     told = (
@@ -62,11 +79,25 @@ def joint_of_sizes(bore: float, wall: float, settings: Settings) -> TriedJoint:
         if bore
         else f"a solid round of {2.0 * wall:g} mm"
     )
-    tenon = tenon_on(line, station, place)
+    thin = line.wall_spare(np.array([_MIDDLE]))[0] < 0.0 and settings.joint is None
+    if bore and (settings.joint == "collar" or thin):
+        return TriedCollar(bore / 2.0, outer_radius, _collar(line, outer, place), settings, told)
+    tenon = tenon_on(line, _MIDDLE, place)
     return TriedJoint(tenon, bore / 2.0, outer_radius, place, settings, told)
 
 
-def joint_of_plans(outcomes: Sequence[Outcome], number: int, settings: Settings) -> TriedJoint:
+def _collar(line: JointLine, outer: RoundSurface, place: CutPlace) -> Collar:
+    run = line.run
+    wall = WallStretch((0,), run.surfaces[0], outer, 0.0, _LONG)
+    sizes = line.engagement, line.radial_clearance, line.least_wall
+    collar = joint_at(CollarLine(run, (wall,), (True,), "outside", *sizes), _MIDDLE, place).collar
+    assert collar is not None
+    return collar
+
+
+def joint_of_plans(
+    outcomes: Sequence[Outcome], number: int, settings: Settings
+) -> TriedJoint | TriedCollar:
     """A joint of the plans of a file's parts, the first of its tenons.
 
     Around two bores it is tried about the first one's centre line, in as much wall.
@@ -90,16 +121,14 @@ def joint_of_plans(outcomes: Sequence[Outcome], number: int, settings: Settings)
     return _joint_of_plan(outcome, place, number, settings)
 
 
-def _joint_of_plan(outcome: Outcome, place: int, number: int, settings: Settings) -> TriedJoint:
+def _joint_of_plan(
+    outcome: Outcome, place: int, number: int, settings: Settings
+) -> TriedJoint | TriedCollar:
     joints = outcome.plan.joints
     joint = joints[place]
     told = f"joint {number} of {outcome.name}, a {joint.kind} at station {joint.station:.2f} mm"
-    if not joint.tenons:
-        raise BadSetting(
-            f"{told}, with 0 tenons",
-            "1 tenon for rings to try",
-            "another --joint-number, or --bore and --wall of a thicker tube",
-        )
+    if joint.collar is not None:
+        return _planned_collar(joint.collar, joint.station, told, settings)
     tenon = joint.tenon
     survey = as_trued(outcome.survey, settings)
     run = next(run for run in wall_runs(survey) if tenon.wall in run.walls)
@@ -114,6 +143,17 @@ def _joint_of_plan(outcome: Outcome, place: int, number: int, settings: Settings
         settings,
         told,
     )
+
+
+def _planned_collar(collar: Collar, station: float, told: str, settings: Settings) -> TriedCollar:
+    if collar.place == "inside":
+        raise BadSetting(
+            f"{told}, with 0 rings outside that bars could number",
+            "1 tenon, or 1 collar over the outside",
+            "a trial of --joint collar: the gap that a printer needs is the same",
+        )
+    radii = collar.inner.radius_at(station), collar.outer.radius_at(station)
+    return TriedCollar(*radii, collar, settings, told)
 
 
 def _line(run: WallRun, engagement: float, settings: Settings) -> JointLine:

@@ -47,7 +47,10 @@ WRONG_ARGUMENTS = {
     "a guard of sizes": ([*SIZES, "--guard", "3", "--out", "x"], r"--guard without PART"),
     "a joint's number of sizes": ([*SIZES, "--joint-number", "1", "--out", "x"],
                                   r"--joint-number without PART"),
-    "a kind of sizes": ([*SIZES, "--joint", "pins", "--out", "x"], r"--joint pins without PART"),
+    "a kind of sizes": ([*SIZES, "--joint", "pins", "--out", "x"],
+                        r"--joint pins without PART; needed: tenon or collar"),
+    "a collar on a solid": (["trial", "--solid", "20", "--joint", "collar", "--out", "x"],
+                            r"--joint collar without PART; needed: tenon"),
     "wall": (["trial", "--bore", "14", "--wall", "0.4", "--out", "x"], r"'0\.4'.*from 0\.5 to 500"),
     "solid": (["trial", "--solid", "nan", "--out", "x"], r"'nan'.*from 1 to 1000"),
     "no bore": (["trial", "--bore", "0", "--wall", "3", "--out", "x"], r"'0'.*from 0\.5 to 1000"),
@@ -72,7 +75,9 @@ def test_wrong_arguments_are_told_in_one_line(
 
 
 REFUSED = {
-    "a thin wall": (["--bore", "20", "--wall", "1.5"], r"wall 1\.50 mm.*2\.29 mm"),
+    "a thin wall": (["--bore", "20", "--wall", "1.5", "--joint", "tenon"],
+                    r"wall 1\.50 mm.*2\.29 mm"),
+    "a wide thin tube": (["--bore", "90", "--wall", "1.2"], r"cm3.*at most 6 cm3"),
     "much plastic": (["--bore", "60", "--wall", "5"], r"10\.\d cm3.*at most 6 cm3"),
     "a small bed": (["--bore", "14", "--wall", "3.6", "--envelope", "40x40x40"],
                     r"6 rings of 22\.0 mm.*40 x 40 x 40"),

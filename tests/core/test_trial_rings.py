@@ -19,11 +19,12 @@ from borewright.core.errors import BadSetting, ProofFailed, TooWide, WallTooThin
 from borewright.core.job import plan_parts
 from borewright.core.recording.report import SavedFile
 from borewright.core.trial import trial_rings
-from borewright.core.trial.ring_sizes import plastic_of, trial_clearances
+from borewright.core.trial.make_trial import make_trial
+from borewright.core.trial.ring_sizes import plastic_of, ring_sizes, trial_clearances
 from borewright.core.trial.trial_record import trial_document
-from borewright.core.trial.trial_rings import FitTrial, make_trial
+from borewright.core.trial.trial_set import FitTrial
 from borewright.core.trial.trial_words import trial_summary
-from borewright.core.trial.tried_joint import joint_of_plans, joint_of_sizes
+from borewright.core.trial.tried_joint import TriedJoint, joint_of_plans, joint_of_sizes
 from borewright.core.values import Compensation, Mesh, Settings
 from manifold3d import Manifold
 from manifold3d import Mesh as ManifoldMesh
@@ -84,8 +85,14 @@ each = pytest.mark.parametrize("name", CASES)
 
 @cache
 def made(name: str) -> FitTrial:
+    return make_trial(asked(name), None)
+
+
+def asked(name: str) -> TriedJoint:
     case = CASES[name]
-    return make_trial(joint_of_sizes(case.bore, case.wall, case.settings), None)
+    tried = joint_of_sizes(case.bore, case.wall, case.settings)
+    assert isinstance(tried, TriedJoint)
+    return tried
 
 
 @dataclass(frozen=True)
@@ -256,7 +263,8 @@ def test_every_ring_is_one_closed_body_and_all_take_at_most_six_cubic_centimetre
     plastic = sum(body.volume for body in bodies)
     assert plastic <= 6000.0
     assert made(name).volume == pytest.approx(plastic, rel=1e-6)
-    assert plastic_of(made(name).sizes) == pytest.approx(plastic, rel=0.02)
+    estimated = plastic_of(ring_sizes(asked(name)))
+    assert estimated == pytest.approx(plastic, rel=0.02)
 
 
 @each
@@ -370,9 +378,13 @@ def test_rings_that_fit_no_way_on_the_bed_are_refused() -> None:
     assert np.ptp(long.mesh.vertices[:, 1]) <= 22.1
 
 
-def test_a_wall_too_thin_for_a_tenon_is_refused() -> None:
+def test_a_wall_too_thin_for_the_joint_asked_for_is_refused() -> None:
     with pytest.raises(WallTooThin, match=r"wall 1\.50 mm.*2\.29 mm"):
-        joint_of_sizes(20.0, 1.5, ANY)
+        joint_of_sizes(20.0, 1.5, replace(ANY, joint="tenon"))
+    with pytest.raises(WallTooThin, match=r"wall 1\.00 mm.*2\.29 mm"):
+        joint_of_sizes(0.0, 1.0, ANY)
+    with pytest.raises(WallTooThin, match=r"wall 0\.60 mm.*0\.80 mm of wall"):
+        joint_of_sizes(20.0, 0.6, ANY)
 
 
 def test_a_ring_of_another_gap_than_told_fails_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
