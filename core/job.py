@@ -15,7 +15,7 @@ from .proving.prove import check_proofs, prove_pieces
 from .surveying.early_look import look_early
 from .surveying.find_surfaces import FoundPart
 from .surveying.survey import survey_part
-from .truing.true_up import as_trued, true_up
+from .truing.true_up import as_trued, true_up, truing_remarks
 from .values import Mesh, Outcome, Settings, Survey, TruedPart
 
 Progress = Callable[[str], None]
@@ -158,6 +158,7 @@ def _planned(
     remarks = (
         *survey.remarks,
         *_bore_remarks(survey, exact),
+        *truing_remarks(survey, settings),
         *_chord_remarks(trued, settings),
         *plan.remarks,
     )

@@ -33,6 +33,10 @@ _JUMP = 1.0 / 3.0
 _LEAST_FILLED = 0.7
 """Share of its circle that a round section fills."""
 
+_LEAST_WHOLE = 0.8
+"""A section of less than this share of the usual area may be cut off by an end."""
+
+_MOSTLY, _ALMOST_ALL = 0.75, 0.9
 _LEAST_SLENDER = 1.25
 _MOST_FLAT = 4.0
 _MUCH_DRIFT = 1e-5
@@ -132,9 +136,11 @@ def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
     given = view
     view, shapes, line = _along_centroids(mesh, view, tolerance)
     _check_solid(view, shapes)
+    _check_slender(shapes, view, _MOSTLY)
     _check_straight(view, shapes, line, given)
     _check_even(view, shapes, line, given)
-    _check_slender(shapes, view)
+    _check_slender(shapes, view, _ALMOST_ALL)
+    _check_not_flat(shapes)
     facets = measure_facets(mesh, view.direction)
     outsides, words = find_outsides(view, facets, view.direction, tolerance)
     height = float(shapes.heights.mean())
@@ -219,10 +225,11 @@ def _check_even(view: PartView, shapes: SectionShapes, line: Line, given: PartVi
 def _bent_bit_by_bit(view: PartView) -> NotTubular:
     """How far the centroids lie off the line from end to end, told for the whole length."""
     shapes = section_shapes(view.sections)
-    count = len(shapes.heights)
-    track = Track(shapes.heights, shapes.centroids, shapes.widths / 2.0, np.zeros(count, bool))
+    whole = shapes.areas >= _LEAST_WHOLE * shapes.middle(shapes.areas)
+    heights, radii = shapes.heights[whole], shapes.widths[whole] / 2.0
+    track = Track(heights, shapes.centroids[whole], radii, np.zeros(len(heights), bool))
     bend, height = track.bend()
-    bend *= (view.length / float(np.ptp(shapes.heights))) ** 2
+    bend *= (view.length / float(np.ptp(heights))) ** 2
     return _bent(view, shapes, int(np.abs(shapes.heights - height).argmin()), bend)
 
 
@@ -249,19 +256,21 @@ def _check_solid(view: PartView, shapes: SectionShapes) -> None:
         )
 
 
-def _check_slender(shapes: SectionShapes, view: PartView) -> None:
-    """Longer than wide, and not flat: else nothing tells which way the part runs."""
-    width, thickness = (
-        shapes.middle(values, 0.9) for values in (shapes.widths, shapes.thicknesses)
-    )
+def _check_slender(shapes: SectionShapes, view: PartView, share: float) -> None:
+    """Longer than wide, over a share of its length: else nothing tells which way the part runs."""
+    width = shapes.middle(shapes.widths, share)
     if view.length < _LEAST_SLENDER * width:
         raise NotTubular(
             f"{view.length:.1f} mm long and {width:.1f} mm wide, with no long round stretch",
             f"one at least {_LEAST_SLENDER:.2f} times as long as wide, or a round one",
             "a solid one that runs along one axis",
         )
+
+
+def _check_not_flat(shapes: SectionShapes) -> None:
     flat = shapes.middle(shapes.widths / shapes.thicknesses)
     if flat > _MOST_FLAT:
+        width, thickness = shapes.middle(shapes.widths), shapes.middle(shapes.thicknesses)
         raise NotTubular(
             f"flat, {width:.1f} mm wide and {thickness:.1f} mm thick",
             f"one at most {_MOST_FLAT:.0f} times as wide as thick",

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+
 import numpy as np
 
 from ..errors import NotTubular
-from ..meshes.plane_sections import cut_sections
-from ..planning.intervals import Span, common, subtract
-from ..values import ROUND_OFF, FloatArray, Mesh, Ornament, RoundSurface, WallStretch
+from ..meshes.plane_sections import Sections, cut_sections
+from ..planning.intervals import Span, common, merge, subtract
+from ..values import ROUND_OFF, FloatArray, IntArray, Mesh, Ornament, RoundSurface, WallStretch
 from .section_shapes import is_inside
 from .wall_lines import (
     LEAST_MEASURED,
@@ -20,6 +23,17 @@ from .wall_lines import (
 
 LEAST_SOLID = 6.0
 """A solid stretch shorter than this, mm, is of no use: so is the shortest engagement."""
+
+LONG_ORNAMENT = 30.0
+"""A ring or block is shorter, mm; what is longer cannot be kept clear of seams."""
+
+_DIP = 0.9
+_LEAST_LIMB = 1.0
+"""mm2; an outline around less is a splinter."""
+
+_GRAIN = 0.05
+_BESIDE_END = 0.02
+_MUCH_LESS = 0.02
 
 
 def solid_spans(bores: tuple[RoundSurface, ...], length: float, solid_at: FloatArray) -> list[Span]:
@@ -39,16 +53,30 @@ def solid_spans(bores: tuple[RoundSurface, ...], length: float, solid_at: FloatA
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class SolidWalls:
+    """Walls of solid stretches by station, and what thins them.
+
+    dips : short stretches where the disc is much smaller than on both sides, as ornaments
+    split : spans of stations in which something parts the section
+    """
+
+    stretches: tuple[WallStretch, ...]
+    dips: tuple[Ornament, ...]
+    split: tuple[Span, ...]
+
+
 def solid_walls(
     part: Mesh,
     spans: list[Span],
     outsides: tuple[RoundSurface, ...],
     ornaments: tuple[Ornament, ...],
-) -> tuple[WallStretch, ...]:
+) -> SolidWalls:
     """The widest discs about the axis, by station: the round outside, or measured.
 
     Measured is what no round outside bounds, and where something cuts into one. Where
-    the axis lies in no solid there is no wall.
+    the axis lies in no solid there is no wall. Ornaments tell what cuts into a round
+    outside; of any other, dips do.
     """
     found: list[WallStretch] = []
     left = spans
@@ -58,8 +86,16 @@ def solid_walls(
             found.append(WallStretch((), None, held, low, high))
             left = subtract(left, (low, high))
     left = [span for span in left if span[1] - span[0] > LEAST_STRETCH]
-    found += _measured(part, left) if left else []
-    return tuple(sorted(found, key=lambda wall: wall.start))
+    if not left:
+        return SolidWalls(_by_station(found), (), ())
+    measured, split = _measured(part, left)
+    walls = _by_station([*found, *measured])
+    dips = () if outsides else _dips(part, walls, spans)
+    return SolidWalls(walls, dips, _widened(split, (*ornaments, *dips)))
+
+
+def _by_station(walls: list[WallStretch]) -> tuple[WallStretch, ...]:
+    return tuple(sorted(walls, key=lambda wall: wall.start))
 
 
 def _whole(outside: RoundSurface, spans: list[Span], ornaments: tuple[Ornament, ...]) -> list[Span]:
@@ -77,7 +113,8 @@ def _whole(outside: RoundSurface, spans: list[Span], ornaments: tuple[Ornament, 
     ]
 
 
-def _measured(part: Mesh, spans: list[Span]) -> list[WallStretch]:
+def _measured(part: Mesh, spans: list[Span]) -> tuple[list[WallStretch], list[Span]]:
+    """Discs in some spans of stations; and the planes, run by run, that show several outlines."""
     columns = [np.ascontiguousarray(part.vertices[:, axis]) for axis in range(3)]
     stations = measuring_planes(columns[2], len(part.triangles))
     within = np.zeros(len(stations), bool)
@@ -88,13 +125,128 @@ def _measured(part: Mesh, spans: list[Span]) -> list[WallStretch]:
     plane = sections.plane[sections.outline]
     np.minimum.at(discs, plane, distances(sections.starts, sections.ends, np.zeros(2)))
     discs[~is_inside(sections, np.zeros((len(discs), 2)))] = 0.0
+    near = _nearest_of_edges(part, sections.heights, discs, spans)
     found = []
     for low, high in spans:
-        here = (sections.heights > low) & (sections.heights < high)
-        measured = MeasuredWall(sections.heights[here], discs[here], low, high)
+        here = (near.stations > low) & (near.stations < high)
+        measured = MeasuredWall(near.stations[here], near.walls[here], low, high)
         for piece in pieces_under(measured):
             disc = RoundSurface(piece.base, piece.slope, piece.low, piece.high)
             found.append(WallStretch((), None, disc, piece.low, piece.high))
+    return found, _split_runs(sections, spans)
+
+
+def _nearest_of_edges(
+    part: Mesh, heights: FloatArray, discs: FloatArray, spans: list[Span]
+) -> MeasuredWall:
+    """The discs, with those that edges leave between two planes where they are smaller.
+
+    A groove narrower than the planes are apart shows in its own edges only. Those at
+    the very ends of a span are of what lies beyond.
+    """
+    first, second = (
+        part.vertices[part.triangles[:, k]].reshape(-1, 3) for k in ([0, 1, 2], [1, 2, 0])
+    )
+    along = second - first
+    square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
+    share = (-(first[:, :2] * along[:, :2]).sum(axis=1) / square).clip(0.0, 1.0)
+    nearest = first + share[:, None] * along
+    radii = np.hypot(nearest[:, 0], nearest[:, 1])
+    inside = np.zeros(len(nearest), bool)
+    for low, high in spans:
+        inside |= (nearest[:, 2] > low + _BESIDE_END) & (nearest[:, 2] < high - _BESIDE_END)
+    inside &= radii < np.interp(nearest[:, 2], heights, discs) - _MUCH_LESS
+    bins = np.round(nearest[inside, 2] / _GRAIN).astype(np.int64)
+    order = np.lexsort((radii[inside], bins))
+    _, kept = np.unique(bins[order], return_index=True)
+    chosen = np.flatnonzero(inside)[order[kept]]
+    stations = np.concatenate([heights, nearest[chosen, 2]])
+    walls = np.concatenate([discs, radii[chosen]])
+    stations, places = np.unique(stations, return_index=True)
+    return MeasuredWall(stations, walls[places], float(stations[0]), float(stations[-1]))
+
+
+def _split_runs(sections: Sections, spans: list[Span]) -> list[Span]:
+    """Heights of the first and last plane of each run of those with several outer outlines."""
+    outer = sections.plane[sections.areas > _LEAST_LIMB]
+    several = np.flatnonzero(np.bincount(outer, minlength=len(sections.heights)) > 1)
+    runs: list[IntArray] = []
+    for low, high in spans:
+        here = several[(sections.heights[several] > low) & (sections.heights[several] < high)]
+        runs += np.split(here, np.flatnonzero(np.diff(here) > 1) + 1) if len(here) else []
+    heights = sections.heights
+    return [(float(heights[run[0]]), float(heights[run[-1]])) for run in runs]
+
+
+def _widened(runs: list[Span], ornaments: tuple[Ornament, ...]) -> tuple[Span, ...]:
+    """The runs, each as long as the ornaments that reach into it."""
+    spans = []
+    for low, high in runs:
+        over = [o for o in ornaments if o.start <= high and o.stop >= low]
+        spans.append((min([low, *(o.start for o in over)]), max([high, *(o.stop for o in over)])))
+    return tuple(merge(spans))
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """Discs between two stations: radii at both; 0 where there is none."""
+
+    low: float
+    high: float
+    at_low: float
+    at_high: float
+
+
+def _dips(part: Mesh, walls: tuple[WallStretch, ...], spans: list[Span]) -> tuple[Ornament, ...]:
+    """Grooves, holes and pockets: where for a short way the disc is much smaller."""
+    found: list[Ornament] = []
+    radii = np.hypot(part.vertices[:, 0], part.vertices[:, 1])
+    for span in spans:
+        for low, high, least in _short_dips(_steps(walls, span)):
+            near = (part.vertices[:, 2] >= low - _GRAIN) & (part.vertices[:, 2] <= high + _GRAIN)
+            most = float(radii[near].max(initial=least))
+            found.append(Ornament(low, high, least, most))
+    return tuple(found)
+
+
+def _steps(walls: tuple[WallStretch, ...], span: Span) -> list[_Step]:
+    """The walls in a span and the gaps between them."""
+    steps: list[_Step] = []
+    reached = span[0]
+    for wall in walls:
+        if wall.start >= span[1] or wall.stop <= span[0]:
+            continue
+        if wall.start - reached > _GRAIN:
+            steps.append(_Step(reached, wall.start, 0.0, 0.0))
+        ends = wall.outer.radius_at(wall.start), wall.outer.radius_at(wall.stop)
+        steps.append(_Step(wall.start, wall.stop, *ends))
+        reached = wall.stop
+    if span[1] - reached > _GRAIN:
+        steps.append(_Step(reached, span[1], 0.0, 0.0))
+    return steps
+
+
+def _short_dips(steps: list[_Step]) -> list[tuple[float, float, float]]:
+    """(start, stop, least radius) of what lies well under the steps on both sides of it."""
+    found = []
+    first = 0
+    while first < len(steps):
+        before = steps[first - 1].at_high if first else math.inf
+        last, most = None, 0.0
+        for k in range(first, len(steps)):
+            if steps[k].high - steps[first].low > LONG_ORNAMENT:
+                break
+            most = max(most, steps[k].at_low, steps[k].at_high)
+            after = steps[k + 1].at_low if k + 1 < len(steps) else math.inf
+            if most < _DIP * min(before, after):
+                last = k
+        if last is None:
+            first += 1
+            continue
+        dip = steps[first : last + 1]
+        least = min(min(step.at_low, step.at_high) for step in dip)
+        found.append((dip[0].low, dip[-1].high, least))
+        first = last + 1
     return found
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import BadMesh, BadSetting
 from ..meshes.mend import MendedBody
+from ..planning.intervals import Span
 from ..values import (
     BORE,
     HIGH_END,
@@ -30,16 +31,14 @@ from .early_look import look
 from .find_surfaces import FoundPart
 from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
-from .solid_walls import solid_spans
+from .solid_walls import LONG_ORNAMENT, solid_spans
 from .surface_fit import FoundSurface
 from .walls import find_walls
-
-LONG_ORNAMENT = 30.0
-"""A ring or block is shorter, mm; what is longer cannot be kept clear of seams."""
 
 _FLAT_TEAR = 0.1
 """A tear no farther off its plane, mm, is flat."""
 
+_AT_END = 0.5
 _ALMOST_X_DEG = 1.0
 _SAME_COMPONENT = 0.001
 _NOISE_REACH = 3.0
@@ -188,10 +187,15 @@ def _describe(
         outsides=outsides,
         walls=walls.stretches,
         side_holes=openings.side_holes,
-        ornaments=ornaments,
+        ornaments=tuple(sorted((*ornaments, *walls.dips), key=lambda one: (one.start, one.stop))),
         wall_least=walls.least,
         wall_median=walls.median,
-        remarks=(*body.remarks, *found.remarks, *(() if outsides else (outside_remark,))),
+        remarks=(
+            *body.remarks,
+            *found.remarks,
+            *(() if outsides else (outside_remark,)),
+            *_split_remarks(walls.split, length),
+        ),
         beyond_ends=_beyond(part, length, ~ends),
         beyond_rough_ends=_beyond(part, length, np.ones(len(ends), bool)),
     )
@@ -202,6 +206,15 @@ def _solid_stations(found: FoundPart, frame: Frame) -> FloatArray:
     points = found.point + found.solid_at[:, None] * found.direction
     stations: FloatArray = frame.to_part(points)[:, 2]
     return stations
+
+
+def _split_remarks(split: tuple[Span, ...], length: float) -> tuple[str, ...]:
+    """Holes through the solid: what reaches an end is no hole."""
+    return tuple(
+        f"A hole through the solid part, from {low:.1f} to {high:.1f} mm, opens no bore."
+        for low, high in split
+        if low > _AT_END and high < length - _AT_END
+    )
 
 
 def _told_apart(ornament: Ornament) -> Ornament:

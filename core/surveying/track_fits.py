@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from contextlib import suppress
 from dataclasses import replace
 
@@ -197,6 +196,5 @@ def not_round_words(outside: FoundSurface, tolerance: float) -> str:
         off = outside.cone.rms_residual
         return f"it lies {off:.3f} mm rms off a round one along the axis"
     if outside.is_many_sided:
-        sides = round(2.0 * math.pi / outside.facet_angle)
-        return f"{sides} flat sides, each {outside.side:.2f} mm wide"
+        return f"flat sides, {outside.side:.2f} mm wide"
     return ""

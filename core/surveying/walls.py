@@ -50,11 +50,16 @@ _SHARED_BY_BOTH = 3.0
 
 @dataclass(frozen=True, slots=True)
 class Walls:
-    """Stretches by station, and the part's own least and median wall, mm, as in `Survey`."""
+    """Stretches by station, and the part's own least and median wall, mm, as in `Survey`.
+
+    dips, split : what thins solid stretches, as in `SolidWalls`
+    """
 
     stretches: tuple[WallStretch, ...]
     least: float
     median: float
+    dips: tuple[Ornament, ...] = ()
+    split: tuple[Span, ...] = ()
 
 
 def find_walls(
@@ -73,12 +78,15 @@ def find_walls(
     ------
     NotTubular : bore and outside cross; a solid part that no disc about its axis fits in
     """
-    solid = solid_walls(part, solids, outsides, ornaments) if solids else ()
+    if not solids:
+        return _bored_walls(part, regions, bores, outsides, ornaments)
+    solid = solid_walls(part, solids, outsides, ornaments)
     if not bores:
-        return Walls(solid, *least_and_median(solid))
+        least, median = least_and_median(solid.stretches)
+        return Walls(solid.stretches, least, median, solid.dips, solid.split)
     walls = _bored_walls(part, regions, bores, outsides, ornaments)
-    stretches = sorted((*walls.stretches, *solid), key=lambda wall: wall.start)
-    return replace(walls, stretches=tuple(stretches))
+    stretches = sorted((*walls.stretches, *solid.stretches), key=lambda wall: wall.start)
+    return replace(walls, stretches=tuple(stretches), dips=solid.dips, split=solid.split)
 
 
 def _bored_walls(

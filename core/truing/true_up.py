@@ -16,7 +16,7 @@ from .rebuild import Rebuilt, rebuild
 from .source import Source, take_apart
 from .targets import Flat, Target, targets_of
 
-__all__ = ["as_trued", "true_up"]
+__all__ = ["as_trued", "true_up", "truing_remarks"]
 
 
 def true_up(survey: Survey, settings: Settings) -> TruedPart:
@@ -53,6 +53,13 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
         greatest_chord=moves.chord,
         numbers=made.numbers,
     )
+
+
+def truing_remarks(survey: Survey, settings: Settings) -> tuple[str, ...]:
+    """What was asked for and is not there to be made true."""
+    if settings.true != "bore" or survey.bores:
+        return ()
+    return ("The part is solid: with --true bore nothing but its ends is made true.",)
 
 
 def _moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
