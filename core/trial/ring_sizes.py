@@ -241,6 +241,8 @@ def _remarks(
         )
     if len(own.bores) > 1:
         told.append("The joint goes around two bores; the rings try it around one.")
+    if not own.keys:
+        told.append("It is a pin without a key: in the rings, alone, it turns freely.")
     if bore > tried.bore_radius + _TOLD:
         own_bore = f"has a bore of {2.0 * tried.bore_radius:.2f} mm" if own.bores else "is solid"
         told.append(

@@ -28,8 +28,8 @@ _STEPS = {
         _PRINT,
         """Let it cool. Brush strings off the tenon and out of the mouths; do not sand or scrape
         what is to fit.""",
-        """Count a ring's bars with a finger, from the long one on. The long one stands over the
-        first key's groove.""",
+        """Count a ring's bars with a finger, from the long one on. Where there are keys the long
+        one stands over the first one's groove.""",
         """Try each ring on the tenon, dry and straight, from the most bars down. It is home when
         the flat shoulders meet.""",
     ),

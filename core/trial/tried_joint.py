@@ -126,10 +126,12 @@ def _joint_of_plan(
 ) -> TriedJoint | TriedCollar:
     joints = outcome.plan.joints
     joint = joints[place]
-    told = f"joint {number} of {outcome.name}, a {joint.kind} at station {joint.station:.2f} mm"
+    told = f"joint {number} of {outcome.name} ({joint.kind}) at station {joint.station:.2f} mm"
     if joint.collar is not None:
         return _planned_collar(joint.collar, joint.station, told, settings)
     tenon = joint.tenon
+    if len(joint.tenons) > 1:
+        told += f", the first of its {len(joint.tenons)} tenons"
     survey = as_trued(outcome.survey, settings)
     run = next(run for run in wall_runs(survey) if tenon.wall in run.walls)
     line = _line(run, tenon.engagement, settings)

@@ -438,6 +438,22 @@ def test_a_planned_joints_rings_have_its_tenon_and_its_keys() -> None:
     assert joints[0].tenon.keys[1].angle != pytest.approx(joints[1].tenon.keys[1].angle, abs=0.05)
 
 
+def test_a_pin_is_tried_alone() -> None:
+    settings = Settings(envelope=(120.0, 120.0, 100.0), joint="pins")
+    rod = trimesh.creation.cylinder(40.0, 150.0, sections=256)
+    source = Mesh(np.array(rod.vertices), np.array(rod.faces))
+    outcomes = plan_parts(source, "rod", settings, 1.0, lambda _stage: None)
+    pins = outcomes[0].plan.joints[0].tenons
+    assert len(pins) > 1
+    trial = make_trial(joint_of_plans(outcomes, 1, settings), None)
+    assert f"the first of its {len(pins)} tenons" in trial.about.source
+    tenon, *sockets = rings_of(trial.mesh)
+    radius = near(tenon.outer(3.6), pins[0].tenon_radius).max()
+    assert radius == pytest.approx(pins[0].tenon_radius, abs=0.001)
+    for socket, clearance in zip(sockets, USUAL, strict=True):
+        assert least_reach(socket.inner(2.0)) - radius == pytest.approx(clearance, abs=0.002)
+
+
 @pytest.mark.parametrize("number", [0, 3])
 def test_a_joint_that_the_plan_has_not_is_refused(number: int) -> None:
     outcomes, settings = planned()
