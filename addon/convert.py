@@ -136,19 +136,22 @@ def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str)
 
 
 def show_pieces(
-    context: bpy.types.Context, name: str, pieces: tuple[Piece, ...], scale_to_mm: float
+    context: bpy.types.Context, part: str, pieces: tuple[Piece, ...], scale_to_mm: float
 ) -> None:
     """Pieces as new, selected objects of a new collection, each in its place in the part.
 
-    An object's mesh stands as it prints; its location and rotation assemble it.
+    An object's mesh stands as it prints; its location and rotation assemble it. A collar's
+    name says that it is one.
     """
-    collection = bpy.data.collections.new(f"{name} Pieces")
+    collection = bpy.data.collections.new(f"{part} Pieces")
     context.scene.collection.children.link(collection)
     for selected in context.selected_objects:
         selected.select_set(False)
     for piece in pieces:
-        in_units = Mesh(piece.mesh.vertices / scale_to_mm, piece.mesh.triangles)
-        shown = bpy.data.objects.new(piece.name, blender_mesh(piece.name, in_units))
+        own_size = piece.mesh.vertices / piece.scale  # not larger for the print's shrink
+        in_units = Mesh(own_size / scale_to_mm, piece.mesh.triangles)
+        name = piece.name if piece.role == "piece" else f"{piece.name} {piece.role.title()}"
+        shown = bpy.data.objects.new(name, blender_mesh(name, in_units))
         collection.objects.link(shown)
         matrix = piece.to_source.copy()
         matrix[:3, 3] /= scale_to_mm

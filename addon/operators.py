@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Final
 import bpy
 
 from ..core.errors import CoreError
+from ..core.fitting.fit_rules import choose_clearance, fit_notes
+from ..core.fitting.printer_profile import PrinterProfile
 from ..core.job import split_parts
 from ..core.values import Outcome, Settings
-from . import convert, options
+from . import convert, options, profile_store
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -18,6 +20,13 @@ _DEFAULTS = Settings(envelope=(180.0, 180.0, 180.0))
 
 _IN_MM: Final = "CAMERA"
 """The unit of lengths that are mm whatever the scene's scale; they show as mm."""
+
+
+_JOINTS = (
+    ("AUTO", "By the Section", "The kind that the section allows"),
+    *((key, options.JOINT_LABELS[key], tip) for key, tip in options.JOINT_CHOICES.items()),
+)
+_FITS = tuple((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items())
 
 
 def _length(option: options.LengthOption, default: float) -> object:
@@ -33,6 +42,27 @@ def _length(option: options.LengthOption, default: float) -> object:
     )
 
 
+def _profile_names(
+    _operator: bpy.types.Operator, _context: bpy.types.Context, typed: str
+) -> list[str]:
+    """Names of the printer profiles that hold what was typed."""
+    try:
+        kept = profile_store.kept_profiles().profiles
+    except CoreError:
+        return []
+    return [profile.name for profile in kept if typed.lower() in profile.name.lower()]
+
+
+def _take_envelope(operator: BOREWRIGHT_OT_split, _context: bpy.types.Context) -> None:
+    """Show the envelope of the profile that was chosen."""
+    try:
+        profile = operator.chosen_profile()
+    except CoreError:
+        return  # told when the job runs
+    if profile is not None and profile.envelope is not None:
+        operator.envelope = profile.envelope
+
+
 class BOREWRIGHT_OT_split(bpy.types.Operator):
     """Split the active object into keyed pieces that fit the printer, and prove them"""
 
@@ -40,6 +70,12 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     bl_label = "Split Tall Part"
     bl_options = {"REGISTER", "UNDO"}
 
+    profile: bpy.props.StringProperty(
+        name="Printer Profile",
+        description="Kept printer whose envelope, nozzle, clearances and compensation are used",
+        search=_profile_names,
+        update=_take_envelope,
+    )
     envelope: bpy.props.FloatVectorProperty(
         name=options.ENVELOPE.label,
         description=options.ENVELOPE.tooltip,
@@ -55,6 +91,23 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         description="How long one unit of the scene is on the printer",
         items=tuple((unit, label, tip) for unit, label, tip in convert.SCENE_UNITS),
         default="AUTO",
+    )
+    joint: bpy.props.EnumProperty(
+        name="Joint",
+        description="Kind of joint",
+        items=_JOINTS,
+        default="AUTO",
+    )
+    fit: bpy.props.EnumProperty(
+        name="Fit",
+        description="What the joint is for; it sets the clearance",
+        items=_FITS,
+        default=_DEFAULTS.fit,
+    )
+    choose_clearance: bpy.props.BoolProperty(
+        name="Set Clearance",
+        description="Use the clearance below rather than the one of the fit",
+        default=False,
     )
     clearance: _length(options.CLEARANCE, _DEFAULTS.clearance)
     choose_engagement: bpy.props.BoolProperty(
@@ -113,13 +166,15 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         layout = self.layout
         layout.use_property_split = True
         layout.use_property_decorate = False
+        layout.prop(self, "profile")
         layout.column().prop(self, "envelope")
         layout.prop(self, "unit")
         joint = layout.column(align=True)
-        joint.prop(self, "clearance")
+        joint.prop(self, "joint")
+        joint.prop(self, "fit")
         joint.prop(self, "guard")
         joint.prop(self, "least_wall")
-        for name in ("engagement", "bore"):
+        for name in ("clearance", "engagement", "bore"):
             layout.prop(self, f"choose_{name}")
             length = layout.column()
             length.enabled = getattr(self, f"choose_{name}")
@@ -136,23 +191,43 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         assert source is not None  # poll has seen it
         try:
             part = convert.object_part(context, source, self.unit)
+            settings = self._settings()
             outcomes = split_parts(
-                part.mesh, source.name, self._settings(), part.scale_to_mm, lambda _stage: None
+                part.mesh, source.name, settings, part.scale_to_mm, lambda _stage: None
             )
         except CoreError as problem:
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
         pieces = tuple(piece for outcome in outcomes for piece in outcome.pieces)
         convert.show_pieces(context, source.name, pieces, part.scale_to_mm)
-        for warning in (said for outcome in outcomes for said in outcome.warnings):
-            self.report({"INFO"}, warning)
+        jointed = any(outcome.plan.joints for outcome in outcomes)
+        told = [said for outcome in outcomes for said in outcome.warnings]
+        for said in (*fit_notes(settings, jointed=jointed), *told):
+            self.report({"INFO"}, said)
         self.report({"INFO"}, f"{_told(outcomes)} {part.remark}".strip())
         return {"FINISHED"}
 
+    def chosen_profile(self) -> PrinterProfile | None:
+        """The printer profile, if one is named.
+
+        Raises
+        ------
+        CoreError : there is none of that name, or it cannot be read
+        """
+        return profile_store.read_profile(self.profile) if self.profile else None
+
     def _settings(self) -> Settings:
+        profile = self.chosen_profile()
+        printer = profile or PrinterProfile("none")
+        asked = self.clearance if self.choose_clearance else None
+        clearance = choose_clearance(self.fit, printer.nozzle, asked=asked, profile=profile)
+        envelope = tuple(self.envelope)
+        if printer.envelope is not None and not self.properties.is_property_set("envelope"):
+            envelope = printer.envelope
         return Settings(
-            envelope=tuple(self.envelope),
-            clearance=self.clearance,
+            envelope=envelope,
+            clearance=clearance.radial_clearance,
+            clearance_from=clearance.origin,
             engagement=self.engagement if self.choose_engagement else None,
             guard=self.guard,
             max_move=self.max_move,
@@ -161,6 +236,13 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             pieces=self.pieces if self.pieces > 1 else None,
             flip=self.flip,
             bore=self.bore if self.choose_bore else None,
+            joint=None if self.joint == "AUTO" else self.joint,
+            fit=self.fit,
+            nozzle=printer.nozzle,
+            layer=printer.layer,
+            spread=printer.spread,
+            compensation=printer.compensation,
+            profile=profile.name if profile else None,
         )
 
 

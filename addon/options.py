@@ -90,6 +90,15 @@ FIT_CHOICES: dict[Fit, str] = {
     "take-apart": "Make it slide, to be taken apart again",
 }
 
+JOINT_LABELS: dict[JointKind, str] = {
+    "tenon": "Tenon",
+    "pins": "Pins",
+    "collar": "Collar",
+    "sleeve": "Sleeve",
+    "oring": "O-Ring",
+    "lapped": "Lapped",
+}
+
 JOINT_CHOICES: dict[JointKind, str] = {
     "tenon": "A tenon within the wall, or a round one in a solid part",
     "pins": "Several pins in a solid part",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from types import ModuleType
 
 import bpy
@@ -213,9 +214,66 @@ def test_an_object_without_faces_is_refused(tube_object: bpy.types.Object) -> No
 def test_labels_are_in_title_case_and_tooltips_have_no_full_stop() -> None:
     shown = bpy.ops.borewright.split.get_rna_type()
     own = [prop for prop in shown.properties if prop.identifier != "rna_type"]
-    assert len(own) == 13
+    assert len(own) == 17
     for prop in [shown, *own]:
         words = [word for word in prop.name.split() if word != "mm"]
         assert all(word[0].isupper() or word[0].isdigit() for word in words), prop.name
         assert prop.description
         assert not prop.description.endswith("."), prop.description
+
+
+@pytest.fixture
+def thin_object(extension: ModuleType) -> bpy.types.Object:
+    """A tube 300 long with a wall of 1.2."""
+    assert extension.__name__ == EXTENSION
+    part = plain_tube(outside=30.0, bore=27.6).mesh
+    data = bpy.data.meshes.new("Hood")
+    data.from_pydata(part.vertices.tolist(), [], part.faces.tolist())
+    tube = bpy.data.objects.new("Hood", data)
+    bpy.context.scene.collection.objects.link(tube)
+    bpy.context.view_layer.objects.active = tube
+    return tube
+
+
+def test_a_thin_wall_gets_a_collar_as_an_object_of_its_own(thin_object: bpy.types.Object) -> None:
+    assert bpy.ops.borewright.split(envelope=ENVELOPE, unit="MM") == {"FINISHED"}
+    made = {shown.name for shown in bpy.data.collections["Hood Pieces"].objects}
+    assert made == {"Hood-01", "Hood-02 Collar", "Hood-03"}
+    _, points = thin_object, world_triangles(bpy.data.objects["Hood-02 Collar"])[0]
+    seam = bpy.data.objects["Hood-01"].dimensions.z
+    assert (points[:, 2].min() + points[:, 2].max()) / 2.0 == pytest.approx(seam, abs=1e-3)
+
+
+def test_the_kind_of_joint_can_be_asked_for_and_refused(tube_object: bpy.types.Object) -> None:
+    before = state(tube_object)
+    with pytest.raises(RuntimeError, match=r"found: .*--joint pins|needed: .*section"):
+        bpy.ops.borewright.split(envelope=ENVELOPE, joint="pins")
+    assert state(tube_object) == before
+
+
+def test_a_profile_gives_envelope_and_compensation(tube_object: bpy.types.Object) -> None:
+    store = sys.modules[f"{EXTENSION}.addon.profile_store"]
+    values = sys.modules[f"{EXTENSION}.core.values"]
+    kept = sys.modules[f"{EXTENSION}.core.fitting.printer_profile"].PrinterProfile(
+        "Bench",
+        envelope=(200.0, 200.0, 120.0),
+        compensation=values.Compensation(shrink_percent=0.5),
+    )
+    path = store.save_profile(kept)
+    try:
+        assert bpy.ops.borewright.split(profile="Bench", engagement=11.0) == {"FINISHED"}
+    finally:
+        path.unlink()
+    pieces = bpy.data.collections["Pipe Pieces"].objects
+    assert len(pieces) == 3  # of 300 in 120
+    # shown in their own size: the seams meet, and the whole is as long as the part
+    ends = np.vstack([world_triangles(piece)[0] for piece in pieces])
+    source = world_triangles(tube_object)[0]
+    assert np.ptp(ends, axis=0) == pytest.approx(np.ptp(source, axis=0), abs=0.02)
+
+
+def test_a_profile_that_is_not_kept_is_told(tube_object: bpy.types.Object) -> None:
+    before = state(tube_object)
+    with pytest.raises(RuntimeError, match=r"found: .*needed: .*try: "):
+        bpy.ops.borewright.split(profile="Nowhere")
+    assert state(tube_object) == before
