@@ -17,7 +17,7 @@ def short_way(turn: FloatArray) -> FloatArray:
     return way
 
 
-def lengths(across: FloatArray, up: FloatArray) -> FloatArray:
+def plane_lengths(across: FloatArray, up: FloatArray) -> FloatArray:
     """Lengths of many vectors; np.hypot, which minds overflow, takes ten times as long."""
     found: FloatArray = np.sqrt(across * across + up * up)
     return found

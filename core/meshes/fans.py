@@ -8,6 +8,7 @@ from ..values import BoolArray, IntArray, Mesh
 from .connected import connected_groups
 from .half_edges import Edges, next_side
 from .places import told
+from .products import heights_along
 
 _FEW = 10
 """Of corners fewer than this share of all, the next in a fan is looked up by sorting."""
@@ -98,7 +99,7 @@ def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     rows = np.flatnonzero(suspect[low] | suspect[high])
     if not len(rows):
         return suspect
-    height = mesh.vertices @ np.array([0.5257, 0.8507, 0.3090])
+    height = heights_along(mesh.vertices, np.array([0.5257, 0.8507, 0.3090]))
     low, high = low[rows], high[rows]
     beside_height = np.minimum(height[one[rows]], height[other[rows]])
     around_low, around_high = height[high] <= beside_height, height[low] <= beside_height

@@ -23,21 +23,21 @@ def weld(mesh: Mesh) -> Mesh:
 
     The order of the first mention of each vertex is kept.
     """
-    joined = join_equal(mesh)
+    joined = join_equal(compact(mesh.vertices, mesh.triangles))
     a, b, c = joined.triangles.T
     whole = (a != b) & (b != c) & (c != a)
     return joined if whole.all() else compact(joined.vertices, joined.triangles[whole])
 
 
 def join_equal(mesh: Mesh) -> Mesh:
-    """Vertices at equal coordinates made one, those that no triangle uses left out.
+    """Vertices at equal coordinates made one, of a mesh that uses all of its vertices.
 
     The order of the first mention of each vertex is kept. Where nothing is to be
     done, nothing is copied.
     """
     first = first_equal(coordinate_bits(mesh.vertices))
     if np.array_equal(first, np.arange(len(first))):
-        return compact(mesh.vertices, mesh.triangles)
+        return mesh
     return compact(mesh.vertices, first[mesh.triangles])
 
 

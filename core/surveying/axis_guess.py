@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from ..meshes.products import heights_along, moments
 from ..values import FloatArray, IntArray, Mesh
 
 _SIDE_COSINE = 0.35
@@ -23,10 +24,10 @@ def axis_candidates(mesh: Mesh) -> Iterator[FloatArray]:
     """
     normals, areas = _some_normals(mesh)
     weighted = normals * areas[:, None]
-    facing = np.linalg.eigh(weighted.T @ normals)[1].T
+    facing = np.linalg.eigh(moments(weighted, normals))[1].T
     points = mesh.vertices[:: max(1, len(mesh.vertices) // _SOME)]
     points = points - points.mean(axis=0)
-    longest = np.linalg.eigh(points.T @ points)[1][:, -1]
+    longest = np.linalg.eigh(moments(points, points))[1][:, -1]
     given: list[FloatArray] = []
     for guess in (*facing, longest):
         direction = _refined_axis(normals, areas, guess)
@@ -54,7 +55,7 @@ def _some(mesh: Mesh) -> IntArray:
     """Numbers of many triangles: at even steps, and those that reach farthest."""
     step = len(mesh.triangles) // (_SOME // 2)
     even = np.arange(0, len(mesh.triangles), step)
-    seen = (mesh.vertices @ _ANY_WAY).astype(np.float32)
+    seen = (heights_along(mesh.vertices, _ANY_WAY)).astype(np.float32)
     a, b, c = (seen[mesh.triangles[:, k]] for k in range(3))
     reach = np.maximum(np.abs(a - b), np.abs(b - c))
     widest = np.argpartition(reach, -_SOME // 4)[-_SOME // 4 :]
@@ -65,10 +66,10 @@ def _refined_axis(normals: FloatArray, areas: FloatArray, direction: FloatArray)
     """The direction most square to the normals of the walls beside it."""
     axis = direction
     for _ in range(5):
-        side = np.abs(normals @ axis) < _SIDE_COSINE
+        side = np.abs(heights_along(normals, axis)) < _SIDE_COSINE
         if side.sum() < 3:
             return direction
         beside = normals[side]
-        weights = areas[side] / (np.abs(beside @ axis) + 0.01)
-        axis = np.linalg.eigh((beside * weights[:, None]).T @ beside)[1][:, 0]
+        weights = areas[side] / (np.abs(heights_along(beside, axis)) + 0.01)
+        axis = np.linalg.eigh(moments(beside * weights[:, None], beside))[1][:, 0]
     return axis

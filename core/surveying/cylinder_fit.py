@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DegeneratePoints
+from ..meshes.angles import plane_lengths
 from ..values import FloatArray, read_only
 
 _MOST_STEPS = 60
@@ -87,7 +88,7 @@ def fit_cone(
                 "a part with a round surface",
             )
         step = np.zeros(6)
-        step[free] = np.linalg.solve(normal, -weighted.T @ residuals)
+        step[free] = np.linalg.solve(normal, -np.einsum("ij,i->j", weighted, residuals))
         state.take(step)
         if np.abs(step[:2]).max() + np.abs(step[4]) < 1e-11 * max(1.0, state.radius):
             break
@@ -133,7 +134,7 @@ class _ConeState:
 
     def polar(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         local = (points - self.origin) @ self.rows.T
-        return np.hypot(local[:, 0], local[:, 1]), local
+        return plane_lengths(local[:, 0], local[:, 1]), local
 
     def slopes(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Derivatives of the distances by x, y, tilts, radius, slope; the distances."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
 from ..meshes.mesh_checks import triangle_normals
@@ -139,9 +140,10 @@ def _rough_triangles(
     rough = np.zeros(len(triangles), bool)
     for surface in surfaces:
         arms = points[..., :2] - np.array(surface.offset)
-        excess = np.hypot(arms[..., 0], arms[..., 1]) - surface.radii_at(points[..., 2])
+        excess = plane_lengths(arms[..., 0], arms[..., 1]) - surface.radii_at(points[..., 2])
         middle = centres - np.array(surface.offset)
-        facing = np.abs((middle * normals[:, :2]).sum(axis=1)) / np.hypot(*middle.T)
+        reach = plane_lengths(middle[:, 0], middle[:, 1])
+        facing = np.abs((middle * normals[:, :2]).sum(axis=1)) / reach
         near = np.abs(excess) <= _roughness(surface, band)
         rough |= near.all(axis=1) & (facing > _FACING_AS_SURFACE)
     return rough

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from ..meshes.angles import lengths
+from ..meshes.angles import plane_lengths
 from ..values import (
     BORE,
     HIGH_END,
@@ -206,7 +206,7 @@ def _seen_from(columns: list[FloatArray], stretch: Stretch, tolerance: float) ->
     x, y, z = columns
     surface = stretch.surface
     across, up = x - surface.offset[0], y - surface.offset[1]
-    out = lengths(across, up)
+    out = plane_lengths(across, up)
     radii = surface.radii_at(z) if surface.slope else np.float64(surface.radius_at_zero)
     excess = out - radii
     sagitta = 1.0 - math.cos(stretch.facet_angle / 2.0)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..meshes.plane_sections import Sections
 from ..values import BoolArray, FloatArray, read_only
 
@@ -69,7 +70,7 @@ def fit_circles(sections: Sections, tolerance: float) -> OutlineCircles:
 def _corners(sections: Sections) -> tuple[FloatArray, BoolArray]:
     """Lengths of the segments, and whether each starts in a corner of its outline."""
     along = sections.ends - sections.starts
-    lengths = np.hypot(along[:, 0], along[:, 1])
+    lengths = plane_lengths(along[:, 0], along[:, 1])
     after = along[sections.following]
     turned = along[:, 0] * after[:, 1] - along[:, 1] * after[:, 0]
     straight = (along * after).sum(axis=1)
@@ -83,7 +84,7 @@ def _corners(sections: Sections) -> tuple[FloatArray, BoolArray]:
 
 def _distances(sections: Sections, centres: FloatArray, radii: FloatArray) -> FloatArray:
     arms = sections.starts - centres[sections.outline]
-    distances: FloatArray = np.hypot(arms[:, 0], arms[:, 1]) - radii[sections.outline]
+    distances: FloatArray = plane_lengths(arms[:, 0], arms[:, 1]) - radii[sections.outline]
     return distances
 
 

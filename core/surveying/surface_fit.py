@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DegeneratePoints, NotTubular
-from ..meshes.angles import short_way
+from ..meshes.angles import plane_lengths, short_way
 from ..meshes.borders import twins_among
+from ..meshes.products import heights_along
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .flats import FOLDED, LEVEL_COSINE
@@ -121,7 +122,7 @@ def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
 
 def _in_slabs(mesh: Mesh, direction: FloatArray) -> IntArray:
     """Triangles that start in one of many thin slabs, and all that reach through several."""
-    stations = mesh.vertices @ direction
+    stations = heights_along(mesh.vertices, direction)
     low, span = float(stations.min()), float(np.ptp(stations))
     place = (stations - low) / (span / _SLABS)
     a, b, c = (place[mesh.triangles[:, k]] for k in range(3))
@@ -151,7 +152,7 @@ def fit_surface(
     NotTubular : too few triangles lie there
     """
     facet_angle = 0.0
-    heights = facets.centroids @ guess.direction
+    heights = heights_along(facets.centroids, guess.direction)
     within = (heights >= span[0]) & (heights <= span[1])
     for widths, most in ((3.0, _FEW_POINTS), (1.0, _SOME_POINTS)):
         gate = widths * tolerance
@@ -184,13 +185,13 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
     radii = cone.radius_at_point + cone.slope * local[:, 2]
-    excess = np.hypot(local[:, 0], local[:, 1]) - radii
+    excess = plane_lengths(local[:, 0], local[:, 1]) - radii
     near = (excess <= tolerance) & (excess >= -tolerance - surface.sagitta_share * radii)
     facing = _facing(facets, cone.point, cone.direction) * (-1.0 if inward else 1.0)
     radial = (facing > _RADIAL_COSINE) | ((facing < -_RADIAL_COSINE) & (facets.heights < FOLDED))
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
     all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
-    level = np.abs(facets.normals @ cone.direction) > LEVEL_COSINE
+    level = np.abs(heights_along(facets.normals, cone.direction)) > LEVEL_COSINE
     belonging: BoolArray = all_near & radial & ~(level & (facets.heights > FOLDED))
     return belonging
 
@@ -224,7 +225,7 @@ def bending_vertices(
     other = facets.twin // 3
     chosen = chosen & (facets.heights > _SLIVER)
     both = chosen[triangle] & chosen[other] & (triangle < other)
-    across = facets.normals - (facets.normals @ direction)[:, None] * direction
+    across = facets.normals - heights_along(facets.normals, direction)[:, None] * direction
     across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-300)
     cosines = np.einsum("ij,ij->i", across[triangle[both]], across[other[both]])
     bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]
@@ -238,7 +239,7 @@ def bending_vertices(
 def _facing(facets: Facets, point: FloatArray, direction: FloatArray) -> FloatArray:
     """(m,) cosine between each triangle's normal and the way out from the axis."""
     arms = facets.centroids - point
-    arms = arms - (arms @ direction)[:, None] * direction
+    arms = arms - heights_along(arms, direction)[:, None] * direction
     out = np.einsum("ij,ij->i", arms, facets.normals)
     cosines: FloatArray = out / np.maximum(np.linalg.norm(arms, axis=1), 1e-300)
     return cosines
@@ -262,7 +263,7 @@ def _fit_on_circle(
     least_bend = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / guess.radius_at_point))
     bending = bending_vertices(facets, on_it, guess.direction, least_bend)
     corners = _corners_of(facets, on_it)
-    along = facets.mesh.vertices @ guess.direction
+    along = heights_along(facets.mesh.vertices, guess.direction)
     spans = bending.sum() >= 12 and np.ptp(along[bending]) >= 0.5 * np.ptp(along[corners])
     used = np.flatnonzero(bending if spans else corners)
     if len(used) > most:
@@ -270,8 +271,8 @@ def _fit_on_circle(
     points, areas = facets.mesh.vertices[used], _areas_around(facets, on_it)[used]
     try:
         cone = _robust_cone(points, areas, guess, slope_free=True, direction_free=direction_free)
-        difference = abs(cone.slope) * float(np.ptp(points @ cone.direction))
-        noise = 4.0 * cone.slope_error * float(np.ptp(points @ cone.direction))
+        reach = float(np.ptp(heights_along(points, cone.direction)))
+        difference, noise = abs(cone.slope) * reach, 4.0 * cone.slope_error * reach
         if 2.0 * difference < max(_STRAIGHT_DIFFERENCE, 2.0 * noise):
             cone = _robust_cone(
                 points, areas, guess, slope_free=False, direction_free=direction_free
@@ -340,7 +341,7 @@ def _robust_cone(
 def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
     """(n,) signed distances, mm, of points from a cone; positive outside it."""
     arms = points - cone.point
-    stations = arms @ cone.direction
+    stations = heights_along(arms, cone.direction)
     radii = np.linalg.norm(arms - stations[:, None] * cone.direction, axis=1)
     shrink = 1.0 / math.sqrt(1.0 + cone.slope**2)
     distances: FloatArray = (radii - cone.radius_at_point - cone.slope * stations) * shrink

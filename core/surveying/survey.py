@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import BadMesh, BadSetting
 from ..meshes.mend import MendedBody
+from ..meshes.products import heights_along
 from ..planning.intervals import Span
 from ..values import (
     BORE,
@@ -66,7 +67,7 @@ def survey_part(
     found = look(body.mesh, max_move) if found is None else found
     direction = axis_direction(found.direction, flip=flip)
     rows = frame_rows(direction, _reference(direction))
-    columns = [body.mesh.vertices @ row - found.point @ row for row in rows]
+    columns = [heights_along(body.mesh.vertices, row) - found.point @ row for row in rows]
     stretches = _stretches(found, rows, max_move)
     regions, extents = label_round(columns, body.mesh.triangles, stretches, band)
     labels = regions.labels.copy()

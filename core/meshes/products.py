@@ -1,0 +1,31 @@
+"""Heights of many points along a direction, a few at a time.
+
+Over many at once a linear-algebra library starts threads of its own, which go on spinning
+for a while afterwards, and take the processor from whoever works beside.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..values import FloatArray
+
+_AT_ONCE = 3000
+
+
+def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
+    """(n,) products of points (n, 3), or other vectors, with one direction (3,)."""
+    heights = np.empty(len(points))
+    for start in range(0, len(points), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        np.dot(points[some], direction, out=heights[some])
+    return heights
+
+
+def moments(first: FloatArray, second: FloatArray) -> FloatArray:
+    """(3, 3) sums over many vectors (n, 3) of each component of one times each of the other."""
+    sums = np.zeros((first.shape[1], second.shape[1]))
+    for start in range(0, len(first), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        sums += first[some].T @ second[some]
+    return sums
