@@ -203,15 +203,22 @@ def pinned(
     return replace(part, joints=tuple(joints))
 
 
-def ringed(section: Section, engagement: float, *, same: bool = False) -> GroupedPart:
+def ringed(
+    section: Section,
+    engagement: float,
+    *,
+    same: bool = False,
+    settings: Settings = SETTINGS,
+    seams: Sequence[float] = SEAMS,
+) -> GroupedPart:
     """A part cut by joints of two rings."""
     part = a_part(section)
-    line = rings_line(part.survey, engagement)
+    line = rings_line(part.survey, engagement, settings)
     joints = [
-        Joint("tenon", station, each_on(line, station, a_place(number, len(SEAMS), same=same)))
-        for number, station in enumerate(SEAMS)
+        Joint("tenon", station, each_on(line, station, a_place(number, len(seams), same=same)))
+        for number, station in enumerate(seams)
     ]
-    return replace(part, joints=tuple(joints))
+    return replace(part, joints=tuple(joints), settings=settings)
 
 
 def a_place(number: int, count: int, *, same: bool) -> CutPlace:
@@ -223,9 +230,9 @@ def pins_line(survey: Survey, engagement: float) -> PinsLine:
     return PinsLine(run, engagement, SETTINGS.made_clearance, SETTINGS.least_wall)
 
 
-def rings_line(survey: Survey, engagement: float) -> EachLine:
+def rings_line(survey: Survey, engagement: float, settings: Settings = SETTINGS) -> EachLine:
     ((first, second),) = runs_beside(survey)
-    return each_line(first, second, engagement, SETTINGS.made_clearance, SETTINGS.least_wall)
+    return each_line(first, second, engagement, settings.made_clearance, settings.least_wall)
 
 
 # --- measures by booleans ----------------------------------------------------------------

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import numpy as np
 
 from ..errors import WallTooThin
@@ -12,6 +15,9 @@ from .joint_design import CutPlace, tenon_on
 
 def each_on(line: EachLine, station: float, place: CutPlace) -> tuple[Tenon, Tenon]:
     """A ring with ribs and witness marks around the first bore, a plain one around the second.
+
+    The first rib points away from the second bore, where it is farthest from the middle: there
+    it leaves the joint the least play.
 
     Raises
     ------
@@ -27,4 +33,6 @@ def each_on(line: EachLine, station: float, place: CutPlace) -> tuple[Tenon, Ten
             line.need(),
             "a thicker part, --least-wall or --clearance smaller",
         )
-    return tenon_on(line.first, station, place), tenon_on(line.second, station, place)
+    (x, y), (other_x, other_y) = line.first.run.centres[0], line.second.run.centres[0]
+    outward = replace(place, key_angle=math.atan2(y - other_y, x - other_x))
+    return tenon_on(line.first, station, outward), tenon_on(line.second, station, outward)

@@ -3,7 +3,8 @@
 The web between the bores holds both tenons, both clearances and the walls of both sockets. It
 is shared between them: each bore has the wall within its own part of the web to itself, so
 each ring is made as if it were alone. The first ring has the ribs, and so the larger part.
-Two rings cannot turn about each other; half a turn, which would change them, the ribs stop.
+Two rings cannot turn about each other. Half a turn, which would change them, the ribs stop,
+for they are on the wider ring.
 """
 
 from __future__ import annotations
@@ -17,6 +18,9 @@ from ..planning.intervals import Span
 from ..values import FACET_ALLOWANCE, FloatArray, RoundSurface
 from .joint_line import JointLine, rib_relief, split_at
 from .wall_run import WallRun
+
+_BLOCKED = 0.1
+"""mm, by which a ring must be wider than the other one's socket, to stop half a turn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +84,8 @@ class EachLine:
             f"{self.first.wall_needed:.2f} mm of wall around one bore, "
             f"{self.second.wall_needed:.2f} mm around the other and {self.web_needed:.2f} mm "
             f"between them for a tenon and a socket of {self.least_wall:.2f} mm around each, "
-            f"{FACET_ALLOWANCE:.2f} mm each for facets, {self.first.relief:.2f} mm for a rib and "
-            f"{self.radial_clearance:.2f} mm of clearance"
+            f"{FACET_ALLOWANCE:.2f} mm each for facets, {self.first.relief:.2f} mm for a rib, "
+            f"which the wider ring has, and {self.radial_clearance:.2f} mm of clearance"
         )
 
     def wall(self, stations: FloatArray) -> FloatArray:
@@ -91,8 +95,19 @@ class EachLine:
         return wall
 
     def wall_spare(self, stations: FloatArray) -> FloatArray:
-        """Wall beyond what tenons, clearance, ribs and sockets need, mm."""
-        return self.wall(stations) - self.wall_needed
+        """Wall beyond what tenons, clearance, ribs and sockets need, mm.
+
+        Less than none also where half a turn would go together.
+        """
+        walls = self.wall(stations) - self.wall_needed
+        spare: FloatArray = np.minimum(walls, np.maximum(*self._stops(stations)))
+        return spare
+
+    def _stops(self, stations: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """What stops half a turn, mm: the ribs in the second socket, or the second ring."""
+        wider = self.first.tenon_radius(stations) - self.second.tenon_radius(stations)
+        least = self.radial_clearance + _BLOCKED
+        return wider + self.first.relief - least, -wider - least
 
     def parallel_spare(self, stations: FloatArray) -> FloatArray:
         """Length of the parallel part beyond the least that guides, mm."""
@@ -119,6 +134,11 @@ class EachLine:
         one, other = self.first, self.second
         parts = [part for span in one.linear_parts(low, high) for part in other.linear_parts(*span)]
         parts = split_at(parts, lambda at: one.wall_spare(at) - other.wall_spare(at))
+        parts = split_at(parts, lambda at: self._stops(at)[0] - self._stops(at)[1])
+        parts = split_at(
+            parts,
+            lambda at: self.wall(at) - self.wall_needed - np.maximum(*self._stops(at)),
+        )
         parts = split_at(parts, lambda at: one.parallel_spare(at) - other.parallel_spare(at))
         parts = split_at(parts, lambda at: one.zone(at) - other.zone(at))
         farther = other.run.off_axis - one.run.off_axis
@@ -132,13 +152,25 @@ def each_line(
     radial_clearance: float,
     least_wall: float,
 ) -> EachLine:
-    """Rings on two runs of wall, each around one of two bores and clear of the other bore."""
+    """Rings on two runs of wall, each around one of two bores and clear of the other bore.
+
+    The first of the line is the one that is wider where they are halfway along each other.
+    """
+    halfway = np.array((max(first.start, second.start) + min(first.stop, second.stop)) / 2.0)
+    if _widths(second, halfway) > _widths(first, halfway):
+        first, second = second, first
     relief = rib_relief(radial_clearance)
     sizes = engagement, radial_clearance, least_wall
     return EachLine(
         JointLine(_with_share(first, second, relief / 2.0), *sizes),
         JointLine(_with_share(second, first, -relief / 2.0), *sizes, ribs=False),
     )
+
+
+def _widths(run: WallRun, stations: FloatArray) -> FloatArray:
+    """Of a joint's outline in mid wall, mm."""
+    widths: FloatArray = run.bore_radii(stations) + run.outer_at(stations)
+    return widths
 
 
 def _with_share(run: WallRun, other: WallRun, more: float) -> WallRun:

@@ -24,6 +24,7 @@ from tests.built_joint import as_mesh
 from tests.grouped import (
     LENGTH,
     SEAMS,
+    SETTINGS,
     GroupedPart,
     a_part,
     free_turns,
@@ -146,6 +147,19 @@ def test_half_a_turn_of_equal_bores_is_stopped_by_the_ribs_alone() -> None:
     assert all(check.ok for checks in ribbed.checks.values() for check in checks)
 
 
+@pytest.mark.parametrize("radii", [(5.0, 5.3), (5.3, 5.0), (5.0, 5.2), (5.0, 5.6)])
+def test_wide_clearances_leave_one_seat_and_little_play(radii: tuple[float, float]) -> None:
+    """Ribs 0.7 high on the narrower ring would go into the wider one's plain socket."""
+    section = twin_section(radii, 20.0, 4.0, "neck")
+    settings = replace(SETTINGS, clearance=0.4)
+    part = ringed(section, ENGAGEMENT, settings=settings, seams=SEAMS[:1])
+    assert [check for checks in part.checks.values() for check in checks if not check.ok] == []
+    assert part.joints[0].tenons[0].tenon_radius >= part.joints[0].tenons[1].tenon_radius
+    lower, upper = lower_at(part, 0, 4.0), upper_at(part, 0, 4.0)
+    free = free_turns(lower, upper, middle_of(part), np.arange(360.0))
+    assert set(free.tolist()) <= {0.0, 1.0, 359.0}
+
+
 @every_twin
 def test_no_two_middle_pieces_can_change_places(name: str) -> None:
     part = part_of(name)
@@ -251,6 +265,7 @@ def a_line(
     radii: tuple[float, float, float, float],
     apart: float = 20.0,
     walls: tuple[float, float, float, float] = (3.5, 3.5, 3.5, 3.5),
+    clearance: float = CLEARANCE,
 ) -> EachLine:
     """Radii of both bores, and the walls around them, at both ends of each."""
     surfaces = [
@@ -268,7 +283,7 @@ def a_line(
         run_of([outer], (bore,), [0.0, LENGTH], (number,), (number,))
         for number, (outer, bore) in enumerate(zip(outers, surfaces, strict=True))
     ]
-    return each_line(*runs, ENGAGEMENT, CLEARANCE, LEAST_WALL)
+    return each_line(*runs, ENGAGEMENT, clearance, LEAST_WALL)
 
 
 def _cone(low: float, high: float, x: float) -> RoundSurface:
@@ -299,6 +314,23 @@ def test_a_thin_wall_around_the_second_bore_alone_is_refused() -> None:
     for wall, enough in ((1.80, True), (1.78, False)):
         line = a_line((5.5, 5.5, 4.0, 4.0), 20.0, (3.5, 3.5, wall, wall))
         assert (line.wall_spare(np.array([50.0]))[0] >= 0.0) == enough
+
+
+@pytest.mark.parametrize("clearance", [0.05, 0.15, 0.3, 0.5])
+def test_where_half_a_turn_would_go_together_no_joint_can_be(clearance: float) -> None:
+    """Tapers that cross: which ring is wider changes along the part."""
+    radii = (4.0, 7.0, 7.0, 4.0)
+    line = a_line(radii, 24.0, clearance=clearance)
+    stopped = []
+    for station in np.linspace(1.0, 180.0, 200).tolist():
+        here = np.array([station])
+        first, second = (float(one.tenon_radius(here)[0]) for one in (line.first, line.second))
+        ribs = first + line.first.relief - second - clearance
+        ring = second - first - clearance
+        if line.wall_spare(here)[0] >= 0.0:
+            assert max(ribs, ring) >= 0.1 - 1e-9
+        stopped.append(max(ribs, ring) >= 0.1)
+    assert all(stopped) == (clearance < 0.2)  # else a stretch is left out
 
 
 bore_radii = st.floats(3.0, 6.0)
@@ -343,10 +375,9 @@ def test_on_tapers_walls_and_web_are_kept_over_the_whole_zone(
     first, second = each_on(line, station, PLACE)
     assert first.reach + second.reach + 2.0 * LEAST_WALL <= apart
     shares = np.linspace(0.0, 1.0, 9) * ENGAGEMENT / LENGTH + station / LENGTH
-    for ring, low, high, more, further in (
-        (first, *radii[:2], *walls[:2]),
-        (second, *radii[2:], *walls[2:]),
-    ):
+    sides = (*radii[:2], *walls[:2]), (*radii[2:], *walls[2:])
+    for ring in (first, second):
+        low, high, more, further = sides[ring.bores[0]]
         bore = low + (high - low) * shares
         outer = bore + more + (further - more) * shares
         assert (ring.tenon_radius - bore).min() >= LEAST_WALL
