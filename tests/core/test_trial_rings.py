@@ -1,4 +1,4 @@
-"""Rings of fit trials, read back from their mesh by trimesh, scipy and manifold3d only.
+"""Rings of fit trials, read back from their mesh by trimesh and manifold3d only.
 
 Sizes of the joints and their stepped clearances are what was asked for; nothing here is
 published. Bars that a finger tells apart: common practice, no source.
@@ -29,7 +29,6 @@ from borewright.core.values import Compensation, Mesh, Settings
 from manifold3d import Manifold
 from manifold3d import Mesh as ManifoldMesh
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from tests.parts import plain_tube
 
@@ -124,6 +123,11 @@ def outlines(body: trimesh.Trimesh, height: float) -> list[FloatArray]:
     return sorted(loops, key=lambda loop: -np.ptp(loop, axis=0).max())
 
 
+def as_trimesh(solid: Manifold) -> trimesh.Trimesh:
+    mesh = solid.to_mesh()
+    return trimesh.Trimesh(np.array(mesh.vert_properties)[:, :3], mesh.tri_verts, process=False)
+
+
 def as_manifold(body: trimesh.Trimesh) -> Manifold:
     return Manifold(ManifoldMesh(body.vertices.astype(np.float32), body.faces.astype(np.uint32)))
 
@@ -138,7 +142,8 @@ def rings_of(mesh: Mesh) -> list[Ring]:
     corners = mesh.vertices[mesh.triangles].astype(np.float32).astype(np.float64)
     vertices, number = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     whole = trimesh.Trimesh(vertices, number.reshape(-1, 3), process=False)
-    bodies = whole.split(only_watertight=False)
+    assert whole.is_watertight
+    bodies = [as_trimesh(body) for body in as_manifold(whole).decompose()]
     row = lambda body: (round(body.bounds[0, 1]), body.bounds[0, 0])  # noqa: E731
     return [centred(body) for body in sorted(bodies, key=row)]
 
@@ -155,11 +160,13 @@ def fitted_circle(points: FloatArray) -> tuple[float, float, float]:
     """Centre and radius of the circle that most points lie on; those that lie off count little."""
     middle = points.mean(axis=0)
     circle = np.array([*middle, np.median(np.hypot(*(points - middle).T))])
-    for scale in (0.3, 0.03, 0.003):
-        circle = least_squares(
-            lambda c: np.hypot(*(points - c[:2]).T) - c[2], circle, loss="cauchy", f_scale=scale,
-            xtol=1e-12, ftol=1e-12,
-        ).x  # fmt: skip
+    for scale in [0.3] * 10 + [0.03] * 10 + [0.003] * 10:
+        arms = points - circle[:2]
+        away = np.hypot(*arms.T)
+        off = away - circle[2]
+        weight = 1.0 / (1.0 + (off / scale) ** 2)
+        rows = np.column_stack([arms / away[:, None], np.ones(len(arms))]) * weight[:, None]
+        circle = circle + np.linalg.lstsq(rows, off * weight, rcond=None)[0]
     x, y, radius = circle.tolist()
     return x, y, radius
 
