@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import NotTubular
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
-from .outline_tracks import LEAST_RADIUS, Track, follow_outlines, profile_stretches
+from .outline_tracks import LEAST_RADIUS, ProfileStretch, Track, follow_outlines, profile_stretches
 from .part_view import PartView, look_along
 from .section_shapes import is_inside
 from .solid_axis import find_solid, seen_in
@@ -35,6 +35,9 @@ _LEAST_PLANES = 3
 _LEAST_BENT = 8
 _MOST_POCKET = 0.5
 """Share of the length over which what is round inside a solid part may reach."""
+
+_SHORT_BORE = 0.3
+"""Share of a part's length under which a bore is seen by few of its slabs."""
 
 _SHORT_WAY = 0.5
 """A bore of less than this share of the part's width is a hole across it."""
@@ -113,14 +116,13 @@ def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
     """The part as one that is bored along the view."""
     _check_straight(view)
     facets = measure_facets(mesh, view.direction)
-    lines, remarks = _bore_lines(view, facets, tolerance)
+    lines, remarks = _bore_lines(mesh, view, facets, tolerance)
     bores = by_length([surface for line in lines for surface in line])
     direction = bores[0].cone.direction
     outsides, words = find_outsides(view, facets, direction, tolerance)
     point = bores[0].cone.point if len(lines) == 1 else _outline_middle(view, len(lines))
-    return FoundPart(
-        direction, point, bores, outsides, words, remarks, _solid_at(view, direction, point)
-    )
+    solid_at = _solid_at(view, bores, point)
+    return FoundPart(direction, point, bores, outsides, words, remarks, solid_at)
 
 
 def _solid(mesh: Mesh, views: list[PartView], tolerance: float) -> FoundPart:
@@ -180,11 +182,22 @@ def _is_crosswise(view: PartView) -> bool:
     return 0.0 < _reach(view) < _SHORT_WAY * view.width and not outside_track(view)[1]
 
 
-def _solid_at(view: PartView, direction: FloatArray, point: FloatArray) -> FloatArray:
-    """(k,) mm along the axis from its point, of the planes in which the axis is in the solid."""
+def _solid_at(view: PartView, bores: tuple[FoundSurface, ...], point: FloatArray) -> FloatArray:
+    """(k,) mm along the axis from its point, of the planes in which the axis is in the solid.
+
+    bores : between the ends of which no plane is asked; the axis is along the first
+    """
+    sections, direction = view.sections, bores[0].cone.direction
+    heights = sections.heights
+    beyond = np.ones(len(heights), bool)
+    for bore in bores:
+        pad = view.spacing / 2.0
+        beyond &= (heights < bore.low - pad) | (heights > bore.high + pad)
+    if not beyond.any():
+        return np.empty(0)
     line = seen_in(view, point, direction)
-    inside = is_inside(view.sections, line.at(view.sections.heights))
-    above = view.sections.heights[inside] - float(point @ view.direction)
+    inside = beyond & is_inside(sections, line.at(heights))
+    above = heights[inside] - float(point @ view.direction)
     found: FloatArray = above / float(direction @ view.direction)
     return found
 
@@ -229,8 +242,20 @@ def _centre_at(track: Track, height: float) -> tuple[float, float]:
     return float(x), float(y)
 
 
+def _facets_along(mesh: Mesh, view: PartView, facets: Facets, bore: ProfileStretch) -> Facets:
+    """Those of a fine mesh beside a short bore alone: of the whole's few slabs one may meet it."""
+    low, high = bore.low, bore.high
+    if len(mesh.triangles) == len(facets.areas) or high - low > _SHORT_BORE * view.length:
+        return facets
+    heights = mesh.vertices @ view.direction
+    beside = (heights >= low - view.spacing) & (heights <= high + view.spacing)
+    triangles = mesh.triangles[beside[mesh.triangles].all(axis=1)]
+    used, corners = np.unique(triangles, return_inverse=True)
+    return measure_facets(Mesh(mesh.vertices[used], corners.reshape(-1, 3)), view.direction)
+
+
 def _bore_lines(
-    view: PartView, facets: Facets, tolerance: float
+    mesh: Mesh, view: PartView, facets: Facets, tolerance: float
 ) -> tuple[list[list[FoundSurface]], tuple[str, ...]]:
     """The bores, line by line, the longest first, all along the first one's direction."""
     lines: list[list[FoundSurface]] = []
@@ -250,7 +275,8 @@ def _bore_lines(
             )
             continue
         try:
-            free = fit_stretch(view, facets, track, main, tolerance, inward=True, direction=None)
+            near = _facets_along(mesh, view, facets, main)
+            free = fit_stretch(view, near, track, main, tolerance, inward=True, direction=None)
         except NotTubular as refusal:
             refusals.append(refusal)
             continue

@@ -33,6 +33,7 @@ _LEAST_LIMB = 1.0
 
 _GRAIN = 0.05
 _BESIDE_END = 0.02
+_LEAST_AT_END = 1.0
 _MUCH_LESS = 0.02
 
 
@@ -144,13 +145,11 @@ def _nearest_of_edges(
     A groove narrower than the planes are apart shows in its own edges only. Those at
     the very ends of a span are of what lies beyond.
     """
-    first, second = (
-        part.vertices[part.triangles[:, k]].reshape(-1, 3) for k in ([0, 1, 2], [1, 2, 0])
-    )
-    along = second - first
-    square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
-    share = (-(first[:, :2] * along[:, :2]).sum(axis=1) / square).clip(0.0, 1.0)
-    nearest = first + share[:, None] * along
+    beside = np.zeros(len(part.vertices), bool)
+    for low, high in spans:
+        beside |= (part.vertices[:, 2] > low) & (part.vertices[:, 2] < high)
+    triangles = part.triangles[beside[part.triangles].any(axis=1)]
+    nearest = _edge_points(Mesh(part.vertices, triangles), heights, discs)
     radii = np.hypot(nearest[:, 0], nearest[:, 1])
     inside = np.zeros(len(nearest), bool)
     for low, high in spans:
@@ -164,6 +163,30 @@ def _nearest_of_edges(
     walls = np.concatenate([discs, radii[chosen]])
     stations, places = np.unique(stations, return_index=True)
     return MeasuredWall(stations, walls[places], float(stations[0]), float(stations[-1]))
+
+
+def _edge_points(part: Mesh, heights: FloatArray, discs: FloatArray) -> FloatArray:
+    """(k, 3) the point nearest the axis of every edge that may come within a disc.
+
+    An edge of length e from radius r outward comes no nearer than sqrt(r^2 - e^2 / 4).
+    """
+    x, y, z = (np.ascontiguousarray(part.vertices[:, axis]) for axis in range(3))
+    squares = x * x + y * y
+    first, second = (part.triangles[:, k].ravel() for k in ([0, 1, 2], [1, 2, 0]))
+    once = np.flatnonzero(first < second)  # a closed mesh runs each edge both ways
+    first, second = first[once], second[once]
+    lengths = (x[first] - x[second]) ** 2 + (y[first] - y[second]) ** 2
+    least = np.minimum(squares[first], squares[second]) - lengths / 4.0
+    beside = np.pad(discs, 1, mode="edge")
+    widest = np.maximum(np.maximum(beside[:-2], beside[2:]), discs)
+    limits = np.interp(z, heights, widest) ** 2
+    near = np.flatnonzero(least < np.maximum(limits[first], limits[second]))
+    a, b = part.vertices[first[near]], part.vertices[second[near]]
+    along = b - a
+    square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
+    share = (-(a[:, :2] * along[:, :2]).sum(axis=1) / square).clip(0.0, 1.0)
+    nearest: FloatArray = a + share[:, None] * along
+    return nearest
 
 
 def _split_runs(sections: Sections, spans: list[Span]) -> list[Span]:
@@ -198,11 +221,16 @@ class _Step:
 
 
 def _dips(part: Mesh, walls: tuple[WallStretch, ...], spans: list[Span]) -> tuple[Ornament, ...]:
-    """Grooves, holes and pockets: where for a short way the disc is much smaller."""
+    """Grooves, holes and pockets: where for a short way the disc is much smaller.
+
+    What the planes beside a rough end leave out is none.
+    """
     found: list[Ornament] = []
     radii = np.hypot(part.vertices[:, 0], part.vertices[:, 1])
     for span in spans:
         for low, high, least in _short_dips(_steps(walls, span)):
+            if high - low < _LEAST_AT_END and (low <= span[0] or high >= span[1]):
+                continue
             near = (part.vertices[:, 2] >= low - _GRAIN) & (part.vertices[:, 2] <= high + _GRAIN)
             most = float(radii[near].max(initial=least))
             found.append(Ornament(low, high, least, most))
