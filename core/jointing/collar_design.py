@@ -87,7 +87,7 @@ def collar_on(
         )
     _check_zone(wall, station, engagement)
     _check_wall(wall, station, engagement, least_wall)
-    mating = wall.outer if place == "outside" else wall.inner
+    mating = wall.outer if place == "outside" else _bore(wall)
     _check_taper(mating, station, engagement, radial_clearance)
     _check_reach(wall, station, engagement, radial_clearance)
     lugs = tuple(
@@ -97,7 +97,7 @@ def collar_on(
     collar = Collar(
         place=place,
         wall=wall_number,
-        inner=wall.inner,
+        inner=_bore(wall),
         outer=wall.outer,
         reach=engagement,
         thickness=max(LEAST_THICKNESS, thickest_wall(wall, station, engagement)),
@@ -119,7 +119,7 @@ def collar_zone(station: Stations, reach: float) -> tuple[Stations, Stations]:
 
 def collar_wall(wall: WallStretch, stations: FloatArray, reach: float) -> FloatArray:
     """The least wall, mm, within reach of stations; linear on each side of a kink."""
-    outer, inner = wall.outer, wall.inner
+    outer, inner = wall.outer, _bore(wall)
     apart = math.dist(outer.offset, inner.offset) + outer.sagitta + inner.sagitta
     walls = [outer.radii_at(end) - inner.radii_at(end) for end in collar_zone(stations, reach)]
     least: FloatArray = np.minimum(*walls) - apart
@@ -128,9 +128,15 @@ def collar_wall(wall: WallStretch, stations: FloatArray, reach: float) -> FloatA
 
 def thickest_wall(wall: WallStretch, station: float, reach: float) -> float:
     """The greatest wall, mm, within reach of a station, about either centre line."""
-    ends = (station - reach, station + reach)
-    most = max(wall.outer.radius_at(end) - wall.inner.radius_at(end) for end in ends)
-    return most + math.dist(wall.outer.offset, wall.inner.offset)
+    outer, inner = wall.outer, _bore(wall)
+    most = max(outer.radius_at(z) - inner.radius_at(z) for z in collar_zone(station, reach))
+    return most + math.dist(outer.offset, inner.offset)
+
+
+def _bore(wall: WallStretch) -> RoundSurface:
+    """The bore of a wall that has one."""
+    assert wall.inner is not None, "collars are for tubes"
+    return wall.inner
 
 
 def least_reach(wall: WallStretch, station: float, reach: float, radial_clearance: float) -> float:
@@ -139,7 +145,7 @@ def least_reach(wall: WallStretch, station: float, reach: float, radial_clearanc
     On a taper it grows a little with the reach that is asked for.
     """
     half_width = _lug(wall, station, reach, radial_clearance, 0.0, first=True).half_width
-    surfaces = wall.outer, wall.inner
+    surfaces = wall.outer, _bore(wall)
     radius = _gable_radius(*surfaces, station, reach, radial_clearance)
     gap = _gable_gap(*surfaces, station, reach, radial_clearance)
     return LUG_FLANK + half_width * radius + gap + LEAD_IN + _PARALLEL_BEYOND
@@ -255,7 +261,7 @@ def _lug(
 ) -> Lug:
     ends = collar_zone(station, reach)
     outer = max(wall.outer.radius_at(end) for end in ends)
-    inner = min(wall.inner.radius_at(end) for end in ends)
+    inner = min(_bore(wall).radius_at(end) for end in ends)
     width = FIRST_LUG_WIDTH if first else LUG_WIDTH
     return Lug(
         angle=angle,
