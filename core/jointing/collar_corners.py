@@ -15,7 +15,7 @@ from ..errors import BadSetting
 from ..meshes.angles import TURN, short_way
 from ..truing.unroll import strip_count
 from ..values import BoolArray, Collar, FloatArray, IntArray, Lug, RoundSurface, read_only
-from .collar_design import gable_radius, mating_surface, notch_of
+from .collar_design import GABLE_TOLERANCE, gable_radius, mating_surface, notch_of
 
 NICK_DEPTH = 0.5
 """Depth, mm, and half the width, of a witness nick: a 45 degree V."""
@@ -48,20 +48,49 @@ def corner_angles(
 ) -> FloatArray:
     """(n,) ascending angles, less than a turn, that every feature has its corners among.
 
+    hexagons : the collar's lugs, or their notches in the same order
     radius : mm, the widest of the rings, for their chord error
     """
     half_nick = nick_half_width(collar, station)
-    needed = [lug.angle + lug.half_width * side for lug in hexagons for side in (-1.0, 0.0, 1.0)]
-    needed += [nick + half_nick * side for nick in nicks.tolist() for side in (-1.0, 0.0, 1.0)]
-    features = np.mod(np.array(needed), TURN)
     count = strip_count(radius)
+    step = min(TURN / count, _gable_step(collar, station))
+    groups = [
+        _across(lug, hexagon, step) for lug, hexagon in zip(collar.lugs, hexagons, strict=True)
+    ]
+    groups += [nick + half_nick * np.array([-1.0, 0.0, 1.0]) for nick in nicks.tolist()]
     parts = np.arange(count) * (TURN / count)
-    away = np.abs(short_way(parts[:, None] - features[None])).min(axis=1)
-    kept = parts[away > min(_APART / radius, 0.4 * TURN / count)]
-    in_nicks = np.abs(short_way(kept[:, None] - nicks[None])) < half_nick
-    kept = kept[~in_nicks.any(axis=1)]  # a nick's faces are plane from its edge to its valley
-    every: FloatArray = np.sort(np.concatenate([kept, features]))
+    clear = min(_APART / radius, 0.4 * TURN / count)
+    for group in groups:  # what a gable or a nick spans is its own: its faces are even
+        middle, half = (group[0] + group[-1]) / 2.0, (group[-1] - group[0]) / 2.0
+        parts = parts[np.abs(short_way(parts - middle)) > half + clear]
+    features = np.mod(np.concatenate(groups), TURN)
+    every: FloatArray = np.sort(np.concatenate([parts, features]))
     return every
+
+
+def _gable_step(collar: Collar, station: float) -> float:
+    """The widest step, radians, in which a gable is near enough to its facets.
+
+    A gable's height goes by the angle only. A facet's edge across it, from radius a to b, is
+    off that by R step (sqrt(b) - sqrt(a)) / (sqrt(b) + sqrt(a)) where it is most.
+    """
+    radius = gable_radius(collar, station)
+    off = math.dist(collar.outer.offset, collar.inner.offset)
+    ends = (station - collar.reach, station + collar.reach)
+    least = math.sqrt(min(map(collar.inner.radius_at, ends)) - off)
+    most = math.sqrt(radius)
+    lean = math.hypot(1.0, radius / least**2)
+    return GABLE_TOLERANCE * lean / (radius * (most - least) / (most + least))
+
+
+def _across(lug: Lug, hexagon: Lug, step: float) -> FloatArray:
+    """Angles of the corners of a lug or of its notch: the lug's in both, so gables are parallel."""
+    parts = math.ceil(lug.half_width / step)
+    corners = np.linspace(-lug.half_width, lug.half_width, 2 * parts + 1)
+    if hexagon.half_width > lug.half_width:
+        corners = np.concatenate([[-hexagon.half_width], corners, [hexagon.half_width]])
+    across: FloatArray = lug.angle + corners
+    return across
 
 
 def hexagons_on(

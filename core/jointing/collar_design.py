@@ -30,6 +30,9 @@ Stations = TypeVar("Stations", float, FloatArray)
 LEAST_THICKNESS = 1.6
 """Four lines of a 0.4 nozzle, mm. Common practice, no source."""
 
+MOST_THICKNESS = 3.0
+"""mm, however thick the part's wall: what is glued holds no more."""
+
 LUG_WIDTH, FIRST_LUG_WIDTH = 3.0, 3.6
 """Widths, mm, at the outside. The first lug is wider: a collar upside down does not seat."""
 
@@ -47,6 +50,9 @@ PASSING_SHARE = 0.5
 
 LEAST_BORE_LEFT = 2.0
 """Diameter, mm, that a sleeve must leave open."""
+
+GABLE_TOLERANCE = 0.002
+"""Greatest distance, mm, of a gable from its facets."""
 
 _BEYOND_NOTCH = 0.5
 _PARALLEL_BEYOND = 1.0
@@ -100,7 +106,7 @@ def collar_on(
         inner=_bore(wall),
         outer=wall.outer,
         reach=engagement,
-        thickness=max(LEAST_THICKNESS, thickest_wall(wall, station, engagement)),
+        thickness=_thickness(wall, station, engagement),
         radial_clearance=radial_clearance,
         lugs=lugs,
     )
@@ -131,6 +137,11 @@ def thickest_wall(wall: WallStretch, station: float, reach: float) -> float:
     outer, inner = wall.outer, _bore(wall)
     most = max(outer.radius_at(z) - inner.radius_at(z) for z in collar_zone(station, reach))
     return most + math.dist(outer.offset, inner.offset)
+
+
+def _thickness(wall: WallStretch, station: float, reach: float) -> float:
+    """The ring's own wall, mm: as thick as the part's, within limits."""
+    return min(max(thickest_wall(wall, station, reach), LEAST_THICKNESS), MOST_THICKNESS)
 
 
 def _bore(wall: WallStretch) -> RoundSurface:
@@ -218,7 +229,8 @@ def _gable_gap(
 ) -> float:
     off = math.dist(outer.offset, inner.offset)
     least = min(inner.radius_at(end) for end in collar_zone(station, reach)) - off
-    return gap * math.hypot(1.0, _gable_radius(outer, inner, station, reach, gap) / least)
+    lean = math.hypot(1.0, _gable_radius(outer, inner, station, reach, gap) / least)
+    return (gap + 2.0 * GABLE_TOLERANCE) * lean
 
 
 def notch_of(collar: Collar, station: float, lug: Lug) -> Lug:

@@ -174,7 +174,7 @@ def _heights_on_lines(mesh: Mesh, points: FloatArray) -> FloatArray:
     whole = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
     x, y = (points[:, k, None] - a[None, :, k] for k in (0, 1))
     stands = np.abs(whole) < 1e-9
-    whole = np.where(stands, np.inf, whole)
+    whole = np.where(stands, 1.0, whole)
     one = (x * second[:, 1] - y * second[:, 0]) / whole
     other = (y * first[:, 0] - x * first[:, 1]) / whole
     heights = a[:, 2] + one * first[:, 2] + other * second[:, 2]
