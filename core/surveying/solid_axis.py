@@ -202,12 +202,14 @@ def _runs(off: BoolArray) -> list[IntArray]:
 
 
 def _leaves_slowly(shapes: SectionShapes, misses: FloatArray, run: IntArray) -> bool:
-    """Whether a long run of planes off the line gets there bit by bit."""
+    """Whether a long run of planes off the line leaves it, and comes back, bit by bit."""
     if shapes.spans[run].sum() < _LOCAL * shapes.spans.sum():
         return False
-    with_ends = shapes.centroids[max(run[0] - 1, 0) : run[-1] + 2]
-    steps = np.linalg.norm(np.diff(with_ends, axis=0), axis=1)
-    return float(steps.max()) < _JUMP * float(misses[run].max())
+    steps = np.linalg.norm(np.diff(shapes.centroids, axis=0), axis=1)
+    leaving = steps[run[0] - 1 : run[0] + 1] if run[0] else steps[:0]
+    coming = steps[run[-1] - 1 : run[-1] + 1] if run[-1] < len(steps) else steps[:0]
+    greatest = float(np.concatenate([leaving, coming]).max(initial=0.0))
+    return greatest < _JUMP * float(misses[run].max())
 
 
 def _check_even(view: PartView, shapes: SectionShapes, line: Line, given: PartView) -> None:

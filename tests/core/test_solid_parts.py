@@ -391,13 +391,20 @@ def test_what_is_no_straight_post_is_refused(solid: Manifold, told: str) -> None
 
 
 @pytest.mark.parametrize("solid", [rod(15.0, 300.0, n=48), block(30.0, 30.0, 300.0)])
-@pytest.mark.parametrize("sagitta", [1.0, 2.0, 14.0])
+@pytest.mark.parametrize("sagitta", [0.5, 1.0, 2.0, 14.0])
 def test_a_bent_solid_is_refused_with_how_far(solid: Manifold, sagitta: float) -> None:
     with pytest.raises(NotTubular, match="bends") as refusal:
         read(curved(solid, 300.0**2 / 8.0 / sagitta), upright(2))
     found = refusal.value.found.split("it lies up to ")[1].split(" mm off")[0]
     assert float(found) == pytest.approx(sagitta, rel=0.06)
     assert len(refusal.value.places) == 1
+
+
+def test_a_bar_that_turns_aside_at_its_end_is_refused() -> None:
+    """Its far third leaves the line of the rest by 4 degrees, never by half its width."""
+    far = block(30.0, 30.0, 140.0).translate((15.0, 0.0, 0.0)).rotate((0.0, 4.0, 0.0))
+    with pytest.raises(NotTubular, match="bends"):
+        read(block(30.0, 30.0, 260.0) + far.translate((-15.0, 0.0, 259.0)), upright(1))
 
 
 def test_a_round_bore_that_runs_is_not_taken_for_a_pocket() -> None:
