@@ -27,6 +27,9 @@ THIN = 1.2
 _GABLE_ROOM = 0.03
 """Further axial room of a lug, mm: its gables have other facets than those of its notch."""
 
+_ROOM_ENOUGH = 0.2
+"""A clearance, mm, that has that room for facets."""
+
 _GRID = 0.1
 """The rings' reach is told as it is: whole tenths of a mm."""
 
@@ -67,20 +70,27 @@ class CollarSizes:
         return replace(other, lugs=lugs, thickness=thickness)
 
     def made_collar_of(self, clearance: float) -> Collar:
-        """The same as it is made: with lugs a little less high."""
+        """The same as it is made: the lugs of a small gap a little less high."""
         collar = self.collar_of(clearance)
+        if collar.radial_clearance > _ROOM_ENOUGH:
+            return collar
         lugs = tuple(replace(lug, flank=lug.flank - _GABLE_ROOM) for lug in collar.lugs)
         return replace(collar, lugs=lugs)
 
     def _lug_in(self, own: Lug, other: Lug, collar: Collar) -> Lug:
-        """The lug that leaves another gap in the notch of our own."""
+        """The lug that leaves another gap in the notch of our own.
+
+        A gable is the steeper the wider its collar: on the mean it is as far off the notch's.
+        """
         notch, station = notch_of(self.collar, self.station, own), self.station
         rise = other.side_gap * gable_radius(collar, station)
+        mean = sum(lug.half_width for lug in self.collar.lugs) / len(self.collar.lugs)
+        steeper = gable_radius(collar, station) - gable_radius(self.collar, station)
         return Lug(
             angle=own.angle,
             half_width=notch.half_width - other.side_gap,
             side_gap=other.side_gap,
-            flank=notch.flank - gable_gap(collar, station) + rise,
+            flank=notch.flank - gable_gap(collar, station) + rise - mean * steeper / 2.0,
         )
 
 

@@ -156,9 +156,17 @@ def centred(body: trimesh.Trimesh) -> Ring:
     return Ring(moved, outside)
 
 
+def centroid(outline: FloatArray) -> FloatArray:
+    """Of the area within."""
+    ahead = np.roll(outline, -1, axis=0)
+    twice = outline[:, 0] * ahead[:, 1] - ahead[:, 0] * outline[:, 1]
+    middle: FloatArray = ((outline + ahead) * twice[:, None]).sum(axis=0) / (3.0 * twice.sum())
+    return middle
+
+
 def fitted_circle(points: FloatArray) -> tuple[float, float, float]:
     """Centre and radius of the circle that most points lie on; those that lie off count little."""
-    middle = points.mean(axis=0)
+    middle = centroid(points)
     circle = np.array([*middle, np.median(np.hypot(*(points - middle).T))])
     for scale in [0.3] * 10 + [0.03] * 10 + [0.003] * 10:
         arms = points - circle[:2]
