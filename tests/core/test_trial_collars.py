@@ -26,11 +26,9 @@ from borewright.core.trial.tried_joint import TriedCollar, joint_of_plans, joint
 from borewright.core.values import Compensation, Mesh, Settings
 from manifold3d import Manifold
 
-from tests.core.test_trial_rings import (
-    ANY,
-    PROUD,
-    THREE,
-    USUAL,
+from tests.core.test_trial_rings import ANY, PROUD, THREE, USUAL
+from tests.parts import plain_tube
+from tests.ring_measures import (
     FloatArray,
     as_manifold,
     least_reach,
@@ -38,7 +36,6 @@ from tests.core.test_trial_rings import (
     rings_of,
     stretches,
 )
-from tests.parts import plain_tube
 
 FOOT = 2.0
 

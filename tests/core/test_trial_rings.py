@@ -26,13 +26,18 @@ from borewright.core.trial.trial_set import FitTrial
 from borewright.core.trial.trial_words import trial_summary
 from borewright.core.trial.tried_joint import TriedJoint, joint_of_plans, joint_of_sizes
 from borewright.core.values import Compensation, Mesh, Settings
-from manifold3d import Manifold
-from manifold3d import Mesh as ManifoldMesh
-from numpy.typing import NDArray
 
 from tests.parts import plain_tube
-
-FloatArray = NDArray[np.float64]
+from tests.ring_measures import (
+    FloatArray,
+    Ring,
+    as_manifold,
+    fitted_circle,
+    least_reach,
+    outlines,
+    rings_of,
+    stretches,
+)
 
 ANY = Settings(envelope=(1000.0, 1000.0, 1000.0))
 USUAL = (0.05, 0.10, 0.15, 0.20, 0.25)
@@ -94,97 +99,10 @@ def asked(name: str) -> TriedJoint:
     return tried
 
 
-@dataclass(frozen=True)
-class Ring:
-    """A body as a reader of the file finds it, moved to stand about the z axis.
-
-    outside : radius, mm, bars apart
-    """
-
-    body: trimesh.Trimesh
-    outside: float
-
-    @property
-    def height(self) -> float:
-        return float(self.body.bounds[1, 2])
-
-    def outer(self, height: float) -> FloatArray:
-        """(k, 2) corners of the outline around all material of a section."""
-        return outlines(self.body, height)[0]
-
-    def inner(self, height: float) -> FloatArray:
-        """(k, 2) corners of the outline of the void within."""
-        return outlines(self.body, height)[1]
-
-
-def outlines(body: trimesh.Trimesh, height: float) -> list[FloatArray]:
-    """Of a section, the longest first."""
-    loops = [np.array(loop) for loop in as_manifold(body).slice(height).to_polygons()]
-    return sorted(loops, key=lambda loop: -np.ptp(loop, axis=0).max())
-
-
-def as_trimesh(solid: Manifold) -> trimesh.Trimesh:
-    mesh = solid.to_mesh()
-    return trimesh.Trimesh(np.array(mesh.vert_properties)[:, :3], mesh.tri_verts, process=False)
-
-
-def as_manifold(body: trimesh.Trimesh) -> Manifold:
-    return Manifold(ManifoldMesh(body.vertices.astype(np.float32), body.faces.astype(np.uint32)))
-
-
 @cache
 def rings(name: str) -> list[Ring]:
     """The bodies of the set's one mesh, from its file's float32, tenon first, by their places."""
     return rings_of(made(name).mesh)
-
-
-def rings_of(mesh: Mesh) -> list[Ring]:
-    corners = mesh.vertices[mesh.triangles].astype(np.float32).astype(np.float64)
-    vertices, number = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
-    whole = trimesh.Trimesh(vertices, number.reshape(-1, 3), process=False)
-    assert whole.is_watertight
-    bodies = [as_trimesh(body) for body in as_manifold(whole).decompose()]
-    row = lambda body: (round(body.bounds[0, 1]), body.bounds[0, 0])  # noqa: E731
-    return [centred(body) for body in sorted(bodies, key=row)]
-
-
-def centred(body: trimesh.Trimesh) -> Ring:
-    """Moved by the centre of its outside, bars apart."""
-    x, y, outside = fitted_circle(outlines(body, 1.0)[0])
-    moved = body.copy()
-    moved.apply_translation([-x, -y, 0.0])
-    return Ring(moved, outside)
-
-
-def centroid(outline: FloatArray) -> FloatArray:
-    """Of the area within."""
-    ahead = np.roll(outline, -1, axis=0)
-    twice = outline[:, 0] * ahead[:, 1] - ahead[:, 0] * outline[:, 1]
-    middle: FloatArray = ((outline + ahead) * twice[:, None]).sum(axis=0) / (3.0 * twice.sum())
-    return middle
-
-
-def fitted_circle(points: FloatArray) -> tuple[float, float, float]:
-    """Centre and radius of the circle that most points lie on; those that lie off count little."""
-    middle = centroid(points)
-    circle = np.array([*middle, np.median(np.hypot(*(points - middle).T))])
-    for scale in [0.3] * 10 + [0.03] * 10 + [0.003] * 10:
-        arms = points - circle[:2]
-        away = np.hypot(*arms.T)
-        off = away - circle[2]
-        weight = 1.0 / (1.0 + (off / scale) ** 2)
-        rows = np.column_stack([arms / away[:, None], np.ones(len(arms))]) * weight[:, None]
-        circle = circle + np.linalg.lstsq(rows, off * weight, rcond=None)[0]
-    x, y, radius = circle.tolist()
-    return x, y, radius
-
-
-def least_reach(outline: FloatArray) -> float:
-    """Least distance from the axis to any point of an outline."""
-    along = np.roll(outline, -1, axis=0) - outline
-    square = np.maximum((along**2).sum(axis=1), 1e-300)
-    share = np.clip(-(outline * along).sum(axis=1) / square, 0.0, 1.0)
-    return float(np.hypot(*(outline + share[:, None] * along).T).min())
 
 
 def parallel_heights(name: str) -> tuple[float, float]:
@@ -343,22 +261,6 @@ def bars(ring: Ring, height: float) -> list[tuple[float, float]]:
     """Angle and width, mm, of each stretch that stands out of the outside so far."""
     found = stretches(ring.outer(height), ring.outside + PROUD)
     return [(angle, wide * ring.outside) for angle, wide in found]
-
-
-def stretches(outline: FloatArray, radius: float) -> list[tuple[float, float]]:
-    """Middle and width, radians, of each group of corners beyond a radius; the first is at 0."""
-    points = outline[np.hypot(*outline.T) > radius]
-    if not len(points):
-        return []
-    angles = np.sort(np.arctan2(points[:, 1], points[:, 0]))
-    gaps = np.diff(angles, append=angles[0] + 2.0 * math.pi)
-    angles = np.roll(angles, -1 - int(gaps.argmax()))
-    angles = angles[0] + np.mod(angles - angles[0], 2.0 * math.pi)
-    groups = np.split(angles, np.flatnonzero(np.diff(angles) * radius > 1.5) + 1)
-    return [
-        (math.remainder((group[0] + group[-1]) / 2.0, 2.0 * math.pi), float(np.ptp(group)))
-        for group in groups
-    ]
 
 
 # --- what is not made ----------------------------------------------------------------------------
