@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import BadSetting
 from ..meshes.angles import TURN, short_way
 from ..truing.unroll import strip_count
 from ..values import BoolArray, Collar, FloatArray, IntArray, Lug, RoundSurface, read_only
@@ -19,6 +18,12 @@ from .collar_design import GABLE_TOLERANCE, gable_radius, mating_surface, notch_
 
 NICK_DEPTH = 0.5
 """Depth, mm, and half the width, of a witness nick: a 45 degree V."""
+
+_FINER = 1.5
+"""More corners than the chord error asks: faces to rings of other corners lean across both."""
+
+_MOST_BEVEL = 0.5
+"""mm, of a ring's or an end's edge that is nicked."""
 
 _BETWEEN_NICKS = 0.6
 _BESIDE_NOTCH = 0.8
@@ -52,7 +57,7 @@ def corner_angles(
     radius : mm, the widest of the rings, for their chord error
     """
     half_nick = nick_half_width(collar, station)
-    count = strip_count(radius)
+    count = math.ceil(_FINER * strip_count(radius))
     step = min(TURN / count, _gable_step(collar, station))
     groups = [
         _across(lug, hexagon, step) for lug, hexagon in zip(collar.lugs, hexagons, strict=True)
@@ -120,38 +125,33 @@ def _corners_between(angles: FloatArray, start: float, width: float) -> IntArray
 
 
 def nick_half_width(collar: Collar, station: float) -> float:
-    """Radians, half the width of a nick."""
-    return NICK_DEPTH / mating_surface(collar).radius_at(station)
+    """Radians, half the width of a nick: 45 degrees where it is widest, a bevel counted."""
+    radius = mating_surface(collar).radius_at(station)
+    return NICK_DEPTH / (radius + (_MOST_BEVEL if collar.place == "inside" else 0.0))
 
 
 def nick_angles(collar: Collar, station: float, marks: int) -> FloatArray:
-    """(marks,) radians, of the nicks beside the first notch, on the side where there is room.
+    """(n,) radians, of the nicks beside the first notch, on the side with more room.
 
-    Raises
-    ------
-    BadSetting : there is no room for so many
+    As many as there is room for, up to `marks`.
     """
     half = nick_half_width(collar, station)
     step = 2.0 * half + _BETWEEN_NICKS * half / NICK_DEPTH
     beside = half + _BESIDE_NOTCH * half / NICK_DEPTH
-    notches = [notch_of(collar, station, lug) for lug in collar.lugs]
-    first = notches[0]
-    reach = first.half_width + beside + step * np.arange(marks)
+    first, *others = (notch_of(collar, station, lug) for lug in collar.lugs)
+    rooms = []
     for side in (1.0, -1.0):
-        others = [np.mod(side * (lug.angle - first.angle), TURN) for lug in notches[1:]]
-        room = min(
-            [way - lug.half_width for way, lug in zip(others, notches[1:], strict=True)]
-            or [TURN - first.half_width]
-        )
-        if not marks or reach[-1] + beside < room:
-            nicks: FloatArray = first.angle + side * reach
-            return nicks
-    raise BadSetting(
-        f"{marks} cuts up to station {station:.2f} mm, where as many witness nicks take "
-        f"{math.degrees(float(reach[-1] - first.half_width + beside)):.0f} degrees",
-        f"{math.degrees(float(room)):.0f} degrees at the most, between two lugs",
-        "fewer cuts: a higher --envelope",
+        ways = [float(np.mod(side * (lug.angle - first.angle), TURN)) for lug in others]
+        free = [way - lug.half_width for way, lug in zip(ways, others, strict=True)]
+        rooms.append(min(free, default=TURN - first.half_width))
+    side = (
+        1.0 if rooms[0] >= min(rooms[1], first.half_width + 2.0 * beside + marks * step) else -1.0
     )
+    room = max(rooms[0] if side > 0.0 else rooms[1], 0.0)
+    count = math.floor((room - first.half_width - 2.0 * beside) / step + 1.0)
+    reach = first.half_width + beside + step * np.arange(min(marks, max(count, 0)))
+    nicks: FloatArray = first.angle + side * reach
+    return nicks
 
 
 def nick_depths(
