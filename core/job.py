@@ -12,8 +12,7 @@ from .jointing.split import build_pieces, check_buildable
 from .meshes.mend import MendedBody, mend_bodies
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
-from .surveying.early_look import look_early
-from .surveying.find_surfaces import FoundPart
+from .surveying.early_survey import survey_early
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up, truing_remarks
 from .values import Mesh, Outcome, Settings, Survey, TruedPart
@@ -96,20 +95,20 @@ def _each_part(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sound:
-    """A sound body, and what was seen of its surfaces while it was checked."""
+    """A sound body, and its survey where that was made while it was checked."""
 
     body: MendedBody
-    found: FoundPart | None
+    survey: Survey | None
 
 
 def _mended(mesh: Mesh, settings: Settings) -> list[_Sound]:
     """The sound bodies of a mesh.
 
-    The surfaces of a mesh that proves sound as it is have been looked at by then, in
-    another thread; of any other mesh that look is forgotten.
+    A mesh that proves sound as it is has been surveyed by then, in another thread; of
+    any other mesh that survey is forgotten.
     """
     with ThreadPoolExecutor(1) as beside:
-        early = beside.submit(look_early, mesh, settings.max_move)
+        early = beside.submit(survey_early, mesh, max_move=settings.max_move, flip=settings.flip)
         bodies = mend_bodies(mesh)
     same = len(bodies) == 1 and (
         bodies[0].mesh.vertices is mesh.vertices and bodies[0].mesh.triangles is mesh.triangles
@@ -146,9 +145,9 @@ def _planned(
 ) -> tuple[Outcome, Survey]:
     """The plan with the survey of the part as it was found, and the survey as it was trued."""
     progress("survey")
-    survey = survey_part(
-        sound.body, max_move=settings.max_move, flip=settings.flip, found=sound.found
-    )
+    survey = sound.survey
+    if survey is None:
+        survey = survey_part(sound.body, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)

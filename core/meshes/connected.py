@@ -20,7 +20,7 @@ def connected_groups(count: int, first: IntArray, second: IntArray) -> IntArray:
     """
     low, high = np.minimum(first, second), np.maximum(first, second)
     root = np.arange(count)
-    root[high] = low  # any lower one will do: no way leads back up
+    root[high[::-1]] = low[::-1]  # any lower one will do; of a mesh in order the first is far
     while True:
         root = _settled(root)
         if not root.any():

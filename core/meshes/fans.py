@@ -95,7 +95,8 @@ def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     low, high = edges.falling.low, edges.falling.high
     one, other = edges.falling.opposite, edges.rising.opposite[edges.mates]
     beside = np.minimum(one, other)
-    suspect = _lows(low[high < beside], high[low < beside], len(mesh.vertices)) > 1
+    around_low, around_high = np.flatnonzero(high < beside), np.flatnonzero(low < beside)
+    suspect = _lows(low[around_low], high[around_high], len(mesh.vertices)) > 1
     rows = np.flatnonzero(suspect[low] | suspect[high])
     if not len(rows):
         return suspect

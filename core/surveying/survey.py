@@ -45,9 +45,7 @@ _SAME_COMPONENT = 0.001
 _NOISE_REACH = 3.0
 
 
-def survey_part(
-    body: MendedBody, *, max_move: float, flip: bool = False, found: FoundPart | None = None
-) -> Survey:
+def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Survey:
     """Read a sound body in millimetres: what it is, where, and which triangle belongs to what.
 
     Parameters
@@ -55,7 +53,6 @@ def survey_part(
     body : any pose, mm
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     flip : the other end is the low end
-    found : what was seen of this very mesh already
 
     Raises
     ------
@@ -64,7 +61,7 @@ def survey_part(
     BadMesh : a tear was closed that lies on no surface known
     """
     band = max(max_move, ROUND_OFF)
-    found = look(body.mesh, max_move) if found is None else found
+    found = look(body.mesh, max_move)
     direction = axis_direction(found.direction, flip=flip)
     rows = frame_rows(direction, _reference(direction))
     columns = [heights_along(body.mesh.vertices, row) - found.point @ row for row in rows]

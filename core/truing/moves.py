@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.angles import short_way
+from ..meshes.angles import plane_lengths, short_way
 from ..values import (
     BoolArray,
     FloatArray,
@@ -23,7 +23,8 @@ _ASTRAY = math.radians(30.0)
 _SLIVER = 0.005
 """A triangle lower than this, mm, may face any way by rounding."""
 
-_FULL_TURN = 2.0**32
+_AT_ONCE = 1 << 16
+_AT_CENTRE = 1e-12
 _ROUNDED = 1e-5
 """Nearer than this to a surface, mm, float32 alone keeps a vertex off it."""
 
@@ -61,7 +62,7 @@ def round_moves(
     """
     x, y, excess = _seen_along(surface, mesh.vertices, members)
     greatest = float(excess.max(initial=0.0))
-    chord = _deepest_chord(mesh, triangles, members, np.arctan2(y, x), _greatest_radius(surface))
+    chord = _deepest_chord(mesh, triangles, members, x, y, _greatest_radius(surface))
     inward = np.flatnonzero(-excess > max(greatest, _ROUNDED))
     if not len(inward):
         return Moves(greatest, chord)
@@ -77,10 +78,10 @@ def _seen_along(
     """Along x and y, mm, from the centre line seen along it; and how far outside the surface."""
     if isinstance(surface, HoleWall):
         x, y = across_and_along(vertices[members], surface)[0].T
-        return x, y, np.hypot(x, y) - surface.radius
+        return x, y, plane_lengths(x, y) - surface.radius
     x = vertices[members, 0] - surface.offset[0]
     y = vertices[members, 1] - surface.offset[1]
-    excess = np.sqrt(x * x + y * y)
+    excess = plane_lengths(x, y)
     excess -= surface.radii_at(vertices[members, 2]) if surface.slope else surface.radius_at_zero
     return x, y, excess
 
@@ -92,24 +93,27 @@ def _greatest_radius(surface: RoundSurface | HoleWall) -> float:
 
 
 def _deepest_chord(
-    mesh: Mesh, triangles: IntArray, members: IntArray, angles: FloatArray, radius: float
+    mesh: Mesh, triangles: IntArray, members: IntArray, x: FloatArray, y: FloatArray, radius: float
 ) -> float:
     """Chord error, mm, of the facet that spans most of a turn.
 
-    Angles are made whole numbers of which 2^32 are a turn, so that differences wrap.
-
     Parameters
     ----------
-    angles : (v,) of the members, in [-pi, pi]
+    x, y : (v,) mm, of the members, seen along the centre line
     """
-    if not len(triangles):
-        return 0.0
-    whole = np.zeros(len(mesh.vertices), np.int32)
-    whole[members] = (angles * (0.5 * _FULL_TURN / math.pi)).astype(np.int64).astype(np.int32)
-    a, b, c = (whole[mesh.triangles[:, k][triangles]] for k in range(3))
-    extremes = [end for way in (b - a, c - b, a - c) for end in (int(way.min()), int(way.max()))]
-    widest = max(abs(end) for end in extremes)
-    return radius * (1.0 - math.cos(math.pi * widest / _FULL_TURN))
+    out = plane_lengths(x, y)
+    ways = np.zeros((2, len(mesh.vertices)))  # on a circle of radius 1
+    for way, part in zip(ways, (x, y), strict=True):
+        way[members] = part / np.maximum(out, _AT_CENTRE)
+    widest = 0.0
+    for start in range(0, len(triangles), _AT_ONCE):
+        corners = mesh.triangles[triangles[start : start + _AT_ONCE]].T
+        across, up = ([way[corner] for corner in corners] for way in ways)
+        for k in range(3):
+            chord = (across[k] - across[k - 1]) ** 2 + (up[k] - up[k - 1]) ** 2
+            widest = max(widest, float(chord.max()))
+    half = min(widest / 4.0, 1.0)
+    return radius * half / (1.0 + math.sqrt(1.0 - half))  # r (1 - cos w/2), sin2 w/2 being half
 
 
 def _bends_at(

@@ -68,7 +68,9 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
 
 
 def _by_vertex(mesh: Mesh, ids: IntArray) -> IntArray:
-    last = np.zeros(len(mesh.vertices), ids.dtype)
-    for corner in range(3):
-        last[mesh.triangles[:, corner]] = ids
-    return last
+    some = np.full(len(mesh.vertices), -1, ids.dtype)
+    some[mesh.triangles[:, 0]] = ids
+    for corner in (1, 2):  # nearly all vertices are some triangle's first
+        missing = np.flatnonzero(some[mesh.triangles[:, corner]] == -1)
+        some[mesh.triangles[missing, corner]] = ids[missing]
+    return some

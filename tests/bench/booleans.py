@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import manifold3d
 import numpy as np
-from borewright.core.values import AXIAL_GAP, Joint, Mesh
+from borewright.core.values import AXIAL_GAP, Joint, Mesh, Tenon
 
 SEGMENTS = 128
 
@@ -15,19 +15,20 @@ def split_by_booleans(mesh: Mesh, joints: tuple[Joint, ...]) -> list[Mesh]:
     pieces = []
     for joint in joints:
         upper, lower = rest.split_by_plane((0.0, 0.0, 1.0), joint.station)
-        tenon = _ring(joint, joint.tenon_radius, joint.engagement)
-        socket = _ring(joint, joint.socket_radius, joint.engagement + AXIAL_GAP)
+        ring = joint.tenon
+        tenon = _ring(ring, ring.tenon_radius, ring.engagement)
+        socket = _ring(ring, ring.socket_radius, ring.engagement + AXIAL_GAP)
         pieces.append(lower + tenon)
         rest = upper - socket
     return [_arrays(piece) for piece in (*pieces, rest)]
 
 
-def _ring(joint: Joint, radius: float, height: float) -> manifold3d.Manifold:
+def _ring(ring: Tenon, radius: float, height: float) -> manifold3d.Manifold:
     """From the bore out to a radius, from the seam up; as deep into the piece below as 0.01 mm."""
     whole = manifold3d.Manifold.cylinder(height + 0.01, radius, radius, SEGMENTS)
-    inner = joint.bore_radius_at_tip
+    inner = ring.bore_radius_at_tip
     hollow = manifold3d.Manifold.cylinder(height + 1.0, inner, inner, SEGMENTS)
-    return (whole - hollow.translate((0.0, 0.0, -0.5))).translate((0.0, 0.0, joint.station - 0.01))
+    return (whole - hollow.translate((0.0, 0.0, -0.5))).translate((0.0, 0.0, ring.station - 0.01))
 
 
 def _solid(mesh: Mesh) -> manifold3d.Manifold:

@@ -1,11 +1,13 @@
-"""The look at a mesh that is still being checked: the same, or nothing."""
+"""The survey of a mesh that is still being checked: the same, or nothing."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 from borewright.core.job import plan_parts
-from borewright.core.surveying.early_look import look, look_early
+from borewright.core.meshes.mend import mend_bodies
+from borewright.core.surveying.early_survey import survey_early
+from borewright.core.surveying.survey import survey_part
 from borewright.core.values import Mesh, Settings
 
 from tests.families.round_outside import odd_holes
@@ -19,10 +21,14 @@ def part() -> Part:
 
 def test_a_sound_mesh_is_seen_as_it_is_after_the_check(part: Part) -> None:
     mesh = Mesh(part.vertices, part.triangles)
-    early, later = look_early(mesh, 0.1), look(mesh, 0.1)
+    early = survey_early(mesh, max_move=0.1, flip=True)
+    later = survey_part(mend_bodies(mesh)[0], max_move=0.1, flip=True)
     assert early is not None
-    assert np.array_equal(early.direction, later.direction)
-    assert early.bores[0].cone.radius_at_point == later.bores[0].cone.radius_at_point
+    assert np.array_equal(early.frame.rows, later.frame.rows)
+    assert np.array_equal(early.labels, later.labels)
+    assert np.array_equal(early.numbers, later.numbers)
+    assert (early.bores, early.outsides, early.walls) == (later.bores, later.outsides, later.walls)
+    assert (early.side_holes, early.remarks) == (later.side_holes, later.remarks)
 
 
 @pytest.mark.parametrize("kind", ["soup", "not finite", "no vertices there", "nothing", "one"])
@@ -36,7 +42,8 @@ def test_nothing_comes_of_an_unsound_one_and_nothing_breaks(part: Part, kind: st
         triangles[7, 2] = len(vertices) + 3
     else:
         triangles = triangles[: 0 if kind == "nothing" else 1]
-    assert look_early(Mesh(vertices, triangles.reshape(-1, 3)), 0.1) is None
+    mesh = Mesh(vertices, triangles.reshape(-1, 3))
+    assert survey_early(mesh, max_move=0.1, flip=False) is None
 
 
 def test_what_was_seen_of_a_mesh_that_is_mended_is_forgotten(part: Part) -> None:

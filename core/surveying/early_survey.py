@@ -1,0 +1,33 @@
+"""The survey of a part while its mesh is still being checked, on another processor."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..meshes.mend import MendedBody
+from ..values import Mesh, Survey
+from .survey import survey_part
+
+_MOST_VERTICES = 0.7
+"""Vertices a triangle, above which a mesh is in loose pieces: a closed one has half of one."""
+
+
+def survey_early(mesh: Mesh, *, max_move: float, flip: bool) -> Survey | None:
+    """The survey of a mesh that may be unsound: None where nothing comes of it.
+
+    What is told holds only if the mesh proves sound as it is: one body, nothing mended.
+
+    Parameters
+    ----------
+    mesh, max_move, flip : as in `survey_part`
+    """
+    if len(mesh.vertices) > _MOST_VERTICES * len(mesh.triangles):
+        return None
+    if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
+        return None
+    body = MendedBody(mesh, (), np.full(len(mesh.triangles), -1), ())
+    try:
+        with np.errstate(all="ignore"):
+            return survey_part(body, max_move=max_move, flip=flip)
+    except Exception:  # noqa: BLE001 - whatever an unsound mesh does here, mending will tell
+        return None
