@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,6 +11,7 @@ from ..meshes.plane_sections import Sections, cut_sections
 from ..planning.intervals import Span, common, merge, subtract
 from ..values import ROUND_OFF, FloatArray, IntArray, Mesh, Ornament, RoundSurface, WallStretch
 from .section_shapes import is_inside
+from .solid_dips import GRAIN, find_dips, find_shoulders
 from .wall_lines import (
     LEAST_MEASURED,
     LEAST_STRETCH,
@@ -24,16 +24,10 @@ from .wall_lines import (
 LEAST_SOLID = 6.0
 """A solid stretch shorter than this, mm, is of no use: so is the shortest engagement."""
 
-LONG_ORNAMENT = 30.0
-"""A ring or block is shorter, mm; what is longer cannot be kept clear of seams."""
-
-_DIP = 0.9
 _LEAST_LIMB = 1.0
 """mm2; an outline around less is a splinter."""
 
-_GRAIN = 0.05
 _BESIDE_END = 0.02
-_LEAST_AT_END = 1.0
 _MUCH_LESS = 0.02
 
 
@@ -58,7 +52,8 @@ def solid_spans(bores: tuple[RoundSurface, ...], length: float, solid_at: FloatA
 class SolidWalls:
     """Walls of solid stretches by station, and what thins them.
 
-    dips : short stretches where the disc is much smaller than on both sides, as ornaments
+    dips : short stretches where the disc is much smaller than on both sides, and level
+        shoulders where it steps, as ornaments
     split : spans of stations in which something parts the section
     """
 
@@ -87,12 +82,11 @@ def solid_walls(
             found.append(WallStretch((), None, held, low, high))
             left = subtract(left, (low, high))
     left = [span for span in left if span[1] - span[0] > LEAST_STRETCH]
-    if not left:
-        return SolidWalls(_by_station(found), (), ())
-    measured, split = _measured(part, left)
+    measured, split = _measured(part, left) if left else ([], [])
     walls = _by_station([*found, *measured])
-    dips = () if outsides else _dips(part, walls, spans)
-    return SolidWalls(walls, dips, _widened(split, (*ornaments, *dips)))
+    dips = () if outsides else find_dips(part, walls, spans)
+    shoulders = find_shoulders(part, walls, (*ornaments, *dips))
+    return SolidWalls(walls, (*dips, *shoulders), _widened(split, (*ornaments, *dips)))
 
 
 def _by_station(walls: list[WallStretch]) -> tuple[WallStretch, ...]:
@@ -155,7 +149,7 @@ def _nearest_of_edges(
     for low, high in spans:
         inside |= (nearest[:, 2] > low + _BESIDE_END) & (nearest[:, 2] < high - _BESIDE_END)
     inside &= radii < np.interp(nearest[:, 2], heights, discs) - _MUCH_LESS
-    bins = np.round(nearest[inside, 2] / _GRAIN).astype(np.int64)
+    bins = np.round(nearest[inside, 2] / GRAIN).astype(np.int64)
     order = np.lexsort((radii[inside], bins))
     _, kept = np.unique(bins[order], return_index=True)
     chosen = np.flatnonzero(inside)[order[kept]]
@@ -208,74 +202,6 @@ def _widened(runs: list[Span], ornaments: tuple[Ornament, ...]) -> tuple[Span, .
         over = [o for o in ornaments if o.start <= high and o.stop >= low]
         spans.append((min([low, *(o.start for o in over)]), max([high, *(o.stop for o in over)])))
     return tuple(merge(spans))
-
-
-@dataclass(frozen=True, slots=True)
-class _Step:
-    """Discs between two stations: radii at both; 0 where there is none."""
-
-    low: float
-    high: float
-    at_low: float
-    at_high: float
-
-
-def _dips(part: Mesh, walls: tuple[WallStretch, ...], spans: list[Span]) -> tuple[Ornament, ...]:
-    """Grooves, holes and pockets: where for a short way the disc is much smaller.
-
-    What the planes beside a rough end leave out is none.
-    """
-    found: list[Ornament] = []
-    radii = np.hypot(part.vertices[:, 0], part.vertices[:, 1])
-    for span in spans:
-        for low, high, least in _short_dips(_steps(walls, span)):
-            if high - low < _LEAST_AT_END and (low <= span[0] or high >= span[1]):
-                continue
-            near = (part.vertices[:, 2] >= low - _GRAIN) & (part.vertices[:, 2] <= high + _GRAIN)
-            most = float(radii[near].max(initial=least))
-            found.append(Ornament(low, high, least, most))
-    return tuple(found)
-
-
-def _steps(walls: tuple[WallStretch, ...], span: Span) -> list[_Step]:
-    """The walls in a span and the gaps between them."""
-    steps: list[_Step] = []
-    reached = span[0]
-    for wall in walls:
-        if wall.start >= span[1] or wall.stop <= span[0]:
-            continue
-        if wall.start - reached > _GRAIN:
-            steps.append(_Step(reached, wall.start, 0.0, 0.0))
-        ends = wall.outer.radius_at(wall.start), wall.outer.radius_at(wall.stop)
-        steps.append(_Step(wall.start, wall.stop, *ends))
-        reached = wall.stop
-    if span[1] - reached > _GRAIN:
-        steps.append(_Step(reached, span[1], 0.0, 0.0))
-    return steps
-
-
-def _short_dips(steps: list[_Step]) -> list[tuple[float, float, float]]:
-    """(start, stop, least radius) of what lies well under the steps on both sides of it."""
-    found = []
-    first = 0
-    while first < len(steps):
-        before = steps[first - 1].at_high if first else math.inf
-        last, most = None, 0.0
-        for k in range(first, len(steps)):
-            if steps[k].high - steps[first].low > LONG_ORNAMENT:
-                break
-            most = max(most, steps[k].at_low, steps[k].at_high)
-            after = steps[k + 1].at_low if k + 1 < len(steps) else math.inf
-            if most < _DIP * min(before, after):
-                last = k
-        if last is None:
-            first += 1
-            continue
-        dip = steps[first : last + 1]
-        least = min(min(step.at_low, step.at_high) for step in dip)
-        found.append((dip[0].low, dip[-1].high, least))
-        first = last + 1
-    return found
 
 
 def least_and_median(walls: tuple[WallStretch, ...]) -> tuple[float, float]:

@@ -32,7 +32,8 @@ from .early_look import look
 from .find_surfaces import FoundPart
 from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
-from .solid_walls import LONG_ORNAMENT, solid_spans
+from .solid_dips import LONG_ORNAMENT
+from .solid_walls import solid_spans
 from .surface_fit import FoundSurface
 from .walls import find_walls
 

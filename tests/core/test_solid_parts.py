@@ -163,8 +163,18 @@ def test_square_blocks_of_a_turned_post_are_no_round_stretches() -> None:
     assert [disc_at(survey, z) for z in (50.0, 250.0, 450.0)] == pytest.approx(
         [30.0, 22.0, 30.0], abs=0.01
     )
+    shoulders = [o for o in survey.ornaments if o.place == "outside"]
+    assert np.allclose(spans(tuple(shoulders)), [(100.0, 100.0), (400.0, 400.0)], atol=0.01)
     trued = true_up(survey, SETTINGS)
     assert volume(trued.mesh) == pytest.approx(post.volume(), rel=1e-3)
+
+
+def test_shoulders_of_a_square_post_are_told() -> None:
+    """A seam in the very plane of one could not be cut."""
+    survey = read(block(60.0, 60.0, 200.0) + block(40.0, 40.0), upright(5))
+    assert survey.outsides == ()
+    assert np.allclose(spans(survey.ornaments), [(200.0, 200.0)], atol=0.01)
+    assert [disc_at(survey, z) for z in (100.0, 300.0)] == pytest.approx([30.0, 20.0], abs=0.01)
 
 
 def test_half_a_round_runs_along_its_own_centroids() -> None:
