@@ -15,7 +15,7 @@ from borewright.core.jointing.pins_design import pin_patterns, pin_turn, pins_on
 from borewright.core.jointing.pins_line import LEAST_PIN, PinsLine
 from borewright.core.jointing.wall_run import run_of
 from borewright.core.values import AXIAL_GAP, RoundSurface, Tenon
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold
 
@@ -363,6 +363,7 @@ tapers = st.tuples(
 )
 
 
+@settings(deadline=None)
 @given(tapers, st.floats(1.0, 7.0), st.floats(1.0, 7.0))
 def test_every_size_is_linear_on_each_part(
     radii: tuple[float, float, float, float], bore_low: float, bore_high: float
@@ -388,6 +389,7 @@ def test_every_size_is_linear_on_each_part(
             assert between == pytest.approx((first + last) / 2.0, abs=1e-7)
 
 
+@settings(deadline=None)
 @given(tapers, st.floats(2.0, 170.0))
 def test_on_tapers_sockets_keep_their_walls_over_the_whole_zone(
     radii: tuple[float, float, float, float], station: float

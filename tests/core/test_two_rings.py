@@ -16,7 +16,7 @@ from borewright.core.jointing.wall_run import run_of, runs_beside, wall_runs
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.surveying.survey import survey_part
 from borewright.core.values import Joint, RoundSurface, Survey
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold, OpType
 
@@ -151,8 +151,8 @@ def test_half_a_turn_of_equal_bores_is_stopped_by_the_ribs_alone() -> None:
 def test_wide_clearances_leave_one_seat_and_little_play(radii: tuple[float, float]) -> None:
     """Ribs 0.7 high on the narrower ring would go into the wider one's plain socket."""
     section = twin_section(radii, 20.0, 4.0, "neck")
-    settings = replace(SETTINGS, clearance=0.4)
-    part = ringed(section, ENGAGEMENT, settings=settings, seams=SEAMS[:1])
+    asked = replace(SETTINGS, clearance=0.4)
+    part = ringed(section, ENGAGEMENT, settings=asked, seams=SEAMS[:1])
     assert [check for checks in part.checks.values() for check in checks if not check.ok] == []
     assert part.joints[0].tenons[0].tenon_radius >= part.joints[0].tenons[1].tenon_radius
     lower, upper = lower_at(part, 0, 4.0), upper_at(part, 0, 4.0)
@@ -337,6 +337,7 @@ bore_radii = st.floats(3.0, 6.0)
 wall_widths = st.floats(1.5, 6.0)
 
 
+@settings(deadline=None)
 @given(
     st.tuples(bore_radii, bore_radii, bore_radii, bore_radii),
     st.tuples(wall_widths, wall_widths, wall_widths, wall_widths),
@@ -356,6 +357,7 @@ def test_every_size_is_linear_on_each_part(
             assert between == pytest.approx((first + last) / 2.0, abs=1e-7)
 
 
+@settings(deadline=None)
 @given(
     st.tuples(bore_radii, bore_radii, bore_radii, bore_radii),
     st.tuples(wall_widths, wall_widths, wall_widths, wall_widths),
