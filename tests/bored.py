@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from borewright.core.jointing.hull import least_parameter, outline_excess
+from borewright.core.jointing.joint_design import turned_along
 from borewright.core.jointing.split import build_pieces
 from borewright.core.values import (
     BORE,
@@ -18,24 +19,31 @@ from borewright.core.values import (
     Cut,
     FloatArray,
     Frame,
-    Joint,
     Key,
+    Mark,
     Mesh,
     Piece,
     Plan,
     RoundSurface,
     Settings,
     Survey,
+    Tenon,
     TruedPart,
     WallStretch,
 )
 from manifold3d import CrossSection, Manifold
 from manifold3d import Mesh as ManifoldMesh
 
+from tests.surveys import joint_of
+
 LENGTH = 60.0
 SEAM = 25.0
 CLEARANCE = 0.15
 LEAST_WALL = 0.8
+SECOND_RIB = 1.9
+"""From the first rib, radians; of two bores that share of the outline."""
+NICK_APART, NICK_DEPTH = 3.1, 0.8
+"""mm, from the middle of the first rib along the outline, and into the shoulder."""
 
 
 @dataclass(frozen=True)
@@ -66,16 +74,16 @@ class Bore:
 
 @dataclass(frozen=True)
 class BoredPart:
-    """A solid, its bores, and a joint of it."""
+    """A solid, its bores, and a tenon of it."""
 
     solid: Manifold
     bores: tuple[Bore, ...]
-    joint: Joint
+    tenon: Tenon
     wall: float
 
     def survey(self, trued: TruedPart) -> Survey:
         surfaces = tuple(bore.surface for bore in self.bores)
-        inner = surfaces[self.joint.bores[0]]
+        inner = surfaces[self.tenon.bores[0]]
         outer = RoundSurface(
             inner.radius_at_zero + self.wall, inner.slope, 0.0, LENGTH, inner.offset
         )
@@ -87,7 +95,7 @@ class BoredPart:
             length=LENGTH,
             bores=surfaces,
             outsides=(),
-            walls=(WallStretch(self.joint.bores, inner, outer, 0.0, LENGTH),),
+            walls=(WallStretch(self.tenon.bores, inner, outer, 0.0, LENGTH),),
             side_holes=(),
             ornaments=(),
             wall_least=self.wall,
@@ -111,7 +119,7 @@ class BoredPart:
         return self.pieces_of(self.trued(is_true=is_true))
 
     def pieces_of(self, trued: TruedPart) -> tuple[Piece, ...]:
-        plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),), (self.joint,))
+        plan = Plan((Cut(SEAM, (SEAM, SEAM), "as asked"),), (joint_of(self.tenon),))
         settings = Settings((300.0, 300.0, 300.0), least_wall=LEAST_WALL)
         return build_pieces(self.survey(trued), trued, plan, settings, "part")
 
@@ -123,28 +131,26 @@ def bored_part(
     *,
     around: tuple[int, ...] = (0,),
     key_angle: float = 1.0,
-    kind: str = "rib",
     tenon_wall: float = 1.6,
 ) -> BoredPart:
-    """A solid with bores, and a joint around some of them.
+    """A solid with bores, and a tenon around some of them.
 
     wall : mm, that there is around them at the least
     """
     solid = outside
     for bore in bores:
         solid -= bore.solid()
-    joint = joint_around([bores[k].surface for k in around], around, key_angle, kind, tenon_wall)
-    return BoredPart(solid, tuple(bores), joint, wall)
+    tenon = tenon_around([bores[k].surface for k in around], around, key_angle, tenon_wall)
+    return BoredPart(solid, tuple(bores), tenon, wall)
 
 
-def joint_around(
+def tenon_around(
     surfaces: Sequence[RoundSurface],
     around: tuple[int, ...],
     key_angle: float,
-    kind: str = "rib",
     tenon_wall: float = 1.6,
-) -> Joint:
-    """A joint 8 mm up to its tip, with a land of 0.8 mm."""
+) -> Tenon:
+    """A tenon 8 mm up to its tip, with a land of 0.8 mm, two ribs and a nick."""
     tip = SEAM + 8.0
     at_tip = [surface.radius_at(tip) for surface in surfaces]
     centres = np.array([surface.offset for surface in surfaces])
@@ -152,8 +158,7 @@ def joint_around(
     widest = max(surface.radius_at(SEAM) - surface.radius_at(tip) for surface in surfaces)
     radius = at_tip[0] + max(widest, 0.0) + tenon_wall
     over = (0.2 + 0.8) / (1.0 + surfaces[0].slope) if len(around) == 1 else 0.2 + 0.8
-    relief = 0.5 if kind == "rib" else 0.0
-    return Joint(
+    bare = Tenon(
         station=SEAM,
         engagement=tip + crest - SEAM,
         tenon_radius=radius,
@@ -162,12 +167,19 @@ def joint_around(
         land=0.8,
         bore_radius_at_tip=at_tip[0],
         roof_top=tip + crest + over,
-        key=Key(kind, key_angle, 1.4 / radius, CLEARANCE / radius, relief),  # type: ignore[arg-type]
         bores=around,
         centres=tuple(surface.offset for surface in surfaces),
         swells=tuple(radius - at_tip[0] for radius in at_tip),
         crest=crest,
         outline_excess=outline_excess(centres, np.array(at_tip)),
+    )
+    ribs = key_angle, turned_along(bare, key_angle, SECOND_RIB)
+    whole = 2.0 * math.pi * radius + bare.outline_excess
+    nick = turned_along(bare, key_angle, -2.0 * math.pi * NICK_APART / whole)
+    return replace(
+        bare,
+        keys=tuple(Key(angle, 1.4 / radius, CLEARANCE / radius, 0.5) for angle in ribs),
+        marks=(Mark(nick, 0.5 / radius, NICK_DEPTH),),
     )
 
 

@@ -7,6 +7,7 @@ sizes of the joint come from the core's design. Tests damage the pieces.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,6 @@ from borewright.core.values import (
     Cut,
     Frame,
     IntArray,
-    Joint,
     Mesh,
     Piece,
     Plan,
@@ -25,13 +25,14 @@ from borewright.core.values import (
     Settings,
     SideHole,
     Survey,
+    Tenon,
     TruedPart,
 )
-from manifold3d import CrossSection, Manifold
+from manifold3d import CrossSection, Manifold, OpType
 
 from tests.bored import Bore
 from tests.core.test_capsule_joint import EQUAL, room_solid, tenon_solid, two_bored
-from tests.surveys import a_survey, design_joint
+from tests.surveys import a_survey, design_tenon, joint_of
 
 SEGMENTS = 160
 LENGTH = 60.0
@@ -54,7 +55,7 @@ class BuiltJoint:
     part: Manifold
     lower: Manifold
     upper: Manifold
-    joint: Joint
+    tenon: Tenon
     outside: RoundSurface
     bore: RoundSurface
     holes: tuple[float, ...]
@@ -81,8 +82,9 @@ class BuiltJoint:
         mesh = as_mesh(trued or self.part)
         kept = TruedPart(mesh, labels_of(mesh), (np.empty(0),), len(mesh.triangles), 0.0)
         seams = len(pieces) - 1
-        station = self.joint.station
-        plan = Plan((Cut(station, (station, station), "as asked"),) * seams, (self.joint,) * seams)
+        station = self.tenon.station
+        joint = joint_of(self.tenon)
+        plan = Plan((Cut(station, (station, station), "as asked"),) * seams, (joint,) * seams)
         named: dict[str, list[Check]] = {}
         for check in prove_pieces(survey or self.survey(), kept, plan, pieces, self.settings):
             named.setdefault(check.name, []).append(check)
@@ -181,55 +183,87 @@ def tube(outside: RoundSurface, bore: RoundSurface, holes: tuple[float, ...]) ->
     return part
 
 
-def tenon_of(joint: Joint, *, fatter: float = 0.0) -> Manifold:
-    """The tenon with a rib or a notch, without its bore."""
-    radius, relief = joint.tenon_radius + fatter, joint.key.relief
-    land, bottom = joint.bore_radius_at_tip + joint.land, joint.station - 1.0
+def tenon_of(tenon: Tenon, *, fatter: float = 0.0) -> Manifold:
+    """The tenon with its ribs, without its bore."""
+    radius, relief = tenon.tenon_radius + fatter, tenon.relief
+    land, bottom = tenon.bore_radius_at_tip + tenon.land, tenon.station - 1.0
     reach = radius + relief
     body = turned(
         [
             (0.0, bottom),
             (reach, bottom),
-            (reach, joint.tip_height_at(reach)),
-            (land, joint.tip),
-            (0.0, joint.tip),
+            (reach, tenon.tip_height_at(reach)),
+            (land, tenon.tip),
+            (0.0, tenon.tip),
         ]
     )
-    key = wedge(joint.key.angle, joint.key.half_width, joint.station, joint.tip + 1.0)
-    return body - key if joint.key.kind == "notch" else body - (shell(radius, joint) - key)
+    return body - (shell(radius, tenon) - sectors(tenon, 0.0, tenon.station, tenon.tip + 1.0))
 
 
-def socket_of(joint: Joint) -> Manifold:
+def socket_of(tenon: Tenon) -> Manifold:
     """What the socket takes away; scaled so that its facets are tangent."""
-    radius, reach = joint.socket_radius, joint.socket_radius + joint.key.relief
+    radius, reach = tenon.socket_radius, tenon.reach
     body = turned(
         [
-            (0.0, joint.station - 1.0),
-            (reach + 1.4, joint.station - 1.0),
-            (reach, joint.station + 0.4),
-            (reach, joint.roof_height_at(reach)),
-            (0.0, joint.roof_height_at(0.0)),
+            (0.0, tenon.station - 1.0),
+            (reach + 1.4, tenon.station - 1.0),
+            (reach, tenon.station + 0.4),
+            (reach, tenon.roof_height_at(reach)),
+            (0.0, tenon.roof_height_at(0.0)),
         ]
     )
-    lug = joint.key.half_width - joint.key.side_gap
-    groove = joint.key.half_width + joint.key.side_gap
     tangent = 1.0 / math.cos(math.pi / SEGMENTS)
     body = body.scale((tangent, tangent, 1.0))
-    if joint.key.kind == "notch":
-        return body - wedge(joint.key.angle, lug, joint.station, joint.tip + 2.0)
-    around = shell(radius, joint, relief=0.4).scale((tangent, tangent, 1.0))
-    return body - (around - wedge(joint.key.angle, groove, joint.station - 2.0, joint.tip + 2.0))
+    around = shell(radius, tenon, relief=0.4).scale((tangent, tangent, 1.0))
+    grooves = sectors(tenon, 1.0, tenon.station - 2.0, tenon.tip + 2.0)
+    nicks = mouth_nicks(tenon).scale((tangent, tangent, 1.0))
+    return body - (around - grooves) + nicks
 
 
-def shell(radius: float, joint: Joint, *, relief: float = 0.0) -> Manifold:
+def sectors(tenon: Tenon, gaps: float, low: float, high: float) -> Manifold:
+    """Where the tenon's ribs are, with so many of their gaps on either flank."""
+    ribs = [wedge(key.angle, key.half_width + gaps * key.side_gap, low, high) for key in tenon.keys]
+    return Manifold.batch_boolean(ribs, OpType.Add)
+
+
+def root_nicks(tenon: Tenon) -> Manifold:
+    """The witness marks in the shoulder: 45 degrees down to the tenon's root."""
+    radius, seam = tenon.tenon_radius, tenon.station
+    return _nicks(
+        tenon,
+        lambda deep: [
+            (radius, seam - deep),
+            (radius + deep + 1.0, seam + 1.0),
+            (radius, seam + 1.0),
+        ],
+    )
+
+
+def mouth_nicks(tenon: Tenon) -> Manifold:
+    """The witness marks in the socket's mouth: 45 degrees up to its wall."""
+    low, inner = tenon.station - 1.0, tenon.socket_radius - 1.0
+    return _nicks(
+        tenon, lambda deep: [(inner, low), (inner + deep + 2.0, low), (inner, low + deep + 2.0)]
+    )
+
+
+def _nicks(tenon: Tenon, profile: Callable[[float], list[tuple[float, float]]]) -> Manifold:
+    nicks = Manifold()
+    for mark in tenon.marks:
+        column = wedge(mark.angle, mark.half_width, tenon.station - 3.0, tenon.station + 3.0)
+        nicks += turned(profile(mark.depth)) ^ column
+    return nicks
+
+
+def shell(radius: float, tenon: Tenon, *, relief: float = 0.0) -> Manifold:
     """All beyond a radius from the seam up, its lower inside edge bevelled by `relief`."""
-    low = joint.station
+    low = tenon.station
     return turned(
         [
             (radius + relief, low),
             (radius + 5.0, low),
-            (radius + 5.0, joint.tip + 2.0),
-            (radius, joint.tip + 2.0),
+            (radius + 5.0, tenon.tip + 2.0),
+            (radius, tenon.tip + 2.0),
             (radius, low + relief),
         ]
     )
@@ -247,18 +281,21 @@ def build_joint(
     slope: float = 0.0,
     clearance: float = 0.15,
     key_angle: float = 2.0,
+    number: int = 0,
 ) -> BuiltJoint:
-    """A tube with side holes, cut at SEAM; a thin wall has a notch, a thick one a rib."""
+    """A tube with side holes, cut at SEAM."""
     bore = RoundSurface(BORE_RADIUS, slope, 0.0, LENGTH)
     outside = RoundSurface(outside_radius, slope, 0.0, LENGTH)
-    joint = design_joint(bore, outside, SEAM, 10.0, clearance, LEAST_WALL, key_angle)
+    tenon = design_tenon(
+        bore, outside, SEAM, 10.0, clearance, LEAST_WALL, key_angle, number=number, count=3
+    )
     part = tube(outside, bore, holes)
     lower, upper = halves(part)
     return BuiltJoint(
         part=part,
-        lower=lower + (part ^ tenon_of(joint)),
-        upper=upper - socket_of(joint),
-        joint=joint,
+        lower=lower + (part ^ tenon_of(tenon)) - root_nicks(tenon),
+        upper=upper - socket_of(tenon),
+        tenon=tenon,
         outside=outside,
         bore=bore,
         holes=holes,
@@ -286,14 +323,15 @@ def build_off_axis(
         drill = Manifold.cylinder(30.0, HOLE_RADIUS, circular_segments=48)
         part -= drill.rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, station))
     lower, upper = halves(part)
-    lower, upper = lower + (part ^ tenon_of(made.joint)), upper - socket_of(made.joint)
+    lower = lower + (part ^ tenon_of(made.tenon)) - root_nicks(made.tenon)
+    upper -= socket_of(made.tenon)
     along = (*offset, 0.0)
     return replace(
         made,
         part=part.translate(along),
         lower=lower.translate(along),
         upper=upper.translate(along),
-        joint=replace(made.joint, centres=(offset,)),
+        tenon=replace(made.tenon, centres=(offset,)),
         bore=replace(made.bore, offset=offset),
         outside=replace(made.outside, offset=offset),
         settings=replace(made.settings, envelope=(60.0, 60.0, 45.0)),
@@ -302,15 +340,15 @@ def build_off_axis(
 
 
 def build_two_bored(bores: tuple[Bore, Bore] = EQUAL) -> BuiltJoint:
-    """A part with two bores side by side, and one joint around both."""
+    """A part with two bores side by side, and one tenon around both."""
     made = two_bored(bores)
     surfaces = [bore.surface for bore in made.bores]
-    lower, upper = halves(made.solid, made.joint.station)
+    lower, upper = halves(made.solid, made.tenon.station)
     return BuiltJoint(
         part=made.solid,
         lower=lower + tenon_solid(made),
         upper=upper - room_solid(made),
-        joint=made.joint,
+        tenon=made.tenon,
         outside=made.survey(made.trued()).walls[0].outer,
         bore=surfaces[0],
         holes=(),

@@ -7,10 +7,19 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from borewright.core.jointing.joint_design import joint_on
+from borewright.core.jointing.joint_design import CutPlace, tenon_on
 from borewright.core.jointing.joint_line import JointLine
 from borewright.core.jointing.wall_run import run_of
-from borewright.core.values import OTHER, Frame, Joint, Mesh, RoundSurface, Survey, WallStretch
+from borewright.core.values import (
+    OTHER,
+    Frame,
+    Joint,
+    Mesh,
+    RoundSurface,
+    Survey,
+    Tenon,
+    WallStretch,
+)
 
 
 def a_box(width: float, depth: float, length: float) -> Mesh:
@@ -75,7 +84,7 @@ def a_walled_survey(
     )
 
 
-def design_joint(
+def design_tenon(
     bore: RoundSurface,
     outside: RoundSurface,
     station: float,
@@ -83,7 +92,21 @@ def design_joint(
     radial_clearance: float,
     least_wall: float,
     key_angle: float,
-) -> Joint:
-    """The joint on a wall of one bore and one outside."""
+    *,
+    number: int = 0,
+    count: int = 1,
+) -> Tenon:
+    """The tenon of a cut on a wall of one bore and one outside."""
     run = run_of([outside], (bore,), [bore.start, bore.stop])
-    return joint_on(JointLine(run, engagement, radial_clearance, least_wall), station, key_angle)
+    line = JointLine(run, engagement, radial_clearance, least_wall)
+    return tenon_on(line, station, CutPlace(number, count, key_angle))
+
+
+def joint_of(tenon: Tenon) -> Joint:
+    """The joint that a tenon makes alone."""
+    return Joint("tenon", tenon.station, (tenon,))
+
+
+def with_keys(tenon: Tenon, **changes: float) -> Tenon:
+    """The tenon with all its keys changed in the same way."""
+    return replace(tenon, keys=tuple(replace(key, **changes) for key in tenon.keys))

@@ -18,6 +18,7 @@ from manifold3d import CrossSection, Manifold
 from tests.bored import (
     CLEARANCE,
     LENGTH,
+    NICK_DEPTH,
     SEAM,
     Bore,
     BoredPart,
@@ -74,12 +75,10 @@ PARTS: dict[str, Callable[[], BoredPart]] = {
     "round, tapered bore off centre": lambda: bored_part(
         prism(disc(13.0)), [Bore(7.5, 5.5, (1.5, -0.8))], 3.7
     ),
-    "notch, bore off centre": lambda: bored_part(
-        prism(disc(11.5)), [OFF_CENTRE], 2.7, kind="notch", tenon_wall=1.0
+    "thin wall, bore off centre": lambda: bored_part(
+        prism(disc(11.5)), [OFF_CENTRE], 2.7, tenon_wall=1.0
     ),
-    "notch in an octagon": lambda: bored_part(
-        prism(disc(11.0, 8)), [ROUND], 3.1, kind="notch", tenon_wall=1.0
-    ),
+    "thin octagon": lambda: bored_part(prism(disc(11.0, 8)), [ROUND], 3.1, tenon_wall=1.0),
     "slot in the outside": lambda: bored_part(
         prism(disc(13.0) - box(12.3, 0.2, 2.0, 3.0)), [ROUND], 4.2
     ),
@@ -128,23 +127,22 @@ def check_pieces(part: BoredPart, pieces: tuple[Piece, ...], moved: float = 0.0)
 
 
 def expected_gap(part: BoredPart) -> float:
-    """Volume, mm3, of clearance, gap over the tip and mouth relief, without the key's.
+    """Volume, mm3, of clearance, gap over the tip, mouth relief and nick, without the ribs'.
 
     By Pappus, each a thin ring: parallel part c wide; the gap over cone and land 0.2
-    and 0.2 to 1.0 high; the relief 0.4 by 0.4 / 2. Half of what the tolerance allows is
-    for the key's flanks and for tapers.
+    and 0.2 to 1.0 high; the relief 0.4 by 0.4 / 2. The nick is a
+    triangle NICK_DEPTH each way in either piece, 1 mm wide, less the relief in the mouth.
+    Half of what the tolerance allows is for the ribs' flanks and for tapers.
     """
-    joint = part.joint
-    radius, bore = joint.tenon_radius, joint.bore_radius_at_tip
-    parallel = 2.0 * math.pi * (radius + CLEARANCE / 2.0) * CLEARANCE * joint.parallel_length
-    edge = bore + joint.land
-    cone = math.pi * (joint.socket_radius**2 - edge**2) * 0.2
+    tenon = part.tenon
+    radius, bore = tenon.tenon_radius, tenon.bore_radius_at_tip
+    parallel = 2.0 * math.pi * (radius + CLEARANCE / 2.0) * CLEARANCE * tenon.parallel_length
+    edge = bore + tenon.land
+    cone = math.pi * (tenon.socket_radius**2 - edge**2) * 0.2
     land = math.pi * (edge**2 - bore**2) * 0.6
     relief = 2.0 * math.pi * radius * 0.08
-    notch = 0.0
-    if joint.key.kind == "notch":
-        notch = 2.0 * CLEARANCE * (radius - bore) * joint.engagement
-    return parallel + cone + land + relief + notch
+    nick = 1.0 * (NICK_DEPTH**2 - 0.4**2 / 2.0)
+    return parallel + cone + land + relief + nick
 
 
 @pytest.mark.parametrize("make", PARTS.values(), ids=PARTS.keys())
@@ -184,15 +182,16 @@ def test_a_flat_face_at_the_seam_or_just_off_it(off: float, low: bool) -> None: 
 
 
 @pytest.mark.parametrize("off", [-1e-5, 0.0, 1e-5])
-def test_a_notch_may_end_at_half_a_turn(off: float) -> None:
-    """Where the roof's and the bore's angles start, one just below pi, the other above -pi."""
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_rib_or_nick_may_end_at_half_a_turn(which: int, off: float) -> None:
+    """Where the outlines' and the bore's angles start, one just below pi, the other above -pi."""
 
-    def notched(angle: float) -> BoredPart:
-        bore = Bore(6.0, 6.5)
-        return bored_part(prism(disc(11.5, 300)), [bore], 5.0, key_angle=angle, kind="notch")
+    def turned(angle: float) -> BoredPart:
+        return bored_part(prism(disc(11.5, 300)), [Bore(6.0, 6.5)], 5.0, key_angle=angle)
 
-    key = notched(0.0).joint.key
-    part = notched(math.pi - key.half_width + key.side_gap + off)
+    tenon = turned(0.0).tenon
+    feature = (tenon.keys[0], tenon.marks[0])[which]
+    part = turned(math.pi - feature.angle - feature.half_width + off)
     check_pieces(part, part.pieces())
 
 
@@ -203,7 +202,7 @@ def steep_taper() -> BoredPart:
 
 @pytest.mark.parametrize(
     "make",
-    [*(PARTS[name] for name in ("octagon", "notch in an octagon", "blind pocket")), steep_taper],
+    [*(PARTS[name] for name in ("octagon", "thin octagon", "blind pocket")), steep_taper],
 )
 def test_a_bore_that_no_label_tells_is_told_by_where_it_lies(
     make: Callable[[], BoredPart],
@@ -216,46 +215,45 @@ def test_a_bore_that_no_label_tells_is_told_by_where_it_lies(
         assert np.array_equal(piece.mesh.triangles, told.mesh.triangles)
 
 
-def key_sector(part: BoredPart) -> CrossSection:
-    """Where a notch's lug may be."""
-    key, centre = part.joint.key, part.joint.centres[0]
-    half = key.half_width if key.kind == "notch" else 0.0
-    far = [(30.0 * math.cos(key.angle + k), 30.0 * math.sin(key.angle + k)) for k in (-half, half)]
-    return CrossSection([[(0.0, 0.0), *far]]).translate(centre)
-
-
 @pytest.mark.parametrize("make", PARTS.values(), ids=PARTS.keys())
 def test_tenon_and_socket_run_about_the_bore_with_the_clearance_between(
     make: Callable[[], BoredPart],
 ) -> None:
     part = make()
-    joint = part.joint
+    tenon = part.tenon
     lower, upper = (in_place(piece) for piece in part.pieces())
-    middle = joint.station + joint.parallel_length / 2.0
-    centre = np.array(joint.centres[0])
-    tenon = np.vstack(rings_at(lower, middle).to_polygons()) - centre
-    reach = np.hypot(tenon[:, 0], tenon[:, 1])
-    turned = np.abs(np.angle(np.exp(1j * (np.arctan2(tenon[:, 1], tenon[:, 0]) - joint.key.angle))))
-    outer = (reach > joint.tenon_radius - 0.3) & (turned > joint.key.half_width + 0.1)
-    assert reach[outer].max() == pytest.approx(joint.tenon_radius, abs=1e-4)
-    assert reach[outer].min() > joint.tenon_radius - CHORD_TOLERANCE
+    middle = tenon.station + tenon.parallel_length / 2.0
+    centre = np.array(tenon.centres[0])
+    outline = np.vstack(rings_at(lower, middle).to_polygons()) - centre
+    reach = np.hypot(outline[:, 0], outline[:, 1])
+    outer = reach > tenon.tenon_radius - 0.3
+    for key in tenon.keys:
+        turned = np.angle(np.exp(1j * (np.arctan2(outline[:, 1], outline[:, 0]) - key.angle)))
+        outer &= np.abs(turned) > key.half_width + 0.1
+    assert reach[outer].max() == pytest.approx(tenon.tenon_radius, abs=1e-4)
+    assert reach[outer].min() > tenon.tenon_radius - CHORD_TOLERANCE
     room = rings_at(upper, middle)
-    narrower = disc(joint.socket_radius - 1e-3, 2000, joint.centres[0])
-    assert (room ^ (narrower - key_sector(part))).area() < 1e-6
-    assert (room ^ disc(joint.socket_radius + 0.02, 2000, joint.centres[0])).area() > 0.1
+    narrower = disc(tenon.socket_radius - 1e-3, 2000, tenon.centres[0])
+    assert (room ^ narrower).area() < 1e-6
+    assert (room ^ disc(tenon.socket_radius + 0.02, 2000, tenon.centres[0])).area() > 0.1
 
 
 def test_the_shoulder_is_flat_at_the_seam_whatever_the_outside() -> None:
-    """Its area is the section's less the tenon's, rib and all, or the socket's relieved mouth."""
+    """Its area is the section's less the tenon's, ribs and all, or the socket's relieved mouth.
+
+    And less the nick, which reaches as far beyond the tenon as it is deep, and beyond the
+    relief by so much less.
+    """
     part = PARTS["sculpted and rough"]()
-    joint = part.joint
+    tenon = part.tenon
     whole = part.solid.slice(SEAM) + disc(8.0)
     for piece, facing, edge in zip(part.pieces(), (1.0, -1.0), (0.0, CLEARANCE + 0.4), strict=True):
         mesh = in_place(piece)
         made = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
         level = np.abs(made.triangles[:, :, 2] - SEAM).max(axis=1) < 1e-4
         assert (np.abs(made.face_normals[level, 2] - facing) < 1e-3).all()
-        column = math.pi * (joint.tenon_radius + edge) ** 2 + 2.8 * joint.key.relief
+        column = math.pi * (tenon.tenon_radius + edge) ** 2 + 2.0 * 2.8 * tenon.relief
+        column += NICK_DEPTH - (edge - CLEARANCE if edge else 0.0)
         areas: FloatArray = made.area_faces[level]
         assert areas.sum() == pytest.approx(whole.area() - column, abs=0.8)
 

@@ -10,13 +10,13 @@ import pytest
 import trimesh
 from borewright.core.errors import BadSetting
 from borewright.core.jointing.open_ends import least_u_along
-from borewright.core.jointing.zone_cut import joint_u
+from borewright.core.jointing.zone_cut import tenon_u
 from borewright.core.meshes.mesh_checks import check_closed, check_touching
 from borewright.core.truing.unroll import strip_count
-from borewright.core.values import CHORD_TOLERANCE, FloatArray, Joint
+from borewright.core.values import CHORD_TOLERANCE, FloatArray, Key, Tenon
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
-from manifold3d import CrossSection, JoinType, Manifold
+from manifold3d import CrossSection, FillRule, JoinType, Manifold, OpType
 
 from tests.bored import (
     CLEARANCE,
@@ -28,8 +28,8 @@ from tests.bored import (
     bored_part,
     disc,
     in_place,
-    joint_around,
     prism,
+    tenon_around,
 )
 
 FINE = 480
@@ -52,7 +52,7 @@ PAIRS = {
 
 
 def two_bored(bores: tuple[Bore, Bore], flank: int = 1, turn: float = 0.0) -> BoredPart:
-    """The outside is the outline around both, at their widest; the key lies on a flank."""
+    """The outside is the outline around both, at their widest; the first rib lies on a flank."""
     discs = [disc(max(bore.low, bore.high) + WALL, 300, bore.centre) for bore in bores]
     solid = prism(CrossSection.batch_hull(discs))
     across = np.subtract(bores[1].centre, bores[0].centre)
@@ -60,109 +60,170 @@ def two_bored(bores: tuple[Bore, Bore], flank: int = 1, turn: float = 0.0) -> Bo
     return bored_part(solid, bores, WALL, around=(0, 1), key_angle=angle, tenon_wall=1.9)
 
 
-def hull_section(joint: Joint, u: float) -> CrossSection:
+def hull_section(tenon: Tenon, u: float) -> CrossSection:
     """The outline at u, by a convex hull of discs."""
-    pairs = zip(joint.swells, joint.centres, strict=True)
+    pairs = zip(tenon.swells, tenon.centres, strict=True)
     return CrossSection.batch_hull([disc(u + swell, FINE, centre) for swell, centre in pairs])
 
 
-def slab(joint: Joint, u: float, low: float, high: float) -> Manifold:
-    return Manifold.extrude(hull_section(joint, u), high - low).translate((0.0, 0.0, low))
+def slab(tenon: Tenon, u: float, low: float, high: float) -> Manifold:
+    return Manifold.extrude(hull_section(tenon, u), high - low).translate((0.0, 0.0, low))
 
 
-def flank_normals(joint: Joint) -> list[FloatArray]:
+def flank_normals(tenon: Tenon) -> list[FloatArray]:
     """Unit normals of lines that touch both discs: n . (c1 - c0) = r0 - r1."""
-    arm = np.subtract(joint.centres[1], joint.centres[0])
+    arm = np.subtract(tenon.centres[1], tenon.centres[0])
     distance = np.linalg.norm(arm)
     along, left = arm / distance, np.array([-arm[1], arm[0]]) / distance
-    cos = -joint.swells[1] / distance
+    cos = -tenon.swells[1] / distance
     return [cos * along + side * math.sqrt(1.0 - cos**2) * left for side in (1.0, -1.0)]
 
 
-def web_section(joint: Joint) -> CrossSection:
+def web_section(tenon: Tenon) -> CrossSection:
     """Between the lines that touch both bores at the tip, from touch to touch."""
     corners = [
-        tuple(np.add(centre, (joint.bore_radius_at_tip + swell) * normal))
-        for swell, centre in zip(joint.swells, joint.centres, strict=True)
-        for normal in flank_normals(joint)
+        tuple(np.add(centre, (tenon.bore_radius_at_tip + swell) * normal))
+        for swell, centre in zip(tenon.swells, tenon.centres, strict=True)
+        for normal in flank_normals(tenon)
     ]
     return CrossSection.hull_points(corners)
 
 
-def capped(joint: Joint, u: float, edge: float, edge_at: float, top: float) -> Manifold:
+def capped(tenon: Tenon, u: float, edge: float, edge_at: float, top: float) -> Manifold:
     """From the seam up: upright at u, a 45 degree cone in to an edge, then a ridge over the web.
 
     The ridge's flanks are planes, z = top - u, and the bores take away all but the web.
     """
-    trunk = slab(joint, u, SEAM, edge_at - (u - edge))
-    capital = trunk.batch_hull([trunk, slab(joint, edge, edge_at - 1e-4, edge_at)])
-    ridge = prism(web_section(joint)).trim_by_plane((0.0, 0.0, 1.0), edge_at - 1e-3)
-    for normal in flank_normals(joint):
-        reach = top + float(normal @ joint.centres[0])
+    trunk = slab(tenon, u, SEAM, edge_at - (u - edge))
+    capital = trunk.batch_hull([trunk, slab(tenon, edge, edge_at - 1e-4, edge_at)])
+    ridge = prism(web_section(tenon)).trim_by_plane((0.0, 0.0, 1.0), edge_at - 1e-3)
+    for normal in flank_normals(tenon):
+        reach = top + float(normal @ tenon.centres[0])
         plane = -np.array([*normal, 1.0]) / math.sqrt(2.0)
         ridge = ridge.trim_by_plane(plane.tolist(), -reach / math.sqrt(2.0))
     return capital + ridge
 
 
-def rib_prism(joint: Joint, u: float, gap: float) -> Manifold:
-    """The room of the rib at outline u, its leaning flanks 0.05 wide, on the flank it is on."""
-    key = joint.key
-    middle = np.mean(joint.centres, axis=0)
-    ray = np.array([math.cos(key.angle), math.sin(key.angle)])
-    normal = max(flank_normals(joint), key=lambda flank: float(flank @ ray))
-    line = joint.tenon_radius + float(normal @ joint.centres[0])
-    foot = middle + (line - normal @ middle) / (normal @ ray) * ray
-    foot = foot + (u - joint.tenon_radius) * normal
-    ahead = np.array([-normal[1], normal[0]])
-    half = key.half_width * joint.tenon_radius + gap
-    corners = [
-        foot + along * ahead + out * normal
-        for along, out in (
-            (-half, -1.0),
-            (half, -1.0),
-            (half, 0.0),
-            (half - 0.05, key.relief),
-            (-half + 0.05, key.relief),
-            (-half, 0.0),
+def walk(tenon: Tenon) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Points, normals and lengths around the tenon's outline, 0.01 apart on its arcs."""
+    left, right = flank_normals(tenon)
+    points, normals = [], []
+    for centre, swell, first, last in (
+        (tenon.centres[1], tenon.swells[1], right, left),
+        (tenon.centres[0], tenon.swells[0], left, right),
+    ):
+        radius = tenon.tenon_radius + swell
+        start = math.atan2(first[1], first[0])
+        span = math.fmod(math.atan2(last[1], last[0]) - start + 4.0 * math.pi, 2.0 * math.pi)
+        angles = start + np.linspace(0.0, span, math.ceil(radius * span / 0.01))
+        rays = np.column_stack([np.cos(angles), np.sin(angles)])
+        points.append(np.array(centre) + radius * rays)
+        normals.append(rays)
+    outline = np.vstack(points)
+    steps = np.linalg.norm(np.roll(outline, -1, axis=0) - outline, axis=1)
+    return outline, np.vstack(normals), np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def stretch(tenon: Tenon, angle: float, half: float) -> tuple[FloatArray, FloatArray]:
+    """Points and normals of the outline within `half` mm along it of where an angle meets it.
+
+    The angle is seen from the middle of the centres.
+    """
+    points, normals, lengths = walk(tenon)
+    arms = points - np.mean(tenon.centres, axis=0)
+    ahead = np.roll(arms, -1, axis=0)
+    ray = np.array([math.cos(angle), math.sin(angle)])
+    side, next_side = (ray[0] * line[:, 1] - ray[1] * line[:, 0] for line in (arms, ahead))
+    (edge,) = np.flatnonzero((side < 0.0) & (next_side >= 0.0) & (arms @ ray > 0.0))
+    share = side[edge] / (side[edge] - next_side[edge])
+    middle = lengths[edge] + share * (lengths[edge + 1] - lengths[edge])
+    whole = lengths[-1]
+    past = np.mod(lengths[:-1] - middle + whole / 2.0, whole) - whole / 2.0
+    at = np.unique(np.concatenate([[-half, half], past[np.abs(past) < half]]))
+    order = np.argsort(past)
+    closed = np.concatenate([past[order], past[order][:1] + whole])
+    closed = np.concatenate([past[order][-1:] - whole, closed])
+    around = np.concatenate([order[-1:], order, order[:1]])
+
+    def between(values: FloatArray) -> FloatArray:
+        return np.column_stack([np.interp(at, closed, values[around, k]) for k in (0, 1)])
+
+    return between(points), between(normals)
+
+
+def rib_prism(tenon: Tenon, key: Key, u: float, gap: float) -> Manifold:
+    """The room of a rib at outline u, its leaning flanks 0.05 wide."""
+    half = key.half_width * tenon.tenon_radius + gap
+    out = u - tenon.tenon_radius
+    foot, square = stretch(tenon, key.angle, half)
+    top, normals = stretch(tenon, key.angle, half - 0.05)
+    outline = np.vstack(
+        [
+            (foot + (out - 1.0) * square)[::-1],
+            foot[:1] + out * square[:1],
+            top + (out + key.relief) * normals,
+            foot[-1:] + out * square[-1:],
+        ]
+    )
+    return prism(CrossSection([outline[::-1]], FillRule.NonZero))
+
+
+def ribs(tenon: Tenon, u: float, *, gaps: float = 0.0, more: float = 0.0) -> Manifold:
+    """The room of all ribs, with so many of their gaps, and standing out by `more`."""
+    rooms = [
+        rib_prism(
+            tenon,
+            replace(key, relief=key.relief + more),
+            u,
+            gaps * key.side_gap * tenon.tenon_radius,
         )
+        for key in tenon.keys
     ]
-    outline = [tuple(corner) for corner in corners]
-    section = CrossSection([outline])
-    return prism(section if section.area() > 0.0 else CrossSection([outline[::-1]]))
+    return Manifold.batch_boolean(rooms, OpType.Add)
+
+
+def nicks(tenon: Tenon, *, root: bool) -> Manifold:
+    """Witness marks: 45 degrees down to the tenon's root, or up to the socket's wall."""
+    made = Manifold()
+    out = 0.0 if root else tenon.socket_radius - tenon.tenon_radius
+    for mark in tenon.marks:
+        points, normals = stretch(tenon, mark.angle, mark.half_width * tenon.tenon_radius)
+        deep = SEAM - mark.depth if root else SEAM + mark.depth
+        corners = [
+            np.column_stack([points + aside * normals, np.full(len(points), height)])
+            for aside, height in ((out, deep), (out + mark.depth, SEAM), (out - 0.2, SEAM))
+        ]
+        made += Manifold.hull_points(np.vstack(corners))
+    return made - slab(tenon, tenon.tenon_radius, SEAM - 3.0, SEAM) if root else made
 
 
 def tenon_solid(part: BoredPart) -> Manifold:
-    joint = part.joint
-    edge = joint.bore_radius_at_tip + joint.land
-    top = joint.tip + joint.bore_radius_at_tip
-    plain = capped(joint, joint.tenon_radius, edge, joint.tip, top)
-    grown = capped(joint, joint.tenon_radius + joint.key.relief, edge, joint.tip, top)
-    solid = plain + (grown ^ rib_prism(joint, joint.tenon_radius, 0.0))
+    tenon = part.tenon
+    edge = tenon.bore_radius_at_tip + tenon.land
+    top = tenon.tip + tenon.bore_radius_at_tip
+    plain = capped(tenon, tenon.tenon_radius, edge, tenon.tip, top)
+    grown = capped(tenon, tenon.tenon_radius + tenon.relief, edge, tenon.tip, top)
+    solid = plain + (grown ^ ribs(tenon, tenon.tenon_radius))
     for bore in part.bores:
         solid -= bore.solid()
     return solid
 
 
 def room_solid(part: BoredPart) -> Manifold:
-    """What the socket takes from the part: mouth relief, wall and roof, groove and all."""
-    joint = part.joint
-    gap = joint.key.side_gap * joint.tenon_radius
-    top = joint.tip + 0.2 + joint.land + joint.bore_radius_at_tip
-    edge = joint.bore_radius_at_tip - 0.3
+    """What the socket takes from the part: mouth relief, wall and roof, grooves and nicks."""
+    tenon = part.tenon
+    top = tenon.tip + 0.2 + tenon.land + tenon.bore_radius_at_tip
+    edge = tenon.bore_radius_at_tip - 0.3
     edge_at = top - edge
     rooms = []
-    for relief in (0.0, joint.key.relief):
-        u = joint.socket_radius + relief
-        trunk = slab(joint, u, SEAM, SEAM + 0.4)
-        mouth = trunk.batch_hull([trunk, slab(joint, u + 0.4, SEAM, SEAM + 1e-4)])
-        rooms.append(capped(joint, u, edge, edge_at, top) + mouth)
+    for relief in (0.0, tenon.relief):
+        u = tenon.socket_radius + relief
+        trunk = slab(tenon, u, SEAM, SEAM + 0.4)
+        mouth = trunk.batch_hull([trunk, slab(tenon, u + 0.4, SEAM, SEAM + 1e-4)])
+        rooms.append(capped(tenon, u, edge, edge_at, top) + mouth)
     plain, grown = rooms
-    groove = rib_prism(replace_relief(joint, joint.key.relief + 0.4), joint.socket_radius, gap)
-    return plain + (grown ^ groove)
-
-
-def replace_relief(joint: Joint, relief: float) -> Joint:
-    return replace(joint, key=replace(joint.key, relief=relief))
+    grooves = ribs(tenon, tenon.socket_radius, gaps=1.0, more=0.4)
+    return plain + (grown ^ grooves) + nicks(tenon, root=False)
 
 
 def apart(first: Manifold, second: Manifold) -> float:
@@ -176,9 +237,9 @@ def chord_volume(part: BoredPart) -> float:
     A chord is off by two thirds of its greatest error in the mean, flanks not at all, and
     generators and subdivision make facets narrower than they need be.
     """
-    joint = part.joint
-    around = 2.0 * math.pi * (joint.socket_radius + max(joint.swells)) + joint.outline_excess
-    return around * (joint.highest - SEAM) * CHORD_TOLERANCE / 3.0
+    tenon = part.tenon
+    around = 2.0 * math.pi * (tenon.socket_radius + max(tenon.swells)) + tenon.outline_excess
+    return around * (tenon.highest - SEAM) * CHORD_TOLERANCE / 3.0
 
 
 @pytest.mark.parametrize("flank", [1, -1])
@@ -186,7 +247,7 @@ def chord_volume(part: BoredPart) -> float:
 def test_tenon_and_socket_are_those_of_the_booleans(bores: tuple[Bore, Bore], flank: int) -> None:
     part = two_bored(bores, flank)
     lower, upper = (as_solid(in_place(piece)) for piece in part.pieces())
-    below = part.solid.trim_by_plane((0.0, 0.0, -1.0), -SEAM)
+    below = part.solid.trim_by_plane((0.0, 0.0, -1.0), -SEAM) - nicks(part.tenon, root=True)
     above = part.solid.trim_by_plane((0.0, 0.0, 1.0), SEAM)
     assert apart(lower, below + tenon_solid(part)) < chord_volume(part)
     assert apart(upper, above - room_solid(part)) < chord_volume(part)
@@ -218,15 +279,15 @@ def test_pieces_close_and_do_not_meet_wherever_the_key_is(
 def test_the_clearance_is_kept_all_round_and_no_more(bores: tuple[Bore, Bore], turn: float) -> None:
     """Off the groove's flanks, which have it along the outline."""
     part = two_bored(bores, turn=turn)
-    joint = part.joint
+    tenon = part.tenon
     lower, upper = (as_solid(in_place(piece)) for piece in part.pieces())
-    for height in (SEAM + 0.5, SEAM + joint.parallel_length / 2.0):
-        tenon = CrossSection([max(lower.slice(height).to_polygons(), key=np.ptp)])
+    for height in (SEAM + 0.5, SEAM + tenon.parallel_length / 2.0):
+        outline = CrossSection([max(lower.slice(height).to_polygons(), key=np.ptp)])
         wall = upper.slice(height)
-        near = tenon.offset(CLEARANCE - 0.003, JoinType.Round, 2.0, FINE)
+        near = outline.offset(CLEARANCE - 0.003, JoinType.Round, 2.0, FINE)
         assert (near ^ wall).area() < 1e-4
-        far = tenon.offset(CLEARANCE + 0.03, JoinType.Round, 2.0, FINE)
-        length = math.tau * joint.tenon_radius + joint.outline_excess
+        far = outline.offset(CLEARANCE + 0.03, JoinType.Round, 2.0, FINE)
+        length = math.tau * tenon.tenon_radius + tenon.outline_excess
         assert (far ^ wall).area() > 0.8 * length * (0.03 - 2.5 * CHORD_TOLERANCE)
 
 
@@ -234,24 +295,24 @@ def test_the_clearance_is_kept_all_round_and_no_more(bores: tuple[Bore, Bore], t
 def test_tenon_lies_within_its_outline_and_socket_off_its_own(bores: tuple[Bore, Bore]) -> None:
     """Facets take nothing from the clearance, wherever the bores' generators are."""
     part = two_bored(bores)
-    joint = part.joint
-    height = SEAM + joint.parallel_length / 2.0
-    tenon, wall = (as_solid(in_place(piece)).slice(height) for piece in part.pieces())
-    rib = rib_prism(joint, joint.tenon_radius, 0.0).slice(height)
-    assert (tenon - hull_section(joint, joint.tenon_radius + 5e-4) - rib).area() < 1e-3
-    assert (wall ^ hull_section(joint, joint.socket_radius - 5e-4)).area() < 1e-3
+    tenon = part.tenon
+    height = SEAM + tenon.parallel_length / 2.0
+    lower, wall = (as_solid(in_place(piece)).slice(height) for piece in part.pieces())
+    standing = ribs(tenon, tenon.tenon_radius).slice(height)
+    assert (lower - hull_section(tenon, tenon.tenon_radius + 5e-4) - standing).area() < 1e-3
+    assert (wall ^ hull_section(tenon, tenon.socket_radius - 5e-4)).area() < 1e-3
 
 
 @pytest.mark.parametrize("bores", PAIRS.values(), ids=PAIRS.keys())
 def test_the_roof_keeps_its_gap_over_tip_and_ridge(bores: tuple[Bore, Bore]) -> None:
     """The cones are 0.2 apart along the axis, tip and ridge a land more."""
     part = two_bored(bores)
-    joint = part.joint
+    tenon = part.tenon
     lower, upper = (as_solid(in_place(piece)) for piece in part.pieces())
     head = lower.trim_by_plane((0.0, 0.0, 1.0), SEAM + 1.0)
     assert (head.translate((0.0, 0.0, 0.19)) ^ upper).volume() < 1e-3
     assert (head.translate((0.0, 0.0, 0.25)) ^ upper).volume() > 0.5
-    inside = head ^ slab(joint, joint.bore_radius_at_tip, SEAM, LENGTH)
+    inside = head ^ slab(tenon, tenon.bore_radius_at_tip, SEAM, LENGTH)
     assert (inside.translate((0.0, 0.0, 0.98)) ^ upper).volume() < 1e-3
     assert (inside.translate((0.0, 0.0, 1.05)) ^ upper).volume() > 0.5
 
@@ -283,11 +344,11 @@ def test_no_face_of_the_socket_is_flatter_than_its_facets_make_it(
 def test_the_least_u_along_a_segment_is_that_of_its_nearest_point(
     bores: tuple[Bore, ...], ends: tuple[float, float, float, float]
 ) -> None:
-    joint = joint_around([bore.surface for bore in bores], tuple(range(len(bores))), 0.0)
+    tenon = tenon_around([bore.surface for bore in bores], tuple(range(len(bores))), 0.0)
     start, end = np.array(ends[:2]), np.array(ends[2:])
     shares = np.linspace(0.0, 1.0, 4001)[:, None]
-    sampled = joint_u(joint, start + shares * (end - start)).min()
-    found = least_u_along(joint, start[None], end[None])
+    sampled = tenon_u(tenon, start + shares * (end - start)).min()
+    found = least_u_along(tenon, start[None], end[None])
     assert found <= sampled + 1e-9
     assert found >= sampled - np.linalg.norm(end - start) / 8000.0
 

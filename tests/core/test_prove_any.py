@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from borewright.core.values import Check, RoundSurface
+from borewright.core.values import Check, FloatArray, RoundSurface, Tenon
 from manifold3d import CrossSection, Manifold
 
 from tests.bored import disc
@@ -86,6 +86,19 @@ def half_space(solid: Manifold, angle: float) -> Manifold:
     return solid.trim_by_plane((math.cos(angle), math.sin(angle), 0.0), 0.0)
 
 
+def socket_corners(tenon: Tenon) -> FloatArray:
+    """(n, 2) the ends of grooves, and of nicks just over the mouth's relief of 0.4."""
+    ends = [(key.angle, key.half_width + key.side_gap, key.relief) for key in tenon.keys]
+    ends += [(mark.angle, mark.half_width, mark.depth - 0.4) for mark in tenon.marks]
+    return np.array(
+        [
+            SOCKET_REACH * (tenon.socket_radius + out) * np.array([np.cos(at), np.sin(at)])
+            for angle, half, out in ends
+            for at in (angle - half, angle + half)
+        ]
+    )
+
+
 # Right pieces.
 
 
@@ -97,41 +110,40 @@ def test_right_pieces_pass_every_proof(make: Callable[[], BuiltJoint]) -> None:
 
 
 def test_the_wall_under_a_flat_is_its_closed_form(octagon: BuiltJoint) -> None:
-    """A flat's distance, less a corner of the groove's as it looks along the flat's normal."""
-    joint, checks = octagon.joint, octagon.checks()
+    """A flat's distance, less a corner's of the socket as it looks along the flat's normal.
+
+    Nicks are looked at by 1 % of a stretch above the relief.
+    """
+    tenon, checks = octagon.tenon, octagon.checks()
     apothem = OCTAGON_RADIUS * math.cos(math.pi / 8.0)
-    groove = (joint.socket_radius + joint.key.relief) * SOCKET_REACH
-    ends = joint.key.angle + np.array([-1, 1]) * (joint.key.half_width + joint.key.side_gap)
     flats = np.arange(8) * math.pi / 4.0
-    reach = groove * np.cos(ends[:, None] - flats[None]).max()
-    assert the(checks, "socket_wall").value == pytest.approx(apothem - reach, abs=2e-3)
+    reach = (socket_corners(tenon) @ np.array([np.cos(flats), np.sin(flats)])).max()
+    assert -2e-3 < the(checks, "socket_wall").value - (apothem - reach) < 0.01
 
 
 def test_the_wall_beside_a_bore_off_centre_is_its_closed_form() -> None:
-    """R - e - r, or what is left beyond the corners of the groove."""
+    """R - e - r, or what is left beyond the corners of grooves and nicks."""
     built = eccentric()
-    joint = built.joint
-    groove = (joint.socket_radius + joint.key.relief) * SOCKET_REACH
-    ends = joint.key.angle + np.array([-1, 1]) * (joint.key.half_width + joint.key.side_gap)
-    beyond = np.hypot(groove * np.cos(ends) - SHIFT[0], groove * np.sin(ends) - SHIFT[1])
-    due = min(13.0 - math.hypot(*SHIFT) - joint.socket_radius, 13.0 - beyond.max())
-    assert the(built.checks(), "socket_wall").value == pytest.approx(due, abs=5e-3)
+    tenon = built.tenon
+    beyond = np.hypot(*(socket_corners(tenon) - SHIFT).T)
+    due = min(13.0 - math.hypot(*SHIFT) - tenon.socket_radius, 13.0 - beyond.max())
+    assert -5e-3 < the(built.checks(), "socket_wall").value - due < 0.01
 
 
 def test_around_two_bores_clearance_and_walls_are_as_built(double: BuiltJoint) -> None:
     """Outlines are offsets of each other: as far apart as their u."""
-    joint, checks = double.joint, double.checks()
-    clearance = joint.socket_radius - joint.tenon_radius
+    tenon, checks = double.tenon, double.checks()
+    clearance = tenon.socket_radius - tenon.tenon_radius
     for name in ("least_clearance", "greatest_clearance", "key_clearance"):
         assert the(checks, name).value == pytest.approx(clearance, abs=2e-4)
     assert the(checks, "tenon_wall").value == pytest.approx(
-        joint.tenon_radius - double.bore.radius_at_zero, abs=1e-3
+        tenon.tenon_radius - double.bore.radius_at_zero, abs=1e-3
     )
-    groove = joint.socket_radius + joint.key.relief
+    groove = tenon.reach
     assert the(checks, "socket_wall").value == pytest.approx(
         double.outside.radius_at_zero - groove, abs=5e-3
     )
-    assert the(checks, "bore_groove").value == pytest.approx(0.2 + joint.land, abs=6e-3)
+    assert the(checks, "bore_groove").value == pytest.approx(0.2 + tenon.land, abs=6e-3)
 
 
 def test_gap_around_two_bores_agrees_with_solids(double: BuiltJoint) -> None:
@@ -141,7 +153,7 @@ def test_gap_around_two_bores_agrees_with_solids(double: BuiltJoint) -> None:
 
 def test_play_around_two_bores_agrees_with_turned_solids(double: BuiltJoint) -> None:
     play = the(double.checks(), "one_seat_play").value
-    middle = np.mean(double.joint.centres, axis=0)
+    middle = np.mean(double.tenon.centres, axis=0)
 
     def shared(turn_deg: float) -> float:
         lower, upper = (
@@ -188,7 +200,7 @@ def test_a_cavity_of_the_part_is_no_second_body() -> None:
 @pytest.mark.parametrize("angle", [0.3, 2.4, 5.0])
 def test_a_tenon_fat_on_one_side_fails_least_clearance(octagon: BuiltJoint, angle: float) -> None:
     along = (*OCTAGON_OFFSET, 0.0)
-    fat = half_space(tenon_of(octagon.joint, fatter=0.05), angle).translate(along)
+    fat = half_space(tenon_of(octagon.tenon, fatter=0.05), angle).translate(along)
     lower = octagon.lower + (octagon.part ^ fat)
     checks = replace(octagon, lower=lower).checks()
     assert "least_clearance" in failures(checks)
@@ -198,18 +210,18 @@ def test_a_tenon_fat_on_one_side_fails_least_clearance(octagon: BuiltJoint, angl
 def outer_tube(built: BuiltJoint, inner: float, low: float, high: float) -> Manifold:
     """All beyond a u between two stations."""
     around = Manifold.cube((200.0, 200.0, high - low)).translate((-100.0, -100.0, low))
-    return around - slab(built.joint, inner, low - 1.0, high + 1.0)
+    return around - slab(built.tenon, inner, low - 1.0, high + 1.0)
 
 
 def flank_side(solid: Manifold) -> Manifold:
-    """What lies by the flank of two bores on which the key is not."""
-    return solid.trim_by_plane((0.0, -1.0, 0.0), 2.0)
+    """What lies by the flank of two bores on which no rib is."""
+    return solid.trim_by_plane((0.0, -1.0, 0.0), 2.0).trim_by_plane((1.0, 0.0, 0.0), 1.0)
 
 
 def test_a_flank_fat_between_two_bores_fails_least_clearance(double: BuiltJoint) -> None:
-    joint = double.joint
-    top = joint.tip_height_at(joint.tenon_radius + 0.05)
-    skin = flank_side(slab(joint, joint.tenon_radius + 0.05, joint.station - 1.0, top))
+    tenon = double.tenon
+    top = tenon.tip_height_at(tenon.tenon_radius + 0.05)
+    skin = flank_side(slab(tenon, tenon.tenon_radius + 0.05, tenon.station - 1.0, top))
     fat = replace(double, lower=double.lower + (double.part ^ skin))
     checks = fat.checks()
     assert failures(checks) == {"least_clearance"}
@@ -217,9 +229,9 @@ def test_a_flank_fat_between_two_bores_fails_least_clearance(double: BuiltJoint)
 
 
 def test_a_flank_worn_between_two_bores_fails_greatest_clearance(double: BuiltJoint) -> None:
-    joint = double.joint
-    low = joint.station + 2.0
-    worn = flank_side(outer_tube(double, joint.tenon_radius - 0.08, low, low + 1.0))
+    tenon = double.tenon
+    low = tenon.station + 2.0
+    worn = flank_side(outer_tube(double, tenon.tenon_radius - 0.08, low, low + 1.0))
     checks = replace(double, lower=double.lower - worn).checks()
     assert failures(checks) == {"greatest_clearance", "self_supporting"}
     assert the(checks, "greatest_clearance").value == pytest.approx(0.23, abs=1e-3)
@@ -227,16 +239,16 @@ def test_a_flank_worn_between_two_bores_fails_greatest_clearance(double: BuiltJo
 
 def test_a_slot_through_a_straight_flank_is_no_clearance(double: BuiltJoint) -> None:
     """No corner of either outline is far from the other: the outline itself is open."""
-    x = double.joint.centres[1][0] / 2.0 + 1.0
-    slot = Manifold.cube((0.3, 20.0, 3.0)).translate((x, -20.0, double.joint.station + 1.0))
+    x = double.tenon.centres[1][0] / 2.0 + 1.0
+    slot = Manifold.cube((0.3, 20.0, 3.0)).translate((x, -20.0, double.tenon.station + 1.0))
     checks = replace(double, lower=double.lower - slot).checks()
     assert the(checks, "greatest_clearance").value == math.inf
     assert "greatest_clearance" in failures(checks)
 
 
 def test_a_knob_on_a_flank_overlaps(double: BuiltJoint) -> None:
-    joint = double.joint
-    knob = Manifold.cube((2.0, 1.0, 1.0)).translate((7.0, -joint.tenon_radius - 0.4, 27.0))
+    tenon = double.tenon
+    knob = Manifold.cube((2.0, 1.0, 1.0)).translate((7.0, -tenon.tenon_radius - 0.4, 27.0))
     over = replace(double, lower=double.lower + knob)
     check = the(over.checks(), "overlap")
     assert not check.ok
@@ -245,9 +257,9 @@ def test_a_knob_on_a_flank_overlaps(double: BuiltJoint) -> None:
 
 def test_a_long_ridge_fails_cone_clearance_or_overlaps(double: BuiltJoint) -> None:
     """A tenon whose tip and ridge stand 0.15 too high: 0.05 is left under the roof."""
-    joint = double.joint
-    higher = replace(joint, engagement=joint.engagement + 0.15)
-    lower = halves(double.part, joint.station)[0] + tenon_solid(replace(TWO, joint=higher))
+    tenon = double.tenon
+    higher = replace(tenon, engagement=tenon.engagement + 0.15)
+    lower = halves(double.part, tenon.station)[0] + tenon_solid(replace(TWO, tenon=higher))
     checks = replace(double, lower=lower).checks()
     assert "cone_clearance" in failures(checks)
 
@@ -257,7 +269,7 @@ def test_a_long_ridge_fails_cone_clearance_or_overlaps(double: BuiltJoint) -> No
 
 def test_a_pocket_beside_the_socket_is_a_thin_wall(octagon: BuiltJoint) -> None:
     """A pocket of the part's own, in its outside, that the plan should have kept off."""
-    x = OCTAGON_OFFSET[0] - octagon.joint.socket_radius - 0.5 - 5.0
+    x = OCTAGON_OFFSET[0] + octagon.tenon.socket_radius + 0.5
     pocket = Manifold.cube((5.0, 3.0, 3.0)).translate((x, OCTAGON_OFFSET[1] - 1.5, SEAM + 3.0))
     part, upper = octagon.part - pocket, octagon.upper - pocket
     checks = replace(octagon, part=part, upper=upper).checks()
@@ -307,16 +319,16 @@ def test_a_window_between_the_bores_is_missed(double: BuiltJoint) -> None:
 
 
 def test_around_two_equal_bores_without_a_key_there_are_two_seats(double: BuiltJoint) -> None:
-    joint = double.joint
-    no_rib = outer_tube(double, joint.tenon_radius, joint.station, joint.tip + 1.0)
+    tenon = double.tenon
+    no_rib = outer_tube(double, tenon.tenon_radius, tenon.station, tenon.tip + 1.0)
     keyless = replace(double, lower=double.lower - no_rib)
     checks = keyless.checks()
     assert "one_seat_free_turns" in failures(checks)
 
 
 def test_a_loose_socket_around_two_bores_has_too_much_play(double: BuiltJoint) -> None:
-    loose = replace(TWO.joint, socket_radius=TWO.joint.socket_radius + 0.4)
-    upper = halves(double.part, TWO.joint.station)[1] - room_solid(replace(TWO, joint=loose))
+    loose = replace(TWO.tenon, socket_radius=TWO.tenon.socket_radius + 0.4)
+    upper = halves(double.part, TWO.tenon.station)[1] - room_solid(replace(TWO, tenon=loose))
     checks = replace(double, upper=upper).checks()
     assert {"one_seat_play", "greatest_clearance"} <= failures(checks)
 
@@ -325,15 +337,15 @@ def test_a_loose_socket_around_two_bores_has_too_much_play(double: BuiltJoint) -
 
 
 def test_a_flat_roof_over_the_web_does_not_print(double: BuiltJoint) -> None:
-    joint = double.joint
-    flat = slab(joint, 2.0, joint.tip, joint.roof_height_at(2.0) + 0.5)
+    tenon = double.tenon
+    flat = slab(tenon, 2.0, tenon.tip, tenon.roof_height_at(2.0) + 0.5)
     checks = replace(double, upper=double.upper - flat).checks()
     assert "self_supporting" in failures(checks)
 
 
 def test_a_high_roof_leaves_too_long_a_groove_in_both_bores(double: BuiltJoint) -> None:
-    higher = replace(TWO.joint, engagement=TWO.joint.engagement + 0.3)
-    upper = halves(double.part, TWO.joint.station)[1] - room_solid(replace(TWO, joint=higher))
+    higher = replace(TWO.tenon, engagement=TWO.tenon.engagement + 0.3)
+    upper = halves(double.part, TWO.tenon.station)[1] - room_solid(replace(TWO, tenon=higher))
     checks = replace(double, upper=upper).checks()
     assert "bore_groove" in failures(checks)
     assert the(checks, "bore_groove").value == pytest.approx(1.3, abs=6e-3)
@@ -341,8 +353,8 @@ def test_a_high_roof_leaves_too_long_a_groove_in_both_bores(double: BuiltJoint) 
 
 def test_a_groove_too_long_on_one_side_of_one_bore_is_found(double: BuiltJoint) -> None:
     """The roof cut away over the far side of the second bore only."""
-    joint = double.joint
-    far = Manifold.cube((1.0, 2.0, 0.4)).translate((20.5, -1.0, joint.tip + 0.9))
+    tenon = double.tenon
+    far = Manifold.cube((1.0, 2.0, 0.4)).translate((20.5, -1.0, tenon.tip + 0.9))
     checks = replace(double, upper=double.upper - far).checks()
     assert "bore_groove" in failures(checks)
 
@@ -363,7 +375,7 @@ def test_an_outside_that_is_not_the_parts_is_found(octagon: BuiltJoint, sign: in
 
 def test_a_hole_that_the_seam_cuts_is_missed_beside_two_bores(double: BuiltJoint) -> None:
     drill = Manifold.cylinder(30.0, 2.0, circular_segments=48).rotate((90.0, 0.0, 0.0))
-    drill = drill.translate((0.0, 0.0, double.joint.station))
+    drill = drill.translate((0.0, 0.0, double.tenon.station))
     cut = replace(
         double,
         part=double.part - drill,
@@ -378,12 +390,12 @@ def test_a_tenon_set_aside_fails_both_clearances(octagon: BuiltJoint) -> None:
     """By 0.1: so much less on one side, and more on the other."""
     along = (*OCTAGON_OFFSET, 0.0)
     lower, upper = halves(octagon.part)
-    joint = replace(octagon.joint, centres=((0.0, 0.0),))
-    aside = tenon_of(joint).translate(along).translate((0.1, 0.0, 0.0))
+    tenon = replace(octagon.tenon, centres=((0.0, 0.0),))
+    aside = tenon_of(tenon).translate(along).translate((0.1, 0.0, 0.0))
     moved = replace(
         octagon,
         lower=lower + (octagon.part ^ aside),
-        upper=upper - socket_of(joint).translate(along),
+        upper=upper - socket_of(tenon).translate(along),
     )
     checks = moved.checks()
     assert {"least_clearance", "greatest_clearance"} <= failures(checks)
