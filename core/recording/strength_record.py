@@ -112,10 +112,8 @@ def strength_rows(
 ) -> list[tuple[str, ...]]:
     """A table of the weakest tenon of each joint, the glue's columns only for a glued fit."""
     glued = settings.fit == "glue"
-    header = ("joint", "root wall", "root mm2", "tilt deg", "layers part N")
-    rows: list[tuple[str, ...]] = [
-        (*header, "glue mm3", "pull N", "twist N m", "peak", "glue breaks N")
-    ]
+    header = ("joint", "root wall", "tilt deg", "layers N")
+    rows: list[tuple[str, ...]] = [(*header, "glue mm3", "pull N", "twist N m", "peak", "glue N")]
     for number, tenons in enumerate(strengths, 1):
         if not tenons:
             continue
@@ -124,7 +122,6 @@ def strength_rows(
             (
                 str(number),
                 f"{one.sizes.root_wall:.2f}",
-                f"{one.sizes.root_area:.0f}",
                 f"{math.degrees(one.tilt):.2f}",
                 _span(one.layers_part),
                 f"{sum(strength.glue_volume for strength in tenons):.0f}",
@@ -144,7 +141,9 @@ def strength_notes(strength: Strength, settings: Settings) -> tuple[str, ...]:
         f"pull and twist: straight, at {shear:g} MPa of mean shear in the glue; peak: of the "
         "elastic shear at the overlap's ends over the mean"
     )
-    lines = (pull,) if settings.fit == "glue" else ()
+    layers = "layers: straight pull at which the print's layers part at the tenon's root"
+    lines = (f"{layers}; glue: at which the glue breaks", pull)
+    lines = lines if settings.fit == "glue" else (layers,)
     return (*lines, *assumption_words(strength.assumptions), CAUTION)
 
 
