@@ -54,6 +54,9 @@ LEAST_BORE_LEFT = 2.0
 GABLE_TOLERANCE = 0.002
 """Greatest distance, mm, of a gable from its facets."""
 
+_ROUND_OFF = 1e-9
+"""mm, by which what is told as just enough may miss it."""
+
 _BEYOND_NOTCH = 0.5
 _PARALLEL_BEYOND = 1.0
 """How far, mm, a flat cut, and a collar's bevel, keep from the notches."""
@@ -164,7 +167,7 @@ def least_reach(wall: WallStretch, station: float, reach: float, radial_clearanc
 
 def taper_needs(surface: RoundSurface, reach: float) -> float:
     """The least clearance, mm a side, with which a collar passes a tapered end."""
-    return abs(surface.slope) * reach / (1.0 - PASSING_SHARE)
+    return abs(surface.slope) * reach / (1.0 - PASSING_SHARE) - _ROUND_OFF
 
 
 def is_bare(survey: Survey, wall: WallStretch) -> bool:
