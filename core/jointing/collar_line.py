@@ -10,7 +10,7 @@ import numpy as np
 
 from ..planning.intervals import Span, common
 from ..values import FloatArray, WallStretch
-from .collar_design import Place, collar_wall, least_reach, taper_needs
+from .collar_design import PASSING_SHARE, Place, collar_wall, least_reach, taper_needs
 from .wall_run import WallRun
 
 _Size = Callable[[WallStretch, FloatArray], FloatArray]
@@ -56,13 +56,26 @@ class CollarLine:
         """What it is called."""
         return "collar" if self.place == "outside" else "sleeve"
 
+    def hindrance(self) -> str | None:
+        """Why it lies on none of the walls, whatever their thickness, in words."""
+        mating = [wall.outer if self.place == "outside" else wall.bore for wall in self.walls]
+        if self.place == "outside" and not any(self.bare):
+            return "an outside that is not round, for a collar"
+        slope = min(abs(surface.slope) for surface in mating)
+        most = self.radial_clearance * (1.0 - PASSING_SHARE)
+        if slope * self.engagement <= most:
+            return None
+        return (
+            f"a taper of {slope * self.engagement:.2f} mm a side over the {self.engagement:.2f} mm "
+            f"of a {self.word}, which passes {most:.3f} at this clearance"
+        )
+
     def wall(self, stations: FloatArray) -> FloatArray:
         """The wall under it, mm; less than none where a collar could not pass or lie."""
         return self._of_walls(stations, self._wall_on)
 
     def _wall_on(self, wall: WallStretch, stations: FloatArray) -> FloatArray:
-        mating = wall.outer if self.place == "outside" else wall.inner
-        assert mating is not None
+        mating = wall.outer if self.place == "outside" else wall.bore
         lies = self.place == "inside" or self.bare[self.walls.index(wall)]
         if not lies or taper_needs(mating, self.engagement) > self.radial_clearance:
             return np.full(stations.shape, -1.0)

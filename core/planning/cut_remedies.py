@@ -13,7 +13,7 @@ from ..values import LEAD_IN, Settings, Survey
 from .cut_search import is_possible
 from .seam_stretches import SeamField
 
-_LEAST_CLEARANCE = 0.05
+_LEAST_CLEARANCE, _MOST_CLEARANCE = 0.05, 0.5
 
 
 def remedies(survey: Survey, settings: Settings) -> str:
@@ -23,6 +23,7 @@ def remedies(survey: Survey, settings: Settings) -> str:
         _guard(survey, settings),
         _engagement(survey, settings),
         _clearance(survey, settings),
+        _wider_clearance(survey, settings),
         _least_wall(survey, settings),
         _envelope(survey, settings),
     ]
@@ -89,6 +90,16 @@ def _clearance(survey: Survey, settings: Settings) -> str | None:
         _down(settings.clearance, _LEAST_CLEARANCE, 100),
         lambda value: replace(settings, clearance=value),
     )
+    return None if clearance is None else f"--clearance {clearance:.2f}"
+
+
+def _wider_clearance(survey: Survey, settings: Settings) -> str | None:
+    """One with which a collar passes a taper, where a tenon finds no wall."""
+    if settings.joint not in (None, "collar", "sleeve"):
+        return None
+    first = math.floor(settings.clearance * 100.0 + 1e-9) + 1
+    steps = [step / 100.0 for step in range(first, round(_MOST_CLEARANCE * 100.0) + 1)]
+    clearance = _first_that_works(survey, steps, lambda value: replace(settings, clearance=value))
     return None if clearance is None else f"--clearance {clearance:.2f}"
 
 

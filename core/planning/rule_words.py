@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..jointing.collar_line import CollarLine
 from ..jointing.joint_line import LEAST_PARALLEL, Limit, where_kept
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
@@ -65,8 +66,11 @@ def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
 
 
 def _tell_wall(lines: list[Line], span: Span) -> Telling:
-    told = []
+    told: list[tuple[float, str, Line]] = []
     for line in lines:
+        if isinstance(line, CollarLine) and line.hindrance() is not None:
+            told.append((-1.0, str(line.hindrance()), line))
+            continue
         wall, station = _greatest(line, span, line.wall)
         around = "wall around both bores" if len(line.run.bores) > 1 else "wall"
         found = f"{around} {wall:.2f} mm{_at_most(span)} at station {station:.2f} mm"

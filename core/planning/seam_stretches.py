@@ -119,7 +119,7 @@ class SeamField:
     def shortest_lines(self, span: Span) -> list[Line]:
         """The joint of the shortest engagement on each way in a span, or on the nearest.
 
-        Of ways on one run those whose wall holds them somewhere; of none of them the first.
+        Of ways on one run those whose wall holds them somewhere, or all.
         """
         low, high = span
         near = [
@@ -224,13 +224,13 @@ def _beside(run: WallRun, span: Span) -> float:
 
 
 def _walled(lines: list[Line], span: Span) -> list[Line]:
-    """Those of one run's lines whose wall is enough somewhere in a span, or the first."""
+    """Those of one run's lines whose wall is enough somewhere in a span, or all."""
     enough = [
         line
         for line in lines
         if where_kept(line.linear_parts(*within(line.run, span)), line.wall_spare)
     ]
-    return enough or lines[:1]
+    return enough or lines
 
 
 def _parts_in(stretches: Iterable[Stretch], spans: list[Span]) -> list[Stretch]:
