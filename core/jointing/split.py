@@ -76,11 +76,25 @@ def check_buildable(trued: TruedPart, plan: Plan, settings: Settings) -> None:
 
     Raises
     ------
-    BadSetting : a joint around two bores is to go where they were not made true
+    BadSetting : a joint around two bores, or a collar, is to go where the part was not
+        made true
     """
     for joint in plan.joints:
+        if joint.collar is not None:
+            _check_collar(joint, settings)
         for tenon in joint.tenons:
             _check_generators(trued, tenon, settings)
+
+
+def _check_collar(joint: Joint, settings: Settings) -> None:
+    """The ends under a collar are made anew on the exact surfaces."""
+    if settings.true != "both":
+        raise BadSetting(
+            f"--true {settings.true}, where the joint at station {joint.station:.2f} mm is a "
+            f"{joint.kind}",
+            "bore and outside made true, for the ends under it are made anew",
+            "--true both",
+        )
 
 
 def _check_generators(trued: TruedPart, tenon: Tenon, settings: Settings) -> None:

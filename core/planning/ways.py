@@ -74,7 +74,7 @@ _NEEDS: dict[JointKind, str] = {
     "tenon": "wall or solid that a tenon fits in",
     "pins": "a wide solid section",
     "collar": "one bore in a round outside",
-    "sleeve": "one bore",
+    "sleeve": "one bore in a round outside",
     "oring": "one bore, or a round solid section",
     "lapped": "one bore, or a round solid section",
 }
@@ -92,7 +92,7 @@ def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:
     if asked == "collar":
         return [Way("collar", run, whole)] if _takes_collar(survey, run) else []
     if asked == "sleeve":
-        return [Way("sleeve", run, whole)] if tube else []
+        return [Way("sleeve", run, whole)] if _takes_collar(survey, run) else []
     if asked == "pins":
         return [Way("pins", run, whole)] if len(run.bores) < 2 else []
     if asked is None and not run.bores:

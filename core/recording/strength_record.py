@@ -142,8 +142,8 @@ def strength_notes(strength: Strength, settings: Settings) -> tuple[str, ...]:
         "elastic shear at the overlap's ends over the mean"
     )
     layers = "layers: straight pull at which the print's layers part at the tenon's root"
-    lines = (f"{layers}; glue: at which the glue breaks", pull)
-    lines = lines if settings.fit == "glue" else (layers,)
+    glued = (f"{layers}; glue: at which the glue breaks", pull)
+    lines = glued if settings.fit == "glue" else (layers,)
     return (*lines, *assumption_words(strength.assumptions), CAUTION)
 
 
