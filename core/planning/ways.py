@@ -88,7 +88,7 @@ def _sections(survey: Survey) -> str:
 
 def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:
     whole = ((run.start, run.stop),)
-    tube, asked = len(run.bores) == 1, settings.joint
+    asked = settings.joint
     if asked == "collar":
         return [Way("collar", run, whole)] if _takes_collar(survey, run) else []
     if asked == "sleeve":
