@@ -41,11 +41,15 @@ def group_checks(tenons: list[FinishedTenon], settings: Settings) -> list[Check]
 
 
 def group_middle(tenons: list[FinishedTenon]) -> FloatArray:
-    """(2,) about which tenons would turn: the middle of the circle that they stand on.
+    """(2,) about which the tenons of a joint would turn."""
+    return circle_middle(np.array([made.shape.middle for made in tenons]))
 
-    The circle is the least-squares one, of two tenons the one between them.
+
+def circle_middle(points: FloatArray) -> FloatArray:
+    """(2,) the middle of the circle through points, the least-squares one of more than three.
+
+    Of two points, and of those on one line, their mean.
     """
-    points = np.array([made.shape.middle for made in tenons])
     mean: FloatArray = points.mean(axis=0)
     arms = points - mean
     if len(points) < 3 or np.linalg.matrix_rank(arms, tol=1e-6) < 2:

@@ -55,11 +55,11 @@ def pattern_checks(ends: Sequence[MatingEnds]) -> list[Check]:
         return _fits(ends[lower], ends[upper])
 
     pairs = combinations(range(1, len(ends)), 2)
-    swaps = [all(fits(*joint) for joint in _wrong_joints(*pair)) for pair in pairs]
+    swaps = [all(fits(*joint) for joint in wrong_joints(*pair)) for pair in pairs]
     return [at_most("own_pattern", float(sum(swaps)), 0.0)]
 
 
-def _wrong_joints(one: int, other: int) -> list[tuple[int, int]]:
+def wrong_joints(one: int, other: int) -> list[tuple[int, int]]:
     """What meets when two pieces change places: (joint of the lower, joint of the upper).
 
     The n-th piece has the socket of joint n - 1 and the tenon of joint n.

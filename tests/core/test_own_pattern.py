@@ -12,6 +12,7 @@ from borewright.core.jointing.joint_design import CutPlace, tenon_on
 from borewright.core.jointing.joint_line import JointLine
 from borewright.core.jointing.pins_design import pins_on
 from borewright.core.jointing.wall_run import wall_runs
+from borewright.core.proving.own_pattern import wrong_joints
 from borewright.core.values import Joint, Survey
 
 from tests.grouped import (
@@ -95,6 +96,16 @@ def test_swaps_are_counted(kind: str, patterns: tuple[int, ...], swaps: int) -> 
     (check,) = part.checks["own_pattern"]
     assert check.value == exchanges(part) == swaps
     assert check.ok == (swaps == 0)
+
+
+@pytest.mark.parametrize("count", [3, 4, 7])
+def test_wrong_joints_are_those_of_pieces_in_changed_order(count: int) -> None:
+    for one, other in combinations(range(1, count), 2):
+        order = list(range(count + 1))
+        order[one], order[other] = other, one
+        meets = {(low, high - 1) for low, high in pairwise(order)}
+        right = {(joint, joint) for joint in range(count)}
+        assert sorted(meets - right) == sorted(wrong_joints(one, other))
 
 
 @every_kind

@@ -14,7 +14,7 @@ from borewright.core.jointing.key_pattern import LEAST_STEP
 from borewright.core.jointing.pins_design import pin_patterns, pin_turn, pins_on, prefers_pins
 from borewright.core.jointing.pins_line import LEAST_PIN, PinsLine
 from borewright.core.jointing.wall_run import run_of
-from borewright.core.values import AXIAL_GAP, RoundSurface, Tenon
+from borewright.core.values import AXIAL_GAP, MOUTH_RELIEF, RoundSurface, Tenon
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from manifold3d import CrossSection, Manifold
@@ -308,7 +308,8 @@ def walls_of(pins: tuple[Tenon, ...], outer: float, bore: float) -> list[float]:
     reach = [pin.socket_radius for pin in pins]
     spare = [outer - far - wide - LEAST_WALL for far, wide in zip(away, reach, strict=True)]
     if bore:
-        spare += [far - wide - bore - LEAST_WALL for far, wide in zip(away, reach, strict=True)]
+        inner = bore + LEAST_WALL + MOUTH_RELIEF  # the mouth's bevel takes some of it
+        spare += [far - wide - inner for far, wide in zip(away, reach, strict=True)]
     for one, other in combinations(pins, 2):
         between = math.dist(one.centres[0], other.centres[0])
         spare.append(between - one.socket_radius - other.socket_radius - 2.0 * LEAST_WALL)

@@ -191,6 +191,7 @@ def test_only_the_first_ring_has_ribs_and_the_nicks(name: str) -> None:
         assert (len(first.keys), len(second.keys), second.marks) == (2, 0, ())
         assert len(first.marks) in (0, number + 1)
         assert (first.bores, second.bores) == ((0,), (1,))
+        assert abs(first.keys[0].angle) == pytest.approx(math.pi)  # away from the second
         assert joint.bores == (0, 1)
 
 
@@ -236,6 +237,13 @@ def test_the_survey_tells_the_wall_around_each_bore(name: str) -> None:
     widths = sorted(float(run.outer_at(np.array(50.0))) for run in (first, second))
     # facets of the outside lie inside their circle by 0.004, and the measure gives away 0.05
     assert widths == pytest.approx(sorted(section.outer), abs=0.06)
+
+
+def test_the_wall_around_a_bore_ends_at_the_other_bore() -> None:
+    survey = surveyed(a_part(twin_section((5.5, 5.5), 14.0, 3.5, "neck")).solid)
+    for wall in survey.walls:
+        # 14 between the centres less 5.5, where 9 lie around
+        assert wall.outer.radius_at(50.0) == pytest.approx(8.5, abs=0.02)
 
 
 def surveyed(solid: Manifold) -> Survey:
