@@ -7,6 +7,7 @@ is found as surely as a wide one.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -276,8 +277,13 @@ def keep_away(survey: Survey, settings: Settings, dropped: frozenset[Rule]) -> l
 
 
 def last_seam_under(whole: Stretch, limit: float) -> float:
-    """The highest station whose zone ends at or under a limit, the zone growing as here."""
+    """The highest station whose zone ends at or under a limit, the zone growing as here.
+
+    Where the zone's top falls as the station grows, all of the stretch or none.
+    """
     slope = whole.zone_slope
+    if slope <= -1.0:
+        return whole.high if whole.low + whole.zone_low <= limit else -math.inf
     if slope == 0.0:
         return limit - whole.zone_low
     return whole.low + (limit - whole.low - whole.zone_low) / (1.0 + slope)
