@@ -24,7 +24,7 @@ from borewright.core.values import (
     Survey,
 )
 
-from tests.surveys import a_box, a_survey, design_joint
+from tests.surveys import a_box, a_survey, design_tenon
 
 ROUND_OFF = 1e-6
 LAND_AND_GAP = 1.0
@@ -91,16 +91,17 @@ def broken_rules(survey: Survey, settings: Settings, joints: Sequence[Joint]) ->
     """Every rule that a chain of joints breaks, checked joint by joint and piece by piece."""
     broken = []
     for joint in joints:
-        low, top = joint.station, joint.roof_top
-        design_joint(  # raises where the wall or the tip forbids the joint
-            survey.bore,
-            survey.outside,
-            low,
-            joint.engagement,
-            settings.clearance,
-            settings.least_wall,
-            joint.key.angle,
-        )
+        low, top = joint.zone
+        for tenon in joint.tenons:
+            design_tenon(  # raises where the wall or the tip forbids the joint
+                survey.bore,
+                survey.outside,
+                low,
+                tenon.engagement,
+                settings.clearance,
+                settings.least_wall,
+                tenon.keys[0].angle,
+            )
         start = max(survey.bore.start, survey.outside.start, 0.0) + 1.0
         stop = min(survey.bore.stop, survey.outside.stop, survey.length) - 1.0
         if low < start - ROUND_OFF or top > stop + ROUND_OFF:
@@ -116,23 +117,26 @@ def broken_rules(survey: Survey, settings: Settings, joints: Sequence[Joint]) ->
             if _is_disturbed(ornament, joint, settings)
         ]
     lows = [0.0, *(joint.station for joint in joints)]
-    tops = [*(joint.tip for joint in joints), survey.length]
+    tops = [*(joint.highest for joint in joints), survey.length]
     for low, top in zip(lows, tops, strict=True):
         if top - low > settings.envelope[2] + FIT_SLACK + ROUND_OFF:
             broken.append(f"height {top - low} at {low}")
     for below, above in pairwise(joints):
-        if above.station < below.roof_top + 1.0 - ROUND_OFF:
+        if above.zone[0] < below.zone[1] + 1.0 - ROUND_OFF:
             broken.append(f"joints meet at {above.station}")
     return broken
 
 
 def _is_disturbed(ornament: Ornament, joint: Joint, settings: Settings) -> bool:
-    apart = max(ornament.start - joint.roof_top, joint.station - ornament.stop)
+    low, top = joint.zone
+    apart = max(ornament.start - top, low - ornament.stop)
     near = apart < settings.guard - ROUND_OFF
     if ornament.place == "bore":
         return near
     seam_apart = max(ornament.start - joint.station, joint.station - ornament.stop)
-    needed = joint.socket_radius + joint.key.relief + settings.least_wall + 0.02
+    if joint.collar is not None:
+        return near
+    needed = joint.tenon.reach + settings.least_wall + 0.02
     too_deep = ornament.least_radius < needed - ROUND_OFF
     return seam_apart < 1.0 - ROUND_OFF or (near and too_deep)
 

@@ -87,21 +87,18 @@ def plain_joint(
     outer = narrowest(walls, station, station + engagement + 0.2 + settings.least_wall)
     lw, gap = settings.least_wall + 0.02, settings.clearance
     relief = max(0.5, gap + 0.3)
-    if outer - bore < 2.0 * lw + gap + (relief if two else 0.0):
+    if outer - bore < 2.0 * lw + gap + relief:
         return None
     tenon = (bore + outer - gap) / 2.0
-    has_rib = outer - tenon - gap >= relief + lw
-    if two and not has_rib:
-        tenon, has_rib = outer - gap - relief - lw, True
+    if outer - tenon - gap < relief + lw:
+        tenon = outer - gap - relief - lw
     at_tip = first.radius_at(tip)
     land = min(max(tenon - 0.5 - at_tip, 0.1), settings.least_wall)
     if tip - (tenon - at_tip - land) - station < 2.0:
         return None
     rise = (0.2 + land) / (1.0 if two else 1.0 + first.slope)
     axial = max(math.hypot(*b.offset) + b.radius_at(0) - first.radius_at(0) for b in bores)
-    return PlainJoint(
-        station + engagement + rise, axial + tenon + gap + (relief if has_rib else 0.0) + lw
-    )
+    return PlainJoint(station + engagement + rise, axial + tenon + gap + relief + lw)
 
 
 def is_fine(survey: Survey, settings: Settings, station: float, engagement: float) -> bool:
@@ -183,7 +180,8 @@ def random_walls(seed: int) -> tuple[Survey, Settings]:
     )
     survey = a_walled_survey(bores, walls, length, side_holes=holes, ornaments=ornaments)
     engagement = float(rng.uniform(5.0, 20.0)) if rng.random() < 0.5 else None
-    return survey, Settings(BED, engagement=engagement, guard=float(rng.uniform(0.0, 3.0)))
+    guard = float(rng.uniform(0.0, 3.0))
+    return survey, Settings(BED, engagement=engagement, guard=guard, joint="tenon")
 
 
 def stepped(*widths: float, steps: Sequence[float] = (100.0,), length: float = 200.0) -> Survey:

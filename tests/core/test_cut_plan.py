@@ -77,9 +77,9 @@ def test_lower_piece_of_the_long_tube_stands_159_47() -> None:
     settings = Settings((200.0, 200.0, 200.0), engagement=10.0, cuts=(204.47 - 55.0,))
     plan = plan_cuts(survey, settings)
     assert stations(plan) == [204.47 - 55.0]
-    assert plan.joints[0].tip == pytest.approx(159.47, abs=1e-9)
+    assert plan.joints[0].highest == pytest.approx(159.47, abs=1e-9)
     assert "159.47" in plan.cuts[0].why
-    middle = plan.joints[0].tenon_radius + plan.joints[0].socket_radius
+    middle = plan.joints[0].tenon.tenon_radius + plan.joints[0].tenon.socket_radius
     assert middle == pytest.approx(19.5, abs=1e-9)
 
 
@@ -140,7 +140,7 @@ def test_a_single_station_between_two_holes_is_found() -> None:
 def test_slack_is_shared_by_both_pieces(excess: float) -> None:
     plan = plan_cuts(a_part(352.0 + 2.0 * excess), Settings(BED, engagement=8.0))
     assert stations(plan) == pytest.approx([172.0 + excess], abs=1e-6)
-    below = plan.joints[0].tip
+    below = plan.joints[0].highest
     above = 352.0 + 2.0 * excess - plan.cuts[0].station
     assert max(below, above) <= 180.0 + FIT_SLACK
     assert below == pytest.approx(above, abs=2e-6)
@@ -183,13 +183,14 @@ def test_a_window_runs_on_where_the_engagement_changes() -> None:
 
 
 def test_wall_limit_on_a_taper_is_solved_not_sampled() -> None:
-    # Bore 14.2, outside radius 8.0 + z / 100. The narrowest outside of a zone is at its
-    # seam, so the wall, 0.9 + z / 100, reaches 2 (0.8 + 0.02) + 0.15 = 1.79 at z = 89.
-    survey = a_part(200.0, outside=(16.0, 20.0))
-    plan = plan_cuts(survey, Settings((180.0, 180.0, 190.0), engagement=8.0))
+    # Bore 14.2, outside radius 8.5 + z / 100. The narrowest outside of a zone is at its
+    # seam, so the wall, 1.4 + z / 100, reaches 2 (0.8 + 0.02) + 0.15 + 0.5 = 2.29 at z = 89.
+    survey = a_part(200.0, outside=(17.0, 21.0))
+    settings = Settings((180.0, 180.0, 190.0), engagement=8.0, joint="tenon")
+    plan = plan_cuts(survey, settings)
     assert plan.cuts[0].window[0] == pytest.approx(89.0, abs=1e-6)
-    thin = Settings((180.0, 180.0, 190.0), engagement=8.0, cuts=(88.9,))
-    with pytest.raises(NoPlan, match=r"wall 1\.79 mm at station 88\.90 mm.*--cut 89\b"):
+    thin = replace(settings, cuts=(88.9,))
+    with pytest.raises(NoPlan, match=r"wall 2\.29 mm at station 88\.90 mm.*--cut 89\b"):
         plan_cuts(survey, thin)
 
 
@@ -279,7 +280,7 @@ def test_the_reason_tells_distances_heights_and_wall() -> None:
         "21.25 mm above the hole at 147.00",
         "11.50 mm below the hole at 196.00",
         "180.00 of 180.00 mm",
-        "wall is 3.60 mm",
+        "3.60 mm of it where 2.29 are needed",
     ):
         assert words in cut.why
 
@@ -315,7 +316,7 @@ def test_key_lies_opposite_the_two_nearest_holes(angles_deg: list[float], key_de
 
 def test_every_joint_of_a_plan_has_its_key_opposite_the_holes() -> None:
     for joint in plan_cuts(fife(), Settings(BED, engagement=10.0)).joints:
-        assert joint.key.angle == math.pi
+        assert joint.tenon.keys[0].angle == math.pi
 
 
 def test_a_gap_that_is_barely_too_narrow_is_told_with_enough_digits() -> None:

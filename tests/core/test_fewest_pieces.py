@@ -23,7 +23,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from tests.round_parts import LAND_AND_GAP, a_part, broken_rules, pieces_of, stations
-from tests.surveys import design_joint
+from tests.surveys import design_tenon, joint_of
 
 # --- exhaustive search -----------------------------------------------------------------
 
@@ -146,9 +146,9 @@ def fewest_on_a_grid(survey: Survey, settings: Settings) -> float:
         diameter = survey.bore.radius_at(station) + survey.outside.radius_at(station)
         usual, shortest = usual_engagement(diameter), shortest_engagement(diameter)
         for engagement in np.arange(min(usual, shortest), usual + 0.1, 0.5).tolist():
-            joint = design_joint(survey.bore, survey.outside, station, engagement, 0.15, 0.8, 0.0)
+            joint = design_tenon(survey.bore, survey.outside, station, engagement, 0.15, 0.8, 0.0)
             tall = replace(settings, envelope=(180.0, 180.0, survey.length))
-            if not broken_rules(survey, tall, [joint]):
+            if not broken_rules(survey, tall, [joint_of(joint)]):
                 joints.append(joint)
     low = np.array([joint.station for joint in joints])
     tip, roof = (np.array([getattr(j, name) for j in joints]) for name in ("tip", "roof_top"))

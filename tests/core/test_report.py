@@ -23,7 +23,6 @@ from borewright.core.values import (
     Cut,
     Frame,
     HoleWall,
-    Joint,
     Key,
     Mesh,
     Ornament,
@@ -33,10 +32,11 @@ from borewright.core.values import (
     RoundSurface,
     Settings,
     SideHole,
+    Tenon,
     TruedPart,
 )
 
-from tests.surveys import a_survey
+from tests.surveys import a_survey, joint_of
 
 CUBE = Mesh(
     np.array([[x, y, z] for x in (0.0, 20.0) for y in (0.0, 10.0) for z in (0.0, 50.0)]),
@@ -60,8 +60,8 @@ def record() -> PartRecord:
         wall_least=4.9,
         wall_median=5.5,
     )  # fmt: skip
-    joint = Joint(150.0, 10.0, 9.75, 9.9, 0.15, 0.8, 8.0, 162.0,
-                  Key("rib", -math.pi / 4, 0.2, 0.01, 0.5))  # fmt: skip
+    keys = tuple(Key(angle, 0.2, 0.01, 0.5) for angle in (-math.pi / 4, math.pi / 3))
+    joint = joint_of(Tenon(150.0, 10.0, 9.75, 9.9, 0.15, 0.8, 8.0, 162.0, keys))
     outcome = Outcome(
         name="pipe",
         survey=survey,
@@ -82,13 +82,19 @@ SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
 
 
 def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
-    document = job_document(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
+    document: Any = job_document(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
+    (strength,) = document["parts"][0]["joints"][0].pop("strength")
+    assert strength["glue_volume"] == pytest.approx(0.15 * 2 * math.pi * 9.75 * (10.0 - 0.95))
     assert document == {
         "schema": "borewright.job/1",
         "settings": {
             "envelope": [180.0, 180.0, 200.0], "clearance": 0.15, "engagement": None,
             "guard": 2.0, "max_move": 0.1, "true": "both", "bore": None, "least_wall": 0.8,
             "units": "auto", "cut": [150.0], "pieces": None, "flip": False,
+            "joint": None, "fit": "glue", "nozzle": 0.4, "layer": 0.2, "profile": None,
+            "clearance_from": "rule", "spread": 0.2,
+            "compensation": {"hole_undersize": 0.0, "first_layer_bulge": 0.0,
+                             "shrink_percent": 0.0},
         },
         "parts": [{
             "name": "pipe",
@@ -114,9 +120,14 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
             "cuts": [{"station": 150.0, "window": [140.0, 160.0], "why": "Far from every hole."}],
             "joints": [{"kind": "tenon", "bores": [0], "station": 150.0, "engagement": 10.0,
                         "tenon_diameter": 19.5, "socket_diameter": 19.8,
-                        "radial_clearance": 0.15, "key_angle_deg": -45.0, "key_kind": "rib",
+                        "radial_clearance": 0.15, "key_angle_deg": -45.0,
+                        "key_angles_deg": pytest.approx([-45.0, 60.0]),
+                        "tenons": [{"bores": [0], "centre": [0.0, 0.0], "tenon_diameter": 19.5,
+                                    "socket_diameter": 19.8}],
+                        "witness_marks": 0,
                         "glue_area": pytest.approx(2 * math.pi * 9.75 * (10.0 - 0.95))}],
             "pieces": [{"name": "pipe-01", "file": "pipe-01.stl", "sha256": "cd34",
+                        "role": "piece", "scale": 1.0,
                         "to_source": np.eye(4).tolist(), "size": [20.0, 10.0, 50.0],
                         "volume": pytest.approx(10000.0), "mass_g": pytest.approx(12.4),
                         "bed": None}],
@@ -187,9 +198,9 @@ def many() -> PartRecord:
         outsides=(),
         side_holes=(hole, replace(hole, bore=0, wall=None)),
     )  # fmt: skip
-    joint = replace(whole.outcome.plan.joints[0], bores=(0, 2), centres=((0.0, 0.0), (20.0, 0.0)),
-                    swells=(0.0, -2.0))  # fmt: skip
-    plan = replace(whole.outcome.plan, joints=(joint,))
+    tenon = replace(whole.outcome.plan.joints[0].tenon, bores=(0, 2),
+                    centres=((0.0, 0.0), (20.0, 0.0)), swells=(0.0, -2.0))  # fmt: skip
+    plan = replace(whole.outcome.plan, joints=(joint_of(tenon),))
     return replace(whole, outcome=replace(whole.outcome, survey=survey, plan=plan))
 
 

@@ -1,4 +1,4 @@
-"""Stretches against `design_joint` and the rules asked one station at a time."""
+"""Stretches against `design_tenon` and the rules asked one station at a time."""
 
 from __future__ import annotations
 
@@ -14,21 +14,20 @@ from borewright.core.jointing.joint_design import (
     usual_engagement,
 )
 from borewright.core.jointing.joint_line import where_kept
-from borewright.core.jointing.wall_run import wall_runs
 from borewright.core.planning.seam_stretches import SeamField, Stretch, seam_stretches
 from borewright.core.values import (
     OTHER,
     Frame,
-    Joint,
     Mesh,
     Ornament,
     RoundSurface,
     Settings,
     SideHole,
     Survey,
+    Tenon,
 )
 
-from tests.surveys import a_survey, design_joint, with_surfaces
+from tests.surveys import a_survey, design_tenon, with_surfaces
 
 BED = (180.0, 180.0, 180.0)
 
@@ -69,7 +68,8 @@ def random_part(seed: int) -> tuple[Survey, Settings]:
         wall_median=2.0,
     )
     engagement = float(rng.uniform(4.0, 14.0)) if rng.random() < 0.5 else None
-    return survey, Settings(BED, engagement=engagement, guard=float(rng.uniform(0.0, 4.0)))
+    guard = float(rng.uniform(0.0, 4.0))
+    return survey, Settings(BED, engagement=engagement, guard=guard, joint="tenon")
 
 
 def _cone(
@@ -78,8 +78,8 @@ def _cone(
     return RoundSurface(float(low), float(high - low) / length, 0.0, length, offset)
 
 
-def joint_at(survey: Survey, settings: Settings, station: float, engagement: float) -> Joint:
-    return design_joint(
+def tenon_at(survey: Survey, settings: Settings, station: float, engagement: float) -> Tenon:
+    return design_tenon(
         survey.bore,
         survey.outside,
         station,
@@ -92,14 +92,14 @@ def joint_at(survey: Survey, settings: Settings, station: float, engagement: flo
 
 def is_fine(survey: Survey, settings: Settings, station: float, engagement: float) -> bool:
     try:
-        joint = joint_at(survey, settings, station, engagement)
+        tenon = tenon_at(survey, settings, station, engagement)
     except WallTooThin:
         return False
-    top = joint.roof_top
+    top = tenon.roof_top
     fine = station >= 1.0 and top <= survey.length - 1.0
     for hole in survey.side_holes:
         fine &= max(hole.low - top, station - hole.high) >= settings.guard
-    needed = joint.socket_radius + joint.key.relief + settings.least_wall + 0.02
+    needed = tenon.reach + settings.least_wall + 0.02
     for ornament in survey.ornaments:
         clear = max(ornament.start - top, station - ornament.stop) >= settings.guard
         if ornament.place == "bore":
@@ -140,7 +140,7 @@ def test_a_station_lies_in_a_stretch_if_and_only_if_every_rule_holds_there(seed:
         assert (home is not None) == is_fine(survey, settings, station, engagement)
         if home is not None:
             assert home.engagement == engagement
-            top = joint_at(survey, settings, station, engagement).roof_top
+            top = tenon_at(survey, settings, station, engagement).roof_top
             assert station + home.zone_at(station) == pytest.approx(top, abs=1e-9)
 
 
@@ -151,7 +151,7 @@ def test_a_stretch_ends_where_a_rule_begins_to_break(seed: int) -> None:
     for stretch in stretches:
         # the wall and the tip hold at the very ends, where a seam is often put
         for end in (stretch.low, stretch.high):
-            joint_at(survey, settings, end, stretch.engagement)
+            tenon_at(survey, settings, end, stretch.engagement)
         for station in (stretch.low - 1e-6, stretch.high + 1e-6):
             neighbour = home_of(stretches, station)
             engagement = usual_at(survey, settings, station)
@@ -179,7 +179,7 @@ def test_a_cap_shortens_to_it_but_not_below_the_trade(seed: int, cap: float) -> 
         assert least <= stretch.engagement <= usual
         if stretch.engagement > least:  # then only because a shorter one has no room for its tip
             with pytest.raises(WallTooThin, match="parallel"):
-                joint_at(survey, settings, middle, stretch.engagement - 0.5)
+                tenon_at(survey, settings, middle, stretch.engagement - 0.5)
 
 
 def test_a_thick_wall_takes_a_longer_engagement_than_the_cap_for_the_sake_of_its_tip() -> None:
@@ -193,40 +193,39 @@ def test_a_thick_wall_takes_a_longer_engagement_than_the_cap_for_the_sake_of_its
 
 
 @pytest.mark.parametrize("seed", range(40))
-def test_joint_line_has_the_sizes_of_design_joint(seed: int) -> None:
+def test_joint_line_has_the_sizes_of_design_tenon(seed: int) -> None:
     survey, settings = random_part(seed)
     for engagement in (6.0, 9.5):
-        line = SeamField(survey, settings).line(wall_runs(survey)[0], engagement)
+        line = SeamField(survey, settings).line(0, engagement)
         for station in np.linspace(1.0, survey.length - 15.0, 23):
             here = np.array([station])
             try:
-                joint = joint_at(survey, settings, float(station), engagement)
+                tenon = tenon_at(survey, settings, float(station), engagement)
             except WallTooThin as problem:
                 short = "parallel" in problem.needed
                 assert (line.parallel_spare(here) if short else line.wall_spare(here))[0] < 0.0
                 continue
             assert line.wall_spare(here)[0] >= 0.0
             parallel = line.parallel_spare(here)[0] + 2.0
-            assert parallel == pytest.approx(joint.parallel_length, abs=1e-9)
-            assert line.tenon_radius(here)[0] == joint.tenon_radius
-            assert line.relief(float(station)) == joint.key.relief
-            assert station + line.zone(here)[0] == pytest.approx(joint.roof_top, abs=1e-9)
+            assert parallel == pytest.approx(tenon.parallel_length, abs=1e-9)
+            assert line.tenon_radius(here)[0] == tenon.tenon_radius
+            assert {key.relief for key in tenon.keys} == {line.relief}
+            assert station + line.zone(here)[0] == pytest.approx(tenon.roof_top, abs=1e-9)
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_sizes_are_linear_on_each_part(seed: int) -> None:
     survey, settings = random_part(seed)
-    line = SeamField(survey, settings).line(wall_runs(survey)[0], 8.0)
+    line = SeamField(survey, settings).line(0, 8.0)
     parts = line.linear_parts(2.0, survey.length - 12.0)
     assert all(first[1] == second[0] for first, second in pairwise(parts))
     for low, high in parts:
-        relief = line.relief((low + high) / 2.0)
         stations = np.linspace(low, high, 7)
         for values in (
             line.wall_spare(stations),
             line.parallel_spare(stations),
             line.zone(stations),
-            line.radius_needed(stations, relief),
+            line.radius_needed(stations),
         ):
             assert np.diff(values, n=2) == pytest.approx(0.0, abs=1e-9)
 

@@ -9,15 +9,16 @@ import pytest
 from borewright.core.errors import NoPlan, WallTooThin
 from borewright.core.jointing.hull import hull_outline, hull_parameter, outline_length
 from borewright.core.jointing.joint_design import (
-    joint_on,
+    CutPlace,
     shortest_engagement,
+    tenon_on,
     usual_engagement,
 )
 from borewright.core.jointing.joint_line import JointLine
 from borewright.core.jointing.wall_run import wall_runs
 from borewright.core.planning.cut_plan import joint_key_angle, plan_cuts
 from borewright.core.planning.seam_stretches import SeamField
-from borewright.core.values import Joint, RoundSurface, Settings, SideHole, Survey, WallStretch
+from borewright.core.values import RoundSurface, Settings, SideHole, Survey, Tenon, WallStretch
 from numpy.typing import NDArray
 
 from tests.surveys import a_walled_survey
@@ -56,13 +57,14 @@ PARTS = {
 STRAIGHT = ("equal", "unequal", "second narrower")
 
 
-def joints_of(survey: Survey, engagement: float = 15.0) -> list[Joint]:
+def joints_of(survey: Survey, engagement: float = 15.0) -> list[Tenon]:
     """Joints at many stations where they can be made, some of them at the very limit."""
-    field = SeamField(survey, Settings(BED, engagement=engagement))
+    field = SeamField(survey, Settings(BED, engagement=engagement, joint="tenon"))
     found = field.stretches(None)
-    line = field.line(field.runs[0], engagement)
+    line = field.line(0, engagement)
+    assert isinstance(line, JointLine)
     return [
-        joint_on(line, float(station), 0.0)
+        tenon_on(line, float(station), CutPlace(0, 1, 0.0))
         for stretch in found
         for station in np.linspace(stretch.low, stretch.high, 9)
     ]
@@ -80,21 +82,21 @@ def test_tenon_and_socket_have_the_least_wall_all_around_and_all_the_way_up(name
     survey = PARTS[name]
     joints = joints_of(survey)
     assert joints
-    for joint in joints:
-        discs = joint.tenon_radius + np.array(joint.swells)
-        tenon, _ = hull_outline(np.array(joint.centres), discs, 0.0, 0.2)
-        out = joint.radial_clearance + joint.key.relief
-        rib, _ = hull_outline(np.array(joint.centres), discs, out, 0.2)
-        for station in np.linspace(joint.station, joint.tip, 7).tolist():
+    for tenon in joints:
+        discs = tenon.tenon_radius + np.array(tenon.swells)
+        plain, _ = hull_outline(np.array(tenon.centres), discs, 0.0, 0.2)
+        out = tenon.radial_clearance + tenon.relief
+        rib, _ = hull_outline(np.array(tenon.centres), discs, out, 0.2)
+        for station in np.linspace(tenon.station, tenon.tip, 7).tolist():
             centres, radii, outer = surfaces(survey, station)
-            inside = np.hypot(*(tenon[:, None] - centres).transpose(2, 0, 1)) - radii
+            inside = np.hypot(*(plain[:, None] - centres).transpose(2, 0, 1)) - radii
             assert inside.min() >= LEAST_WALL
             assert outer - hull_parameter(rib, centres, radii).max() >= LEAST_WALL
 
 
-def web_points(survey: Survey, joint: Joint, heights: FloatArray, points: FloatArray) -> FloatArray:
+def web_points(survey: Survey, tenon: Tenon, heights: FloatArray, points: FloatArray) -> FloatArray:
     """Which of the heights over points are in the wall: outside of the bores' walls there."""
-    reach = np.hypot(*(points[:, None] - np.array(joint.centres)).transpose(2, 0, 1))
+    reach = np.hypot(*(points[:, None] - np.array(tenon.centres)).transpose(2, 0, 1))
     radii = np.array([bore.radii_at(heights) for bore in survey.bores]).T
     kept: FloatArray = heights[(reach >= radii).all(axis=1)]
     return kept
@@ -106,39 +108,39 @@ def test_roof_ends_at_the_top_of_its_zone_and_tenon_at_the_engagement(name: str)
     fine = np.column_stack([np.linspace(-8.0, 8.0, 4001), np.zeros(4001)])
     spread = np.random.default_rng(0).uniform(-9.0, 9.0, (20_000, 2))
     points = np.vstack([fine, spread])
-    for joint in joints_of(survey)[::3]:
-        centres, swells = np.array(joint.centres), np.array(joint.swells)
+    for tenon in joints_of(survey)[::3]:
+        centres, swells = np.array(tenon.centres), np.array(tenon.swells)
         u = hull_parameter(points, centres, swells)
-        inside = points[u < joint.tenon_radius], u[u < joint.tenon_radius]
-        roof = np.array([joint.roof_height_at(one) for one in inside[1]])
-        tops = np.array([joint.tip_height_at(one) for one in inside[1]])
-        ridge = web_points(survey, joint, roof, inside[0]).max()
-        crest = web_points(survey, joint, tops, inside[0]).max()
-        assert ridge <= joint.roof_top + 1e-9
-        assert crest <= joint.highest + 1e-9
+        inside = points[u < tenon.tenon_radius], u[u < tenon.tenon_radius]
+        roof = np.array([tenon.roof_height_at(one) for one in inside[1]])
+        tops = np.array([tenon.tip_height_at(one) for one in inside[1]])
+        ridge = web_points(survey, tenon, roof, inside[0]).max()
+        crest = web_points(survey, tenon, tops, inside[0]).max()
+        assert ridge <= tenon.roof_top + 1e-9
+        assert crest <= tenon.highest + 1e-9
         # sampled every 0.004 mm along the line between the centres; on tapers of two
         # sizes the ridge is told as over the least of the radii of the whole part
         off = 0.01 if name in STRAIGHT or name == "equal tapers" else 1.0
-        assert ridge >= joint.roof_top - off
-        assert crest >= joint.highest - off
+        assert ridge >= tenon.roof_top - off
+        assert crest >= tenon.highest - off
 
 
 def test_ridge_of_equal_bores_lies_a_bore_radius_over_the_tip() -> None:
-    for joint in joints_of(PARTS["equal"]):
-        assert joint.crest == pytest.approx(5.5)
-        assert joint.tip == pytest.approx(joint.station + 15.0 - 5.5)
+    for tenon in joints_of(PARTS["equal"]):
+        assert tenon.crest == pytest.approx(5.5)
+        assert tenon.tip == pytest.approx(tenon.station + 15.0 - 5.5)
         # land 0.8 and 0.2 of gap over the ridge
-        assert joint.roof_top == pytest.approx(joint.station + 16.0)
-        assert joint.centres == (RIGHT, LEFT)
-        assert (joint.bores, joint.swells) == ((0, 1), (0.0, 0.0))
+        assert tenon.roof_top == pytest.approx(tenon.station + 16.0)
+        assert tenon.centres == (RIGHT, LEFT)
+        assert (tenon.bores, tenon.swells) == ((0, 1), (0.0, 0.0))
 
 
 def test_glue_area_is_the_outline_times_the_parallel_length() -> None:
     for name in ("equal", "unequal"):
-        for joint in joints_of(PARTS[name])[:3]:
-            discs = joint.tenon_radius + np.array(joint.swells)
-            length = outline_length(np.array(joint.centres), discs, 0.0)
-            assert joint.glue_area == pytest.approx(length * joint.parallel_length)
+        for tenon in joints_of(PARTS[name])[:3]:
+            discs = tenon.tenon_radius + np.array(tenon.swells)
+            length = outline_length(np.array(tenon.centres), discs, 0.0)
+            assert tenon.glue_area == pytest.approx(length * tenon.parallel_length)
 
 
 # --- how thick a wall ------------------------------------------------------------------
@@ -150,11 +152,11 @@ def line_of(survey: Survey, engagement: float = 15.0) -> JointLine:
 
 def test_a_thick_wall_has_the_joint_in_its_middle_and_a_thin_one_farther_in() -> None:
     # rib 0.5, socket and tenon 0.82 each, clearance 0.15: 2.29 at the least, in mid wall 2.79
-    for width, tenon in ((3.5, 1.675), (2.79, 1.32), (2.5, 1.03), (2.29, 0.82)):
+    for width, out in ((3.5, 1.675), (2.79, 1.32), (2.5, 1.03), (2.29, 0.82)):
         survey = two_bores((5.5, 5.5), (5.5, 5.5), (width + 1e-9, width + 1e-9))
-        (joint, *_) = joints_of(survey)
-        assert joint.tenon_radius == pytest.approx(5.5 + tenon)
-        assert joint.key.kind == "rib"
+        (tenon, *_) = joints_of(survey)
+        assert tenon.tenon_radius == pytest.approx(5.5 + out)
+        assert [key.relief for key in tenon.keys] == [0.5, 0.5]
     assert joints_of(two_bores((5.5, 5.5), (5.5, 5.5), (2.289, 2.289))) == []
 
 
@@ -183,8 +185,8 @@ def test_engagement_goes_by_the_long_way_across_the_joint() -> None:
     # mid-wall radius 5.5 + 1.75 at both ends, and 15.5 between the centres
     survey = PARTS["equal"]
     across = 2.0 * 7.25 + 15.5
-    (joint,) = plan_cuts(survey, Settings((180.0, 180.0, 200.0))).joints
-    assert joint.engagement == usual_engagement(across) == 15.0
+    (tenon,) = plan_cuts(survey, Settings((180.0, 180.0, 200.0))).joints
+    assert tenon.engagement == usual_engagement(across) == 15.0
     # 300 in 155.5 leaves 11 for the tenon
     (short,) = plan_cuts(survey, Settings((180.0, 180.0, 155.5))).joints
     assert short.engagement == 11.0
@@ -193,10 +195,10 @@ def test_engagement_goes_by_the_long_way_across_the_joint() -> None:
 
 def test_pieces_are_as_high_as_the_ridge() -> None:
     plan = plan_cuts(PARTS["equal"], Settings((180.0, 180.0, 155.5), engagement=11.0))
-    (joint,) = plan.joints
-    assert joint.highest == pytest.approx(155.5)
+    (tenon,) = plan.joints
+    assert tenon.highest == pytest.approx(155.5)
     assert "155.50 and the piece above 155.50" in plan.cuts[0].why
-    assert "wall around both bores is 3.50 mm" in plan.cuts[0].why
+    assert "a tenon in the wall around both bores, 3.50 mm of it" in plan.cuts[0].why
 
 
 def hole(angle_deg: float, station: float = 150.0) -> SideHole:
@@ -231,6 +233,6 @@ def test_a_hole_into_either_bore_keeps_joints_off() -> None:
     plan = plan_cuts(survey, Settings((180.0, 180.0, 200.0), engagement=15.0))
     for joint in plan.joints:
         for one in holes:
-            assert max(one.low - joint.roof_top, joint.station - one.high) >= 2.0 - 1e-9
+            assert max(one.low - joint.zone[1], joint.station - one.high) >= 2.0 - 1e-9
     with pytest.raises(NoPlan, match=r"side holes at 167\.00"):
         plan_cuts(survey, Settings(BED, engagement=15.0, cuts=(169.0,)))

@@ -36,7 +36,7 @@ def test_walls_too_thin_are_told_stretch_by_stretch_the_thickest_first() -> None
     assert "wall 1.60 mm" in told[1]
     assert "wall 1.50 mm" in told[2]
     assert told[3] == "less on the other 1"
-    assert "1.79 mm of wall for" in problem.needed
+    assert "2.29 mm of wall for" in problem.needed
 
 
 def test_the_thickest_wall_is_found_in_the_middle_of_a_run() -> None:

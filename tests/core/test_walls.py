@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from borewright.core.errors import NoPlan, WallTooThin
-from borewright.core.jointing.joint_design import joint_on, usual_engagement
+from borewright.core.jointing.joint_design import CutPlace, usual_engagement
 from borewright.core.jointing.wall_run import wall_runs
 from borewright.core.planning.cut_plan import plan_cuts
 from borewright.core.planning.seam_stretches import SeamField, Stretch, seam_stretches
+from borewright.core.planning.ways import joint_at
 from borewright.core.values import Settings, Survey, WallStretch
 
 from tests.surveys import a_walled_survey
@@ -57,8 +58,8 @@ def test_a_stretch_ends_where_a_rule_begins_to_break(seed: int) -> None:
     field = SeamField(survey, settings)
     for stretch in stretches:
         for end in (stretch.low, stretch.high):
-            run = field.runs[int(field.runs_at(np.array([end]))[0])]
-            joint_on(field.line(run, stretch.engagement), end, 0.0)
+            line = field.line(stretch.way, stretch.engagement)
+            joint_at(line, end, CutPlace(0, 1, 0.0))
         for station in (stretch.low - 1e-6, stretch.high + 1e-6):
             if home_of(stretches, station) is None and walls_at(survey, station):
                 engagement = settings.engagement or usual_engagement(diameter_at(survey, station))
@@ -93,13 +94,13 @@ def test_a_zone_over_a_ledge_outside_counts_the_thinner_wall() -> None:
     assert run.walls == (0, 1)
     assert spans_of(ledged(4.0, 3.0)) == [(1.0, 190.0)]
     field = SeamField(ledged(4.0, 3.0), Settings(BED))
-    walls = field.line(run, 8.0).wall(np.array([90.999, 91.001, 99.0, 101.0]))
+    walls = field.line(0, 8.0).wall(np.array([90.999, 91.001, 99.0, 101.0]))
     assert walls == pytest.approx([4.0, 3.0, 3.0, 3.0])
 
 
 def test_a_ledge_onto_too_thin_a_wall_is_an_obstacle_from_both_sides() -> None:
-    # 1.79 is needed, over 9 above the seam
-    assert spans_of(ledged(4.0, 1.7, 3.0, steps=(80.0, 120.0))) == [(1.0, 71.0), (120.0, 190.0)]
+    # 2.29 is needed, over 9 above the seam
+    assert spans_of(ledged(4.0, 2.2, 3.0, steps=(80.0, 120.0))) == [(1.0, 71.0), (120.0, 190.0)]
 
 
 def test_walls_with_a_gap_between_them_are_kept_apart() -> None:
@@ -112,17 +113,17 @@ def test_walls_with_a_gap_between_them_are_kept_apart() -> None:
 
 def test_the_joint_tells_its_wall_and_its_bore() -> None:
     plan = plan_cuts(stepped(4.0, 3.0), Settings(BED, engagement=8.0, cuts=(50.0, 150.0)))
-    below, above = plan.joints
+    below, above = (joint.tenon for joint in plan.joints)
     assert (below.wall, below.bores, below.bore_radius_at_tip) == (0, (0,), 7.0)
     assert (above.wall, above.bores, above.bore_radius_at_tip) == (1, (1,), 8.0)
     assert "50.00 mm above the low end" in plan.cuts[0].why
     assert "41.00 mm below the end of its stretch of wall at 100.00" in plan.cuts[0].why
     assert "50.00 mm above the start of its stretch of wall at 100.00" in plan.cuts[1].why
     assert "41.00 mm below the high end" in plan.cuts[1].why
-    assert "the wall is 4.00 mm" in plan.cuts[0].why
-    assert "the wall is 3.00 mm" in plan.cuts[1].why
+    assert "4.00 mm of it where 2.29 are needed" in plan.cuts[0].why
+    assert "3.00 mm of it where 2.29 are needed" in plan.cuts[1].why
     ledge = plan_cuts(ledged(4.0, 3.0), Settings(BED, engagement=8.0, cuts=(50.0, 150.0)))
-    assert [joint.wall for joint in ledge.joints] == [0, 1]
+    assert [joint.tenon.wall for joint in ledge.joints] == [0, 1]
 
 
 def test_a_seam_keeps_off_a_step_as_off_an_end() -> None:
@@ -131,7 +132,7 @@ def test_a_seam_keeps_off_a_step_as_off_an_end() -> None:
         stepped(4.0, 4.0, steps=(96.0,)), Settings((180.0, 180.0, 120.0), engagement=8.0)
     )
     (joint,) = plan.joints
-    assert joint.roof_top <= 96.0 - 5.0 or joint.station >= 96.0 + 5.0
+    assert joint.zone[1] <= 96.0 - 5.0 or joint.station >= 96.0 + 5.0
 
 
 def test_an_eccentric_bore_off_the_axis_has_the_wall_between_the_two_centre_lines() -> None:
@@ -140,9 +141,9 @@ def test_an_eccentric_bore_off_the_axis_has_the_wall_between_the_two_centre_line
     outer = cone(12.0, 12.0, 0.0, 200.0, (3.0, 0.4))
     survey = a_walled_survey([bore], [WallStretch((0,), bore, outer, 0.0, 200.0)], 200.0)
     plan = plan_cuts(survey, Settings((180.0, 180.0, 120.0), engagement=8.0))
-    assert "the wall is 4.60 mm" in plan.cuts[0].why
-    assert plan.joints[0].centres == ((3.0, 0.0),)
-    assert plan.joints[0].tenon_radius == pytest.approx((7.0 + 11.6 - 0.15) / 2.0)
+    assert "4.60 mm of it where 2.29 are needed" in plan.cuts[0].why
+    assert plan.joints[0].tenon.centres == ((3.0, 0.0),)
+    assert plan.joints[0].tenon.tenon_radius == pytest.approx((7.0 + 11.6 - 0.15) / 2.0)
 
 
 # --- fewest pieces ---------------------------------------------------------------------
