@@ -82,6 +82,8 @@ _NEEDS: dict[JointKind, str] = {
 
 def _sections(survey: Survey) -> str:
     counts = {len(wall.bores) for wall in survey.walls}
+    if runs_beside(survey):
+        counts = counts - {1} | {2}
     words = {0: "solid", 1: "a wall around one bore", 2: "a wall around two bores"}
     return " and ".join(words[count] for count in sorted(counts))
 

@@ -11,7 +11,7 @@ from ..errors import BadSetting
 from ..jointing.collar_line import CollarLine
 from ..jointing.joint_design import CutPlace, tenon_on, usual_engagement
 from ..jointing.joint_line import JointLine
-from ..jointing.wall_run import WallRun, run_of, wall_runs
+from ..jointing.wall_run import WallRun, run_of, runs_beside, wall_runs
 from ..planning.ways import joint_at
 from ..truing.exact_survey import as_trued
 from ..values import Collar, Outcome, RoundSurface, Settings, Tenon, WallStretch
@@ -133,7 +133,8 @@ def _joint_of_plan(
     if len(joint.tenons) > 1:
         told += f", the first of its {len(joint.tenons)} tenons"
     survey = as_trued(outcome.survey, settings)
-    run = next(run for run in wall_runs(survey) if tenon.wall in run.walls)
+    beside = (run for pair in runs_beside(survey) for run in pair)
+    run = next(run for run in (*wall_runs(survey), *beside) if tenon.wall in run.walls)
     line = _line(run, tenon.engagement, settings)
     here = np.array([tenon.station])
     key_angle = tenon.keys[0].angle if tenon.keys else 0.0
