@@ -26,7 +26,7 @@ from ..jointing.pins_line import PinsLine
 from ..jointing.wall_run import WallRun, runs_beside, wall_runs
 from ..values import Joint, JointKind, Settings, Survey
 from .engagements import engagement_limits
-from .intervals import Span, common, merge, outside_of
+from .intervals import GRAIN, Span, common, merge, outside_of
 
 Line = JointLine | PinsLine | EachLine | CollarLine
 Form = Literal["tenon", "each", "pins", "collar", "sleeve"]
@@ -138,7 +138,8 @@ def _takes_collar(survey: Survey, run: WallRun) -> bool:
 
 def _without_tenon(run: WallRun, settings: Settings) -> list[Span]:
     """Stations where the wall holds no tenon."""
-    return common([(run.start, run.stop)], outside_of(merge(_with_tenon(run, settings))))
+    left = common([(run.start, run.stop)], outside_of(merge(_with_tenon(run, settings))))
+    return [(low, high) for low, high in left if high - low > GRAIN]
 
 
 def _with_tenon(run: WallRun, settings: Settings) -> list[Span]:
