@@ -136,13 +136,13 @@ def test_shorter_engagement_is_named_where_it_would_do() -> None:
 
 
 def test_a_wall_too_thin_everywhere_is_refused_with_wall_need_and_remedies() -> None:
-    # bore 14.2, outside 17.7: wall 1.75 where 2 (0.8 + 0.02) + 0.15 = 1.79 is needed
-    survey, settings = a_part(352.0, outside=(17.7, 17.7)), Settings(BED)
+    # bore 14.2, outside 18.7: wall 2.25 where 2 (0.8 + 0.02) + 0.15 + 0.5 = 2.29 is needed
+    survey, settings = a_part(352.0, outside=(18.7, 18.7)), Settings(BED, joint="tenon")
     problem = refused(survey, settings)
     assert isinstance(problem, WallTooThin)
-    assert "wall 1.75 mm" in problem.found
-    assert "1.79 mm" in problem.needed
-    # 1.75 - 1.64 = 0.11 of clearance, and (1.75 - 0.15) / 2 - 0.02 = 0.78 of least wall, are
+    assert "wall 2.25 mm" in problem.found
+    assert "2.29 mm" in problem.needed
+    # 2.25 - 2.14 = 0.11 of clearance, and (2.25 - 0.65) / 2 - 0.02 = 0.78 of least wall, are
     # the limits; the first lies on one, so round-off may ask for a hundredth less
     clearance = re.search(r"--clearance ([\d.]+)", problem.remedy)
     least_wall = re.search(r"--least-wall ([\d.]+)", problem.remedy)

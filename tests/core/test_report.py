@@ -85,6 +85,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
     document: Any = job_document(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
     (strength,) = document["parts"][0]["joints"][0].pop("strength")
     assert strength["glue_volume"] == pytest.approx(0.15 * 2 * math.pi * 9.75 * (10.0 - 0.95))
+    assert document.pop("strength_assumptions")
     assert document == {
         "schema": "borewright.job/1",
         "settings": {
