@@ -35,6 +35,9 @@ RIM_BAND = 0.3
 MOUTH = 0.5
 """Height over the seam, mm, under which a socket has its first-layer relief."""
 
+MARKS = 1.25
+"""Height over the seam, mm, to which witness marks reach into a socket at the most."""
+
 LEAD_IN = 0.5
 """Height under the tip, mm, in which a thin tenon has its 45 degree lead-in."""
 
@@ -77,7 +80,7 @@ class Seat:
     centre : (2,) about which the joint would turn: where its bore's centre line stands,
         or midway between those of two
     seam, tip : heights of the seam plane and of the tenon's highest point
-    key_angle : radians about the centre
+    key_angles : radians about the centre, the first key's first
     """
 
     lower: manifold3d.Manifold
@@ -85,7 +88,12 @@ class Seat:
     centre: FloatArray
     seam: float
     tip: float
-    key_angle: float
+    key_angles: tuple[float, ...]
+
+    @property
+    def key_angle(self) -> float:
+        """Of the first key."""
+        return self.key_angles[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +164,15 @@ def seat(finished: Finished, index: int) -> Seat:
     for offset, turn in zip(aside, (0.0, math.pi / 2.0), strict=True):
         foot = foot + offset * _reference(direction, turn)
     foot = _moved(foot, to_lower)
-    key = _reference(direction, math.radians(joint["key_angle_deg"])) @ to_lower[:3, :3].T
+    angles_deg = joint.get("key_angles_deg", [joint["key_angle_deg"]])
+    keys = [_reference(direction, math.radians(a)) @ to_lower[:3, :3].T for a in angles_deg]
     return Seat(
         lower=lower.solid,
         upper=upper.solid.transform((to_lower @ upper.to_source)[:3]),
         centre=foot[:2],
         seam=float(foot[2]),
         tip=float(foot[2]) + float(joint["engagement"]),
-        key_angle=math.atan2(key[1], key[0]),
+        key_angles=tuple(math.atan2(key[1], key[0]) for key in keys),
     )
 
 
@@ -182,7 +191,10 @@ def overlap(at: Seat) -> float:
 
 
 def clearance(at: Seat) -> Clearance:
-    """Least and greatest radial gap over the whole parallel length, off the key."""
+    """Least and greatest radial gap over the whole parallel length, off the keys.
+
+    The greatest is measured above the witness marks.
+    """
     heights = np.arange(at.seam + MOUTH, at.tip - EDGE, 0.5)
     levels: list[_Rays] = []
     for height in heights.tolist():
@@ -190,38 +202,37 @@ def clearance(at: Seat) -> Clearance:
         if levels and abs(np.median(rays.tenon) - np.median(levels[0].tenon)) > 0.02:
             break
         levels.append(rays)
-    reach = max(_key_reach(rays) for rays in levels)
-    gaps = [(rays.socket - rays.tenon)[np.abs(rays.turn) > reach] for rays in levels]
-    gap = np.concatenate(gaps)
+    reaches = [max(_key_reach(rays, turn) for rays in levels) for turn in _key_turns(at)]
+    gaps = [(rays.socket - rays.tenon)[_off_keys(rays, at, reaches)] for rays in levels]
+    above = [gap for gap, height in zip(gaps, heights, strict=False) if height > at.seam + MARKS]
+    least, greatest = (float(np.concatenate(gaps).min()), float(np.concatenate(above).max()))
     parallel = float(heights[len(levels) - 1]) - at.seam
-    return Clearance(float(gap.min()), float(gap.max()), parallel, 2.0 * math.degrees(reach))
+    return Clearance(least, greatest, parallel, 2.0 * math.degrees(sum(reaches)))
 
 
 def joint_diameters(at: Seat) -> tuple[float, float]:
-    """Diameters, mm, of tenon and socket just over the seam, off the key.
+    """Diameters, mm, of tenon and socket just over the witness marks, off the keys.
 
     The tenon's is that of the circle about it, the socket's that of the circle
     within it: what would pass a ring gauge and a plug gauge.
     """
-    rays = _outlines(at, at.seam + MOUTH + OFF_PLANE)
-    off_key = np.abs(rays.turn) > _key_reach(rays)
+    rays = _outlines(at, at.seam + MARKS + OFF_PLANE)
+    off_key = _off_keys(rays, at, [_key_reach(rays, turn) for turn in _key_turns(at)])
     return 2.0 * float(rays.tenon[off_key].max()), 2.0 * float(rays.socket[off_key].min())
 
 
 def walls(at: Seat) -> tuple[float, float]:
-    """Least radial wall, mm, of the tenon and of the socket, the key's parts included.
+    """Least radial wall, mm, of the tenon and of the socket, the keys' parts included.
 
-    A ray that meets no wall at all counts as none, but for the key's arc, where
-    a tenon may be notched. The bevelled edges, a tenon's lead-in and a socket's
-    relief, are left out: a bevel runs out to nothing.
+    A ray that meets no wall at all counts as none. The bevelled edges, a tenon's
+    lead-in and a socket's relief, are left out: a bevel runs out to nothing.
     """
-    reach = _key_reach(_outlines(at, at.seam + MOUTH + OFF_PLANE))
     tenon = [
-        _least_wall(at, at.lower, height, reach)
+        _least_wall(at, at.lower, height)
         for height in (np.linspace(at.seam + EDGE, at.tip - LEAD_IN, 16) - OFF_PLANE).tolist()
     ]
     socket = [
-        _least_wall(at, at.upper, height, 0.0)
+        _least_wall(at, at.upper, height)
         for height in (np.linspace(at.seam + MOUTH, at.tip, 16) + OFF_PLANE).tolist()
     ]
     return min(tenon), min(socket)
@@ -229,8 +240,7 @@ def walls(at: Seat) -> tuple[float, float]:
 
 def land(at: Seat) -> float:
     """Width, mm, of the flat at the tenon's tip."""
-    reach = _key_reach(_outlines(at, at.seam + MOUTH + OFF_PLANE))
-    return _least_wall(at, at.lower, at.tip - EDGE, reach) - EDGE
+    return _least_wall(at, at.lower, at.tip - EDGE) - EDGE
 
 
 def turning(at: Seat, parallel_length: float) -> Turning:
@@ -473,20 +483,34 @@ def _wrapped(angles: FloatArray) -> FloatArray:
     return wrapped
 
 
-def _key_reach(rays: _Rays) -> float:
-    """Half the arc that the key takes, radians, a degree and a half to spare.
+def _key_turns(at: Seat) -> list[float]:
+    """Angles of all keys, as rays count them: from the first."""
+    return [angle - at.key_angle for angle in at.key_angles]
+
+
+def _off_keys(rays: _Rays, at: Seat, reaches: list[float]) -> NDArray[np.bool_]:
+    """(r,) whether rays miss every key."""
+    off = np.ones(len(rays.turn), bool)
+    for turn, reach in zip(_key_turns(at), reaches, strict=True):
+        off &= np.abs(_wrapped(rays.turn - turn)) > reach
+    return off
+
+
+def _key_reach(rays: _Rays, key_turn: float) -> float:
+    """Half the arc that a key takes, radians, a degree and a half to spare.
 
     The key is where an outline leaves its circle by more than 0.25 mm within
-    60 degrees of where the job says that the key is.
+    30 degrees of where the job says that the key is: two keys are 60 apart or more.
     """
     bent = np.abs(rays.tenon - np.median(rays.tenon)) > 0.25
     bent |= np.abs(rays.socket - np.median(rays.socket)) > 0.25
-    near = np.abs(rays.turn) < math.radians(60.0)
-    return float(np.abs(rays.turn[bent & near]).max(initial=0.0)) + math.radians(1.5)
+    turn = np.abs(_wrapped(rays.turn - key_turn))
+    near = turn < math.radians(30.0)
+    return float(turn[bent & near].max(initial=0.0)) + math.radians(1.5)
 
 
-def _least_wall(at: Seat, solid: manifold3d.Manifold, height: float, excused: float) -> float:
-    """Least wall of a level section; none within `excused` of the key is no fault.
+def _least_wall(at: Seat, solid: manifold3d.Manifold, height: float) -> float:
+    """Least wall of a level section.
 
     The section is first rid of folds narrower than `FOLD`.
     """
@@ -495,7 +519,7 @@ def _least_wall(at: Seat, solid: manifold3d.Manifold, height: float, excused: fl
     turn = _turns(contours, at.key_angle)
     hits = _crossings(contours, _wrapped(turn + at.key_angle))
     hits = hits[:, : 2 * (hits.shape[1] // 2)]
-    if np.isnan(hits[np.abs(turn) > excused, 0]).any():
+    if np.isnan(hits[:, 0]).any():
         return 0.0
     return float(np.nanmin(hits[:, 1::2] - hits[:, 0::2]))
 

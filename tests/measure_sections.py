@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import trimesh
-from manifold3d import CrossSection, JoinType, Manifold
+from manifold3d import CrossSection, JoinType, Manifold, OpType
 from numpy.typing import NDArray
 
 from tests.measure import Clearance, Seat
@@ -38,7 +38,7 @@ class Level:
 
     tenon : the lower piece, what it surrounds filled
     room : what the upper piece leaves free about the joint's middle
-    key : the place of the key, left out where the plain outline is asked for
+    key : the places of the keys, left out where the plain outline is asked for
     """
 
     lower: CrossSection
@@ -58,7 +58,9 @@ def level_of(at: Seat, height: float, key_half: float) -> Level:
     lower, upper = (solid.slice(height) for solid in (at.lower, at.upper))
     room = _room(upper, at.centre)
     tenon = _filled(lower) ^ room.offset(0.5, JoinType.Round, 2.0, ARCS)
-    return Level(lower, upper, tenon, room, _key_place(room, at, key_half + BESIDE_KEY))
+    half = key_half + BESIDE_KEY
+    places = [_key_place(room, at, angle, half) for angle in at.key_angles]
+    return Level(lower, upper, tenon, room, CrossSection.batch_boolean(places, OpType.Add))
 
 
 def clearance(at: Seat, heights: list[float], key_half: float) -> Clearance:
@@ -176,9 +178,9 @@ def _without(section: CrossSection, void: CrossSection) -> CrossSection:
     return section + void
 
 
-def _key_place(room: CrossSection, at: Seat, half: float) -> CrossSection:
-    """A disc about where the ray at the key's angle leaves the room, wide enough for the key."""
-    far = 200.0 * np.array([math.cos(at.key_angle), math.sin(at.key_angle)])
+def _key_place(room: CrossSection, at: Seat, angle: float, half: float) -> CrossSection:
+    """A disc about where the ray at a key's angle leaves the room, wide enough for the key."""
+    far = 200.0 * np.array([math.cos(angle), math.sin(angle)])
     aside = 1e-3 * np.array([-far[1], far[0]]) / 200.0
     ray = CrossSection(
         [np.array([at.centre - aside, at.centre + far - aside, at.centre + far + aside])]

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import manifold3d
 import numpy as np
-from borewright.core.values import Outcome, Piece
+from borewright.core.values import Collar, Outcome, Piece
 
 from tests.families.checks import is_closed
 from tests.families.truth import FloatArray, IntArray, Part
@@ -61,6 +61,8 @@ def _alone(
         told.append("not closed and outward")
     if len(solid.decompose()) != 1:
         told.append(f"{len(solid.decompose())} bodies")
+    if piece.role != "piece":
+        return told
     points = _off_joints(outcome, _on_faces(assembled(piece), piece.mesh.triangles))
     pose = part.truth.pose
     distances = _from_surfaces(part, (points - pose[:3, 3]) @ pose[:3, :3])
@@ -81,7 +83,9 @@ def _off_joints(outcome: Outcome, points: FloatArray) -> FloatArray:
     stations = outcome.survey.frame.to_part(points)[:, 2]
     near = np.zeros(len(points), bool)
     for joint in outcome.plan.joints:
-        near |= (stations > joint.station - 0.01) & (stations < joint.roof_top + 0.01)
+        nicks = max((mark.depth for one in joint.tenons for mark in one.marks), default=0.0)
+        low, high = joint.zone
+        near |= (stations > low - nicks - 0.01) & (stations < high + 0.01)
     return points[~near]
 
 
@@ -111,14 +115,31 @@ def _missing(
     slack = chord * whole.surface_area()
     gaps = 0.0
     for joint in outcome.plan.joints:
-        bores = len(outcome.survey.walls[joint.wall].bores)
-        clearance = joint.socket_radius - joint.tenon_radius
-        section = joint.engagement * clearance + GAPS
-        gaps += bores * 2.0 * np.pi * joint.socket_radius * section
-    missing = whole.volume() - sum(solid.volume() for solid in solids)
+        for tenon in joint.tenons:
+            clearance = tenon.socket_radius - tenon.tenon_radius
+            section = tenon.engagement * clearance + GAPS
+            gaps += max(1, len(tenon.bores)) * 2.0 * np.pi * tenon.socket_radius * section
+        if joint.collar is not None:
+            gaps += _notches(joint.collar)
+    own = [
+        solid.volume()
+        for piece, solid in zip(outcome.pieces, solids, strict=True)
+        if piece.role == "piece"
+    ]
+    missing = whole.volume() - sum(own)
     if -slack < missing < gaps + slack:
         return []
     return [f"{missing:.1f} mm3 missing, due {-slack:.1f} to {gaps + slack:.1f}"]
+
+
+def _notches(collar: Collar) -> float:
+    """mm3, at most, of the part's wall that lugs take the place of, with room for them."""
+    middle = (collar.outer.start + collar.outer.stop) / 2.0
+    radius = collar.outer.radius_at(middle)
+    wall = radius - collar.inner.radius_at(middle) + 2.0 * collar.radial_clearance
+    widths = [2.0 * (lug.half_width + lug.side_gap) * radius for lug in collar.lugs]
+    tall = [2.0 * lug.flank + 2.0 * width for lug, width in zip(collar.lugs, widths, strict=True)]
+    return sum(width * height * wall for width, height in zip(widths, tall, strict=True))
 
 
 def _solid(vertices: FloatArray, triangles: IntArray) -> manifold3d.Manifold:
