@@ -477,6 +477,43 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class TenonGroove:
+    """A groove around a tenon, for an O-ring or for thread.
+
+    From its lower edge up: a level flank, the bottom, a ceiling at 45 degrees.
+
+    start : mm over the seam, of its lower edge
+    width : mm, of its bottom, along the axis
+    depth : mm, into the tenon
+    wall_left : mm, between its bottom and the widest bore beside it; of a solid tenon the
+        bottom's radius
+    lead_in : mm, bevel at the socket's mouth that spares what lies in the groove
+    cord : mm, thickness of the O-ring; None: it is for thread
+    """
+
+    start: float
+    width: float
+    depth: float
+    wall_left: float
+    lead_in: float
+    cord: float | None = None
+
+    def __post_init__(self) -> None:
+        assert min(self.start, self.width, self.depth, self.wall_left) > 0.0
+
+    @property
+    def stop(self) -> float:
+        """Height over the seam, mm, of its upper edge."""
+        return self.start + self.width + self.depth
+
+    @property
+    def profile(self) -> tuple[tuple[float, float], ...]:
+        """(depth, height over the seam), mm, of its four corners, from the lower edge up."""
+        floor = self.start + self.width
+        return (0.0, self.start), (self.depth, self.start), (self.depth, floor), (0.0, self.stop)
+
+
+@dataclass(frozen=True, slots=True)
 class Tenon:
     """A tenon around one bore or two, or a solid one, and its socket. Heights are stations.
 
@@ -496,6 +533,8 @@ class Tenon:
     swells : mm, how much wider than the first each bore is at the tip
     crest : mm, how far the tenon's ridge between two bores stands over its tip
     outline_excess : mm, by which an outline is longer than the circle of its first disc
+    rib_height : mm over the seam, to which its ribs stand, level on top; None: up to the cone
+    groove : around its parallel part, over the ribs
     """
 
     station: float
@@ -514,6 +553,8 @@ class Tenon:
     crest: float = 0.0
     outline_excess: float = 0.0
     marks: tuple[Mark, ...] = ()
+    rib_height: float | None = None
+    groove: TenonGroove | None = None
 
     def __post_init__(self) -> None:
         assert len(self.centres) == len(self.swells) == max(1, len(self.bores))
@@ -527,6 +568,17 @@ class Tenon:
     def reach(self) -> float:
         """The socket's widest u, mm, its grooves counted."""
         return self.socket_radius + self.relief
+
+    @property
+    def rib_roof(self) -> float:
+        """Station at which the grooves for its ribs end, a 45 degree roof counted."""
+        if self.rib_height is None:
+            return self.roof_height_at(self.reach)
+        return self.station + self.rib_height + AXIAL_GAP + self.relief
+
+    def mouth_bevel(self, mouth_relief: float) -> float:
+        """Bevel at the socket's mouth, mm: for the first layer, or wider for what goes in."""
+        return mouth_relief if self.groove is None else max(mouth_relief, self.groove.lead_in)
 
     @property
     def highest(self) -> float:
@@ -559,9 +611,10 @@ class Tenon:
 
     @property
     def glue_area(self) -> float:
-        """Area, mm2, of the tenon's parallel part; ribs count as plain."""
+        """Area, mm2, of the tenon's parallel part but for a groove; ribs count as plain."""
         outline = 2.0 * np.pi * self.tenon_radius + self.outline_excess
-        return float(outline * self.parallel_length)
+        lost = self.groove.stop - self.groove.start if self.groove is not None else 0.0
+        return float(outline * (self.parallel_length - lost))
 
 
 @dataclass(frozen=True, slots=True)

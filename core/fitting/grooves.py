@@ -19,6 +19,8 @@ LEAST_LAPPED_DEPTH, MOST_LAPPED_DEPTH = 0.6, 0.8
 LEAST_LAPPED_WIDTH = 3.0
 """Of a groove for thread, mm. Common practice, no source."""
 
+_ROUND_OFF = 1e-9
+
 LAND_BESIDE = 1.0
 """Full tenon left between a groove and its parallel part's end, mm. Common practice, no source."""
 
@@ -84,7 +86,7 @@ def groove_start(height: float, parallel_length: float, below: float) -> float:
     WallTooThin : the parallel part is too short
     """
     start = parallel_length - LAND_BESIDE - height
-    if start < below:
+    if start < below - _ROUND_OFF:
         needed = below + height + LAND_BESIDE
         raise WallTooThin(
             f"a tenon parallel over {parallel_length:.2f} mm",
@@ -106,14 +108,14 @@ def lapped_groove(
         groove is too narrow for more than a few turns
     """
     wall = tenon_radius - bore_radius
-    if width < LEAST_LAPPED_WIDTH:
+    if width < LEAST_LAPPED_WIDTH - _ROUND_OFF:
         raise WallTooThin(
             f"room for a lapped groove of {width:.2f} mm along the tenon",
             f"at least {LEAST_LAPPED_WIDTH:.2f} mm",
             f"--engagement longer by {LEAST_LAPPED_WIDTH - width:.2f} mm",
         )
     left = wall_under_groove(least_wall, nozzle, LAPPED_LINES)
-    if wall < left + LEAST_LAPPED_DEPTH:
+    if wall < left + LEAST_LAPPED_DEPTH - _ROUND_OFF:
         raise WallTooThin(
             f"a tenon's wall of {wall:.2f} mm",
             f"{left + LEAST_LAPPED_DEPTH:.2f} mm: {LEAST_LAPPED_DEPTH:.2f} mm of groove and "

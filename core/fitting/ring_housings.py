@@ -31,6 +31,7 @@ MOST_CLEARANCE = 0.5
 """Gap a side, mm, at which the groove still has most of the thinnest cord's depth."""
 
 _SPREAD_STEP = 0.01
+_ANY_RADIUS = 20.0
 _ROUND_OFF = 1e-9
 
 
@@ -122,6 +123,40 @@ def housing_for(
     if best.worst == _RANK["critical"]:
         raise _spread_too_wide(grooves, best, printer_spread)
     return best
+
+
+def usable_cords(clearance: float, printer_spread: float) -> tuple[CordHousing, ...]:
+    """The cords that seal in their housing, the best first: by verdicts, then the thickest.
+
+    Squeeze and fill, which decide, are the same around a tenon of any radius.
+
+    Parameters
+    ----------
+    clearance : mm, between tenon and socket
+
+    Raises
+    ------
+    BadSetting : the clearance is too wide, or the printer's spread for any cord
+    """
+    _check_clearance(clearance)
+    grooves = [
+        (cord, Groove(_ANY_RADIUS, _ANY_RADIUS + clearance - cord.depth, cord.width, 1.0))
+        for cord in CORD_HOUSINGS
+    ]
+    ranks = {}
+    for cord, groove in grooves:
+        shares = _squeeze(cord, printer_spread), _fill(cord, groove, printer_spread)
+        verdicts = _verdicts(*shares, Ranged(BEST_STRETCH, BEST_STRETCH, BEST_STRETCH))
+        ranks[cord] = max(_RANK[verdict.grade] for verdict in verdicts)
+    usable = [cord for cord in CORD_HOUSINGS if ranks[cord] < _RANK["critical"]]
+    if not usable:
+        raise _spread_too_wide(grooves, _best(grooves, printer_spread), printer_spread)
+    return tuple(sorted(usable, key=lambda cord: (ranks[cord], -cord.cord)))
+
+
+def housing_of(cord: CordHousing, groove: Groove, printer_spread: float) -> OringHousing:
+    """A cord in a groove that is made: with the listed ring that suits, or the best to ask for."""
+    return _housing(cord, groove, printer_spread)
 
 
 def housing_words(housing: OringHousing) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import WallTooThin
 from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Key, Mark, Tenon
 from .hull import hull_middle, outline_excess, outline_length, outline_place, outline_points
-from .joint_line import LEAST_PARALLEL, JointLine
+from .joint_line import JointLine
 from .key_pattern import LEAST_WEB, MARK_GAP, mark_places, second_turn
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
@@ -170,11 +170,11 @@ def _check_wall(line: JointLine, here: FloatArray) -> None:
 def _check_parallel(line: JointLine, here: FloatArray) -> None:
     spare = float(line.parallel_spare(here)[0])
     if spare < 0.0:
-        left = LEAST_PARALLEL + spare
+        left = line.least_parallel + spare
         raise WallTooThin(
             f"an engagement of {line.engagement:.2f} mm at station {here[0]:.2f} mm leaves "
             f"{left:.2f} mm parallel under a 45 degree tip of {line.engagement - left:.2f} mm",
-            f"at least {LEAST_PARALLEL:.2f} mm parallel",
+            f"at least {line.least_parallel:.2f} mm parallel",
             f"--engagement {math.ceil((line.engagement - spare) * 10.0 - 1e-9) / 10.0:.1f} or more",
         )
 

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 
 from ..values import (
+    AXIAL_GAP,
     FACET_ALLOWANCE,
     FloatArray,
     IntArray,
@@ -27,13 +31,14 @@ def add_tenon(builder: FaceBuilder, tenon: Tenon, bores: CutBores) -> IntArray:
     The ring at which the shoulder ends, counter-clockwise
     """
     outline = tenon_footprint(tenon, bores.generators)
-    tops = np.array([tenon.tip_height_at(u) for u in outline.u.tolist()])
+    head_u = outline.u if tenon.rib_height is None else _without_ribs(outline.u, tenon)
+    tops = np.array([tenon.tip_height_at(u) for u in head_u.tolist()])
     level = np.full(len(tops), tenon.station)
     land_u = np.full(len(tops), tenon.bore_radius_at_tip + tenon.land)
     foot = builder.ring(outline.points(outline.u, level))
-    head = builder.ring(outline.points(outline.u, tops))
+    head = builder.ring(outline.points(head_u, tops))
     land = builder.ring(outline.points(land_u, np.full(len(tops), tenon.tip)))
-    builder.quads(foot, head, closed=True, up=True)
+    _add_tenon_wall(builder, tenon, outline, foot, head)
     builder.quads(head, land, closed=True, up=True)
     if not tenon.bores:
         builder.section([land], up=True)
@@ -42,6 +47,37 @@ def add_tenon(builder: FaceBuilder, tenon: Tenon, bores: CutBores) -> IntArray:
     else:
         builder.band(land, bores.rings[0], tenon.centres[0], closed=True, up=True)
     return _with_root_marks(builder, tenon, outline, foot)
+
+
+def _without_ribs(u: FloatArray, tenon: Tenon) -> FloatArray:
+    """The tenon's u over its ribs."""
+    return np.full(len(u), tenon.tenon_radius)
+
+
+def _add_tenon_wall(
+    builder: FaceBuilder, tenon: Tenon, outline: Footprint, foot: IntArray, head: IntArray
+) -> None:
+    """From the foot to the tip's cone; over ribs that end lower, and into a groove."""
+    count = len(outline.u)
+    rings = [foot]
+    if tenon.rib_height is not None:
+        top = np.full(count, tenon.station + tenon.rib_height)
+        ribs = outline.u > tenon.tenon_radius
+        rib_tops = builder.ring(outline.points(outline.u, top))
+        over = builder.ring(outline.points(_without_ribs(outline.u, tenon), top))
+        rings += [rib_tops, np.where(ribs, over, rib_tops)]
+    if tenon.groove is not None:
+        rings += [
+            builder.ring(
+                outline.points(
+                    np.full(count, tenon.tenon_radius - depth),
+                    np.full(count, tenon.station + height),
+                )
+            )
+            for depth, height in tenon.groove.profile
+        ]
+    for low, high in pairwise([*rings, head]):
+        builder.quads(low, high, closed=True, up=True)
 
 
 def _with_root_marks(
@@ -80,15 +116,18 @@ def add_socket(
     The ring at which the mouth's flat ends, counter-clockwise
     """
     outline = socket_footprint(tenon, bores.generators)
-    relief = np.minimum(mouth_relief, _spare_at_mouth(outline, tenon, wall, least_wall))
+    bevel = tenon.mouth_bevel(mouth_relief)
+    relief = np.minimum(bevel, _spare_at_mouth(outline, tenon, wall, least_wall))
     relief = np.where(relief >= _LEAST_RELIEF, relief, 0.0)
-    tops = np.array([tenon.roof_height_at(u) for u in outline.u.tolist()])
+    head_u = outline.u if tenon.rib_height is None else _plain_socket(tenon, bores)
+    tops = np.array([tenon.roof_height_at(u) for u in head_u.tolist()])
     level = np.full(len(tops), tenon.station)
     mouth = builder.ring(outline.points(outline.u + relief, level))
     foot = builder.ring(outline.points(outline.u, tenon.station + relief))
     foot = np.where(relief > 0.0, foot, mouth)
-    head = builder.ring(outline.points(outline.u, tops))
-    ring = _add_mouth(builder, tenon, outline, (mouth, foot, head))
+    head = builder.ring(outline.points(head_u, tops))
+    rib_roof = _add_rib_roof(builder, tenon, outline, head_u, head)
+    ring = _add_mouth(builder, tenon, outline, (mouth, foot, rib_roof))
     if not tenon.bores:
         builder.fan(head, (*tenon.centres[0], tenon.roof_top), up=False)
     elif len(tenon.bores) > 1:
@@ -96,6 +135,29 @@ def add_socket(
     else:
         builder.cone(head, bores.rings[0], tenon.centres[0], closed=True, up=False)
     return ring
+
+
+def _plain_socket(tenon: Tenon, bores: CutBores) -> FloatArray:
+    """The socket's u over the grooves for ribs, on the same normals."""
+    flat = tuple(replace(key, relief=0.0) for key in tenon.keys)
+    return socket_footprint(replace(tenon, keys=flat), bores.generators).u
+
+
+def _add_rib_roof(
+    builder: FaceBuilder, tenon: Tenon, outline: Footprint, plain_u: FloatArray, head: IntArray
+) -> IntArray:
+    """The 45 degree roof over grooves for ribs that end lower; the ring under it, or the head."""
+    if tenon.rib_height is None:
+        return head
+    out = np.where(outline.u > tenon.socket_radius + tenon.relief / 2.0, outline.u - plain_u, 0.0)
+    low = np.full(len(out), tenon.station + tenon.rib_height + AXIAL_GAP)
+    # off the grooves the plain wall's corners: those beside a rib are grown for no edge of it
+    under = builder.ring(outline.points(plain_u + out, low))
+    over = builder.ring(outline.points(plain_u, low + out))
+    over = np.where(out > 0.0, over, under)
+    builder.quads(under, over, closed=True, up=False)
+    builder.quads(over, head, closed=True, up=False)
+    return under
 
 
 def _add_mouth(

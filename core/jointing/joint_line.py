@@ -78,6 +78,11 @@ class JointLine:
         return walls + self.radial_clearance + self.relief
 
     @property
+    def least_parallel(self) -> float:
+        """Shortest parallel part of its tenon, mm."""
+        return LEAST_PARALLEL
+
+    @property
     def reach(self) -> float:
         """How far above the seam, mm, the outer surface counts."""
         return self.engagement + AXIAL_GAP + self.least_wall
@@ -154,7 +159,7 @@ class JointLine:
         """Length of the tenon's parallel part beyond the least that guides it, mm."""
         beside = self._beside_lead_in(stations)
         cone = beside + LEAD_IN - np.clip(beside, LEAST_LAND, self.least_wall)
-        spare: FloatArray = (self.rise(stations) - cone) - LEAST_PARALLEL
+        spare: FloatArray = (self.rise(stations) - cone) - self.least_parallel
         return spare
 
     def zone(self, stations: FloatArray) -> FloatArray:

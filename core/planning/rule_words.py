@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..jointing.collar_line import CollarLine
-from ..jointing.joint_line import LEAST_PARALLEL, Limit, where_kept
+from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit, where_kept
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
@@ -84,11 +84,16 @@ def _tell_tip(lines: list[Line], span: Span) -> Telling:
         spare, station = _greatest(line, span, line.parallel_spare)
         ridge = " and the ridge between both bores" if len(line.run.bores) > 1 else ""
         found = (
-            f"an engagement of {line.engagement:.2f} mm leaves {spare + LEAST_PARALLEL:.2f} mm "
+            f"an engagement of {line.engagement:.2f} mm leaves {spare + _parallel(line):.2f} mm "
             f"parallel under the 45 degree tip{ridge}{_at_most(span)} at station {station:.2f} mm"
         )
         told.append((spare, found + _only(line, span, line.parallel_spare), line))
-    return Telling(_each_run(told), f"{LEAST_PARALLEL:.2f} mm parallel")
+    return Telling(_each_run(told), _unlike(f"{_parallel(line):.2f} mm parallel" for line in lines))
+
+
+def _parallel(line: Line) -> float:
+    """Shortest parallel part, mm, of a line's tenon."""
+    return line.least_parallel if isinstance(line, JointLine) else LEAST_PARALLEL
 
 
 def _greatest(line: Line, span: Span, size: Limit) -> tuple[float, float]:

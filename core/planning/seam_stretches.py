@@ -18,9 +18,9 @@ from ..jointing.joint_design import ENGAGEMENT_STEP
 from ..jointing.joint_line import where_kept
 from ..jointing.wall_run import WallRun
 from ..values import Ornament, Settings, Survey
-from .engagements import EngagementStrip, capped_strips, engagement_limits
+from .engagements import EngagementStrip, capped_strips
 from .intervals import GRAIN, Span, common, merge, outside_of, subtract
-from .ways import Line, Way, line_on, ways_on
+from .ways import Line, Way, engagements_on, line_on, ways_on
 
 Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings"]
 RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings")
@@ -109,7 +109,7 @@ class SeamField:
             return [EngagementStrip(*span, given, given) for span in way.spans]
         return [
             replace(strip, low=low, high=high)
-            for strip in engagement_limits(way.run)
+            for strip in engagements_on(way, self.settings)
             for low, high in common([(strip.low, strip.high)], way.spans)
         ]
 

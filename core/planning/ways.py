@@ -14,22 +14,26 @@ from typing import Literal
 import numpy as np
 
 from ..errors import BadSetting
+from ..fitting.oring_tables import CordHousing
+from ..fitting.ring_housings import usable_cords
 from ..jointing.collar_design import collar_on, is_bare
 from ..jointing.collar_line import CollarLine
 from ..jointing.each_design import each_on
 from ..jointing.each_line import EachLine, each_line
-from ..jointing.joint_design import CutPlace, tenon_on
+from ..jointing.grooved_design import grooved_on
+from ..jointing.grooved_line import GroovedLine
+from ..jointing.joint_design import ENGAGEMENT_STEP, MOST_ENGAGEMENT, CutPlace, tenon_on
 from ..jointing.joint_line import JointLine, where_kept
 from ..jointing.key_pattern import LEAST_WEB, second_turn
 from ..jointing.pins_design import pins_on, prefers_pins
 from ..jointing.pins_line import PinsLine
 from ..jointing.wall_run import WallRun, runs_beside, wall_runs
 from ..values import Joint, JointKind, Settings, Survey
-from .engagements import engagement_limits
+from .engagements import EngagementStrip, engagement_limits
 from .intervals import GRAIN, Span, common, merge, outside_of
 
 Line = JointLine | PinsLine | EachLine | CollarLine
-Form = Literal["tenon", "each", "pins", "collar", "sleeve"]
+Form = Literal["tenon", "each", "pins", "collar", "sleeve", "oring", "lapped"]
 
 _LUG_ROOM = 3.3
 """Half of both lugs, mm, and a web between them is added."""
@@ -42,12 +46,14 @@ class Way:
     form : "each" is a ring tenon around each of two bores
     spans : stations where it may be
     beside : the run around the other of two bores
+    cord : of the O-ring that goes into the tenon's groove
     """
 
     form: Form
     run: WallRun
     spans: tuple[Span, ...]
     beside: WallRun | None = None
+    cord: CordHousing | None = None
 
 
 def ways_on(survey: Survey, settings: Settings) -> tuple[Way, ...]:
@@ -97,6 +103,8 @@ def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:
         return [Way("sleeve", run, whole)] if _takes_collar(survey, run) else []
     if asked == "pins":
         return [Way("pins", run, whole)] if len(run.bores) < 2 else []
+    if asked in ("oring", "lapped"):
+        return _grooved(run, settings, asked) if len(run.bores) < 2 else []
     if asked is None and not run.bores:
         return _in_solid(run)
     ways = [Way("tenon", run, whole)]
@@ -113,6 +121,69 @@ def _in_solid(run: WallRun) -> list[Way]:
         form: Form = "pins" if prefers_pins(radius, strip.most) else "tenon"
         spans[form].append((strip.low, strip.high))
     return [way for form, found in spans.items() for way in _where_left(form, run, merge(found))]
+
+
+def _grooved(run: WallRun, settings: Settings, form: Literal["oring", "lapped"]) -> list[Way]:
+    """A tenon with a groove: for the best cord that the wall and the engagement hold.
+
+    Where they hold none: for the one that needs the least wall, which tells what is missing.
+    """
+    if form == "lapped":
+        return [Way(form, run, ((run.start, run.stop),))]
+    cords = usable_cords(settings.clearance, settings.spread)
+    thinnest = min(cords, key=lambda cord: cord.depth)
+    left: list[Span] = [(run.start, run.stop)]
+    found = []
+    for cord in cords:
+        way = Way(form, run, tuple(left), cord=cord)
+        held = left if cord == thinnest else _held(way, settings)
+        if held and (cord != thinnest or left):
+            found.append(Way(form, run, tuple(common(left, held)), cord=cord))
+        left = [span for span in common(left, outside_of(held)) if span[1] - span[0] > GRAIN]
+    return [way for way in found if way.spans]
+
+
+def _held(way: Way, settings: Settings) -> list[Span]:
+    """Stations where a grooved tenon of the longest engagement has the wall and the length."""
+    engagement = MOST_ENGAGEMENT if settings.engagement is None else settings.engagement
+    line = _grooved_line(way, engagement, settings)
+    parts = [part for span in way.spans for part in line.linear_parts(*span)]
+    return merge(where_kept(where_kept(parts, line.wall_spare), line.parallel_spare))
+
+
+def _grooved_line(way: Way, engagement: float, settings: Settings) -> GroovedLine:
+    return GroovedLine(
+        way.run,
+        engagement,
+        settings.made_clearance,
+        settings.least_wall,
+        nozzle=settings.nozzle,
+        undersize=settings.made_clearance - settings.clearance,
+        cord=way.cord,
+    )
+
+
+def engagements_on(way: Way, settings: Settings) -> list[EngagementStrip]:
+    """The engagements that may be taken along a way: the trade's, or as long as a groove asks."""
+    limits = engagement_limits(way.run)
+    if way.form not in ("oring", "lapped"):
+        return limits
+    return [_lengthened(way, strip, settings) for strip in limits]
+
+
+def _lengthened(way: Way, strip: EngagementStrip, settings: Settings) -> EngagementStrip:
+    """A strip with engagements that hold the groove at both its ends, if any does."""
+    ends = np.array([strip.low, strip.high])
+    steps = round((MOST_ENGAGEMENT - strip.least) / ENGAGEMENT_STEP)
+    needed = next(
+        (
+            engagement
+            for engagement in (strip.least + step * ENGAGEMENT_STEP for step in range(steps))
+            if _grooved_line(way, engagement, settings).parallel_spare(ends).min() >= 0.0
+        ),
+        MOST_ENGAGEMENT,
+    )
+    return EngagementStrip(strip.low, strip.high, needed, max(strip.most, needed))
 
 
 def _where_left(
@@ -155,6 +226,8 @@ def _with_tenon(run: WallRun, settings: Settings) -> list[Span]:
 def line_on(way: Way, engagement: float, survey: Survey, settings: Settings) -> Line:
     """The sizes of a joint of one engagement along a way."""
     clearance, least_wall = settings.made_clearance, settings.least_wall
+    if way.form in ("oring", "lapped"):
+        return _grooved_line(way, engagement, settings)
     if way.form == "tenon":
         return JointLine(way.run, engagement, clearance, least_wall)
     if way.form == "pins":
@@ -169,6 +242,9 @@ def line_on(way: Way, engagement: float, survey: Survey, settings: Settings) -> 
 
 def joint_at(line: Line, station: float, place: CutPlace) -> Joint:
     """The joint at a station."""
+    if isinstance(line, GroovedLine):
+        kind: JointKind = "lapped" if line.cord is None else "oring"
+        return Joint(kind, station, (grooved_on(line, station, place),))
     if isinstance(line, JointLine):
         return Joint("tenon", station, (tenon_on(line, station, place),))
     if isinstance(line, EachLine):
@@ -194,6 +270,10 @@ def reason(line: Line, station: float) -> str:
         width = 2.0 * float(line.outer_radius(np.array([station]))[0])
         return f"three pins, in a section {width:.2f} mm wide"
     needed = f"{wall:.2f} mm of it where {line.wall_needed:.2f} are needed"
+    if isinstance(line, GroovedLine):
+        held = "thread" if line.cord is None else f"an O-ring of {line.cord.cord:.2f} mm"
+        wide = f"a wall of {wall:.2f} mm" if line.run.bores else f"a solid {2.0 * wall:.2f} mm wide"
+        return f"a tenon with a groove for {held}, as asked, in {wide}"
     if isinstance(line, EachLine):
         return f"a tenon in the wall around each bore, {needed}; there is too little around both"
     if not line.run.bores:

@@ -22,6 +22,7 @@ from .joint_checks import (
     TURNED_SLICES,
     FinishedTenon,
 )
+from .joint_slices import ribs_stop
 from .nearness import nearest_distances
 from .turning import PLAY_SOUGHT_DEG, TOUCH_DEPTH
 from .verdicts import at_least, at_most, least
@@ -61,13 +62,9 @@ def circle_middle(points: FloatArray) -> FloatArray:
 
 
 def parallel_part(tenons: list[FinishedTenon], settings: Settings) -> tuple[float, float]:
-    """Heights over the seam, mm, between which all tenons and sockets are parallel."""
-    tops = []
-    for made in tenons:
-        tenon = made.tenon
-        head = tenon.tip_height_at(tenon.tenon_radius + tenon.relief)
-        tops.append(min(head, tenon.roof_height_at(tenon.reach)) - tenon.station)
-    return settings.mouth_relief, min(tops)
+    """Heights over the seam, mm, between which all tenons, ribs and sockets are parallel."""
+    low = max(made.tenon.mouth_bevel(settings.mouth_relief) for made in tenons)
+    return low, min(ribs_stop(made.tenon) - made.tenon.station for made in tenons)
 
 
 def spread(low: float, high: float) -> FloatArray:

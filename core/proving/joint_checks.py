@@ -21,6 +21,7 @@ from ..values import (
 from .arcs import Outlines
 from .bore_checks import FoundBore
 from .clearances import Facing, measure_clearances
+from .groove_checks import groove_checks
 from .joint_levels import CONTACT, flat_levels
 from .joint_shape import JointShape
 from .joint_slices import JointSlices
@@ -129,6 +130,7 @@ def tenon_checks(
         *wall_checks(made, settings),
         *(seat_checks(made, tenon.outlines, socket.outlines) if alone else ()),
         *seam_checks(made),
+        *groove_checks(made.shape, made.lower, made.upper, settings, made.number),
         outside_check(made),
         *roof_checks(made.shape, made.lower, made.upper, survey, settings, facets, made.number),
     ]
@@ -208,7 +210,7 @@ def seat_checks(made: FinishedTenon, tenon: Outlines, socket: Outlines) -> list[
 
     Every slice is turned against itself, so only what meets at one height collides.
     """
-    levels = _spread_parallel(made.slices)
+    levels = _spread_parallel(made)
     lower, upper = (piece[np.isin(piece.level, levels)] for piece in (tenon, socket))
     plays = play_deg(lower, upper)
     outer = [_rays(lower[lower.level == level]).outermost() for level in levels.tolist()]
@@ -228,9 +230,10 @@ def _rays(outlines: Outlines) -> Crossings:
     return cross_rays(outlines.starts, outlines.stops, RAYS)
 
 
-def _spread_parallel(slices: JointSlices) -> IntArray:
-    """Up to `TURNED_SLICES` slices spread over the joint's parallel part."""
-    chosen = np.flatnonzero(slices.parallel)
+def _spread_parallel(made: FinishedTenon) -> IntArray:
+    """Up to `TURNED_SLICES` slices spread over the joint's parallel part, or that of its ribs."""
+    slices, ends = made.slices, made.tenon.rib_height is not None
+    chosen = np.flatnonzero(slices.key_parallel if ends else slices.parallel)
     assert len(chosen), "the design keeps a parallel part beyond the mouth's relief"
     places = np.linspace(0, len(chosen) - 1, TURNED_SLICES).astype(np.int64)
     spread: IntArray = chosen[np.unique(places)]

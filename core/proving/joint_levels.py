@@ -107,9 +107,11 @@ def flat_levels(mesh: Mesh, facing: int) -> FloatArray:
 def _designed(tenon: Tenon) -> FloatArray:
     """Stations at which a joint's surfaces change, by its design."""
     outs = (0.0, tenon.relief)
+    grooved = tenon.groove.profile if tenon.groove is not None else ()
+    rib_top = tenon.roof_top if tenon.rib_height is None else tenon.station + tenon.rib_height
     return np.array(
         [
-            tenon.station + MOUTH_RELIEF,
+            tenon.station + tenon.mouth_bevel(MOUTH_RELIEF),
             *(tenon.station + mark.depth for mark in tenon.marks),
             *(tenon.tip_height_at(tenon.tenon_radius + out) for out in outs),
             *(tenon.roof_height_at(tenon.socket_radius + out) for out in outs),
@@ -118,6 +120,8 @@ def _designed(tenon: Tenon) -> FloatArray:
             tenon.roof_height_at(tenon.bore_radius_at_tip),
             tenon.highest,
             tenon.roof_top,
+            *(tenon.station + height for _, height in grooved),
+            *(rib_top, min(rib_top + AXIAL_GAP, tenon.roof_top), tenon.rib_roof),
         ]
     )
 

@@ -41,8 +41,9 @@ class JointShape:
         """(n,) whether points at stations miss keys, and marks at their heights, and their gaps."""
         tenon = self.tenon
         off = np.ones(len(points), bool)
+        low = stations < tenon.rib_roof if tenon.rib_height is not None else np.ones(len(off), bool)
         for key in tenon.keys:
-            off &= ~self._within(points, key.angle, key.half_width + key.side_gap)
+            off &= ~(low & self._within(points, key.angle, key.half_width + key.side_gap))
         for mark in tenon.marks:
             low = stations < tenon.station + mark.depth + _BESIDE_MARK
             off &= ~(low & self._within(points, mark.angle, mark.half_width))

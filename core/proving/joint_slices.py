@@ -16,6 +16,8 @@ from .section import band_of, cut_sections
 _CONE_EDGE = 0.1
 """Height, mm, beside a cone in which a tenon that is a little wider is on its cone already."""
 
+_BESIDE_GROOVE = 0.002
+"""Height, mm, beside a groove's edges in which a slice may cut it."""
 
 _OVERLAP_PANEL = 0.1
 """Height, mm, of which a shared volume is summed at once."""
@@ -29,9 +31,9 @@ class JointSlices:
     lower, upper : the outlines of either piece, about the joint's middle
     shared_volume : mm3, in both pieces
     touched : (s,) of the slices in which outlines of the two may cross
-    parallel : (s,) of the slices in which tenon and socket are both parallel
+    parallel : (s,) of the slices in which tenon and socket are both parallel, a groove left out
     guiding : (s,) of those but for the very edge of the cones
-    key_parallel : (s,) of those in which rib and groove are as well
+    key_parallel : (s,) of those in which rib and its groove are as well
     cone : (s,) of the slices from there to the joint's top
     on_tenon : (s,) of the slices in which the tenon is as thick as it gets
     beyond_relief : (s,) of the slices above the socket mouth's relief
@@ -94,16 +96,17 @@ def slice_joint(
     outlines = [outlines_of(cut_sections(band, stations), shape.middle) for band in bands[1:]]
     touched = touching_levels(outlines[0], outlines[1], len(stations))
     cones = _cones_start(tenon, 0.0)
-    beyond_relief = stations > tenon.station + mouth_relief
+    beyond_relief = stations > tenon.station + tenon.mouth_bevel(mouth_relief)
+    plain = beyond_relief & ~_in_groove(tenon, stations)
     return JointSlices(
         stations=stations,
         lower=outlines[0],
         upper=outlines[1],
         shared_volume=_shared_volume(bands, levels, shape) if touched.any() else 0.0,
         touched=touched,
-        parallel=beyond_relief & (stations < cones),
-        guiding=beyond_relief & (stations < cones - _CONE_EDGE),
-        key_parallel=beyond_relief & (stations < _cones_start(tenon, tenon.relief)),
+        parallel=plain & (stations < cones),
+        guiding=plain & (stations < cones - _CONE_EDGE),
+        key_parallel=beyond_relief & (stations < ribs_stop(tenon)),
         cone=(stations > cones) & (stations < tenon.roof_top),
         on_tenon=(stations > tenon.station) & (stations < tenon.tip_height_at(tenon.tenon_radius)),
         beyond_relief=beyond_relief & (stations < tenon.roof_top),
@@ -130,6 +133,22 @@ def _areas(bands: list[Mesh], levels: JointLevels, mouth: float) -> JointAreas:
         lost_outside=whole.material_areas() - above.material_areas(),
         outline_length=whole.outline_lengths(),
     )
+
+
+def ribs_stop(tenon: Tenon) -> float:
+    """Station up to which ribs and their grooves are parallel."""
+    cones = _cones_start(tenon, tenon.relief)
+    return cones if tenon.rib_height is None else min(cones, tenon.station + tenon.rib_height)
+
+
+def _in_groove(tenon: Tenon, stations: FloatArray) -> BoolArray:
+    """(s,) whether slices lie in a groove around the tenon, or by its very edges."""
+    if tenon.groove is None:
+        return np.zeros(len(stations), bool)
+    above = stations - tenon.station
+    low, high = tenon.groove.start - _BESIDE_GROOVE, tenon.groove.stop + _BESIDE_GROOVE
+    within: BoolArray = (above > low) & (above < high)
+    return within
 
 
 def _cones_start(tenon: Tenon, relief: float) -> float:
