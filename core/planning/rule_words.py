@@ -174,13 +174,13 @@ def _is_deep(ornament: Ornament, line: Line) -> bool:
 def _tell_distance(
     name: str, obstacles: list[Span], settings: Settings, line: Line, cut: float
 ) -> Telling:
-    top = cut + float(line.zone(np.array([cut]))[0])
-    low, high = min(obstacles, key=lambda span: max(span[0] - top, cut - span[1]))
-    distance = max(low - top, cut - high)
+    foot, top = cut - line.below, cut + float(line.zone(np.array([cut]))[0])
+    low, high = min(obstacles, key=lambda span: max(span[0] - top, foot - span[1]))
+    distance = max(low - top, foot - high)
     lies = f"lies {distance:.2f} mm from" if distance >= 0.0 else "overlaps"
     by = "" if distance >= 0.0 else f" by {-distance:.2f} mm"
     return Telling(
-        f"the joint's zone from {cut:.2f} to {top:.2f} mm {lies} the {name} at {low:.2f} to "
+        f"the joint's zone from {foot:.2f} to {top:.2f} mm {lies} the {name} at {low:.2f} to "
         f"{high:.2f} mm{by}",
         f"a guard of {settings.guard:.2f} mm",
     )
@@ -196,8 +196,8 @@ def _tell_gap(
     guard = settings.guard
     gaps, near = [], []
     for line in lines:
-        low, high = within(line.run, span)
-        zone = float(line.zone(np.array([low]))[0])
+        low, high = (station - line.below for station in within(line.run, span))
+        zone = float(line.zone(np.array([low]))[0]) + line.below
         here = [o for o in obstacles if o[1] + guard > low and o[0] - guard < high + zone]
         blocked = [(o[0] - guard, o[1] + guard) for o in here]
         blocked.append((line.run.stop - END_MARGIN, line.run.stop))
@@ -206,7 +206,7 @@ def _tell_gap(
         near += here
     low, high = within(lines[0].run, span)[0], within(lines[-1].run, span)[1]
     clear, line = "no clear stretch at all", lines[0]
-    needed = f"{float(line.zone(np.array([low]))[0]):.2f}"
+    needed = f"{float(line.zone(np.array([low]))[0]) + line.below:.2f}"
     if gaps:
         spare, gap, zone, line = max(gaps, key=lambda one: one[0])
         widest, needed = _told_apart(gap[1] - gap[0], zone)
