@@ -27,11 +27,12 @@ def _tenon_sizes(tenon: Tenon, survey: Survey, gap: float) -> JointSizes:
     narrowest = min(outer.radius_at(tenon.station), outer.radius_at(tenon.roof_top))
     off = math.dist(outer.offset, tenon.centres[0]) + outer.sagitta
     bores = [survey.bores[number] for number in tenon.bores[:1]]
+    outline = 2.0 * math.pi * tenon.tenon_radius + tenon.outline_excess
     return JointSizes(
         tenon_radius=tenon.tenon_radius,
         bore_radius=max((bore.radius_at(tenon.station) for bore in bores), default=0.0),
         socket_outer_radius=narrowest - off,
-        parallel_length=tenon.parallel_length,
+        parallel_length=tenon.glue_area / outline,  # a groove left out
         radial_clearance=gap,
         glue_area=tenon.glue_area,
     )
