@@ -136,14 +136,14 @@ def _grooved(run: WallRun, settings: Settings, form: Literal["oring", "lapped"])
     found = []
     for cord in cords:
         way = Way(form, run, tuple(left), cord=cord)
-        held = left if cord == thinnest else _held(way, settings)
+        held = left if cord == thinnest else grooved_spans(way, settings)
         if held and (cord != thinnest or left):
             found.append(Way(form, run, tuple(common(left, held)), cord=cord))
         left = [span for span in common(left, outside_of(held)) if span[1] - span[0] > GRAIN]
     return [way for way in found if way.spans]
 
 
-def _held(way: Way, settings: Settings) -> list[Span]:
+def grooved_spans(way: Way, settings: Settings) -> list[Span]:
     """Stations where a grooved tenon of the longest engagement has the wall and the length."""
     engagement = MOST_ENGAGEMENT if settings.engagement is None else settings.engagement
     line = _grooved_line(way, engagement, settings)
