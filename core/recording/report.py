@@ -29,6 +29,7 @@ from ..values import (
     SideHole,
     Survey,
 )
+from .groove_record import groove_entry
 from .strength_record import assumptions_entry, joint_strengths, strength_entry
 
 SCHEMA = "borewright.job/1"
@@ -211,18 +212,24 @@ def _cut(cut: Cut) -> dict[str, object]:
 
 def _joint(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object]:
     strengths = joint_strengths(joint, survey, settings)
+    collar = joint.collar
+    sizes = _tenon_sizes(joint, settings) if collar is None else _collar_sizes(joint, collar)
     return {
         "kind": joint.kind,
         "bores": list(joint.bores),
         "station": joint.station,
         "engagement": joint.engagement,
-        **(_tenon_sizes(joint) if joint.collar is None else _collar_sizes(joint, joint.collar)),
+        **(
+            _tenon_sizes(joint, settings)
+            if joint.collar is None
+            else _collar_sizes(joint, joint.collar)
+        ),
         "glue_area": joint.glue_area,
         "strength": [strength_entry(strength, settings) for strength in strengths],
     }
 
 
-def _tenon_sizes(joint: Joint) -> dict[str, object]:
+def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
     """Diameters are those of the first tenon, about the first of its bores."""
     tenon = joint.tenon
     angles = joint.key_angles
@@ -242,6 +249,7 @@ def _tenon_sizes(joint: Joint) -> dict[str, object]:
             for one in joint.tenons
         ],
         "witness_marks": len(tenon.marks),
+        "housing": groove_entry(tenon, settings),
     }
 
 

@@ -143,9 +143,12 @@ def strength_notes(strength: Strength, settings: Settings) -> tuple[str, ...]:
         "elastic shear at the overlap's ends over the mean"
     )
     layers = "layers: straight pull at which the print's layers part at the tenon's root"
-    glued = (f"{layers}; glue: at which the glue breaks", pull)
-    lines = glued if settings.fit == "glue" else (layers,)
-    return (*lines, *assumption_words(strength.assumptions), CAUTION)
+    assumed = assumption_words(strength.assumptions)
+    if settings.fit == "glue":
+        return (f"{layers}; glue: at which the glue breaks", pull, *assumed, CAUTION)
+    glue = strength.assumptions.glue
+    bare = (line for line in assumed if glue not in line and "glue" not in line)
+    return (layers, *bare, CAUTION)
 
 
 def _span(loads: tuple[float, float]) -> str:

@@ -12,6 +12,7 @@ from ..fitting.fit_rules import fit_sentence
 from ..fitting.iso_words import like_words, printable_words
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import Check, Joint, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
+from .groove_record import groove_words
 from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
 from .strength_record import joint_strengths, strength_notes, strength_rows
 
@@ -57,6 +58,7 @@ def _part_sections(
     if outcome.plan.joints:
         sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey)])
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
+        sections += _groove_sections(settings, outcome)
         sections.append(["Strength", *_strength_lines(settings, outcome)])
     if outcome.pieces:
         sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
@@ -212,6 +214,16 @@ def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
         printable_words(diameter, settings.spread),
     )
     return [_wrapped(said, "  ") for said in told]
+
+
+def _groove_sections(settings: Settings, outcome: Outcome) -> list[list[str]]:
+    """What goes into the grooves of sealed joints; the same words of several joints once."""
+    told = [groove_words(joint.tenon, settings) for joint in outcome.plan.joints if joint.tenons]
+    return [
+        ["Groove", *(_wrapped(line, "  ") for line in words)]
+        for words in dict.fromkeys(told)
+        if words
+    ]
 
 
 def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
