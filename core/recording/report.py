@@ -219,11 +219,7 @@ def _joint(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object
         "bores": list(joint.bores),
         "station": joint.station,
         "engagement": joint.engagement,
-        **(
-            _tenon_sizes(joint, settings)
-            if joint.collar is None
-            else _collar_sizes(joint, joint.collar)
-        ),
+        **sizes,
         "glue_area": joint.glue_area,
         "strength": [strength_entry(strength, settings) for strength in strengths],
     }
