@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import WallTooThin
 from ..fitting.grooves import LAND_BESIDE, MOST_LAPPED_DEPTH, groove_start, lapped_groove
 from ..values import Tenon, TenonGroove
-from .grooved_line import RIB_HEIGHT, GroovedLine
+from .grooved_line import MOST_MOUNTING_STRETCH, RIB_HEIGHT, GroovedLine
 from .joint_design import CutPlace, tenon_on
 
 LEAD_IN_WIDTH = 1.0
@@ -17,12 +17,6 @@ LEAD_IN_WIDTH = 1.0
 
 MOST_LAPPED_WIDTH = 6.0
 """Of a groove for thread, mm, so that it winds fast. Common practice, no source."""
-
-MOST_MOUNTING_STRETCH = 1.5
-"""A ring on its way to its groove may be pulled to this many times its inside diameter.
-
-From memory: makers bear half as much again for as long as mounting takes.
-"""
 
 
 def grooved_on(line: GroovedLine, station: float, place: CutPlace) -> Tenon:
@@ -45,7 +39,7 @@ def grooved_on(line: GroovedLine, station: float, place: CutPlace) -> Tenon:
 def _for_ring(line: GroovedLine, tenon: Tenon, wall: float) -> TenonGroove:
     assert line.cord is not None
     depth = line.groove_depth
-    _check_mounting(tenon.tenon_radius, depth, line.cord.cord)
+    _check_mounting(line, tenon.tenon_radius)
     start = groove_start(line.groove_height, tenon.parallel_length, line.below_groove)
     return TenonGroove(start, line.cord.width, depth, wall - depth, 0.0, line.cord.cord)
 
@@ -61,14 +55,15 @@ def _for_thread(line: GroovedLine, tenon: Tenon, wall: float) -> TenonGroove:
     return TenonGroove(start, found.width, found.depth, found.wall_left, 0.0)
 
 
-def _check_mounting(radius: float, depth: float, cord: float) -> None:
+def _check_mounting(line: GroovedLine, radius: float) -> None:
     """The ring can be stretched over the tenon to its groove."""
-    needed = depth * MOST_MOUNTING_STRETCH / (MOST_MOUNTING_STRETCH - 1.0)
+    assert line.cord is not None
+    depth, needed = line.groove_depth, line.least_radius
     if radius < needed:
         raise WallTooThin(
             f"a tenon of {2.0 * radius:.2f} mm diameter with a groove of {depth:.2f} mm, over "
-            f"which an O-ring of {cord:.2f} mm would be pulled to {radius / (radius - depth):.1f} "
-            "times its size",
-            f"{2.0 * needed:.2f} mm, for at most {MOST_MOUNTING_STRETCH:.1f} times",
+            f"which an O-ring of {line.cord.cord:.2f} mm would be pulled to "
+            f"{radius / (radius - depth):.2f} times its size",
+            f"{2.0 * needed:.2f} mm, for at most {MOST_MOUNTING_STRETCH:.2f} times",
             "a thicker part, or another --joint",
         )

@@ -29,6 +29,13 @@ RIB_HEIGHT = 3.0
 """How far up ribs stand under a groove, mm: enough to turn by and to be felt."""
 
 
+MOST_MOUNTING_STRETCH = 1.5
+"""A ring on its way to its groove may be pulled to this many times its inside diameter.
+
+From memory: makers bear half as much again for as long as mounting takes.
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class GroovedLine(JointLine):
     """One such joint, as its station moves along a run of wall.
@@ -71,6 +78,18 @@ class GroovedLine(JointLine):
     def wall_needed(self) -> float:
         """Thinnest wall, mm, that holds groove, wall under it, clearance, ribs and socket."""
         return self.tenon_wall + self.beyond_tenon
+
+    @property
+    def least_radius(self) -> float:
+        """Of the tenon, mm, so that a ring can be put over it; none for thread."""
+        if self.cord is None:
+            return 0.0
+        return self.groove_depth * MOST_MOUNTING_STRETCH / (MOST_MOUNTING_STRETCH - 1.0)
+
+    def mounting_spare(self, stations: FloatArray) -> FloatArray:
+        """How much wider than that the tenon is, mm."""
+        spare: FloatArray = self.tenon_radius(stations) - self.least_radius
+        return spare
 
     @property
     def below_groove(self) -> float:

@@ -148,7 +148,9 @@ def grooved_spans(way: Way, settings: Settings) -> list[Span]:
     engagement = MOST_ENGAGEMENT if settings.engagement is None else settings.engagement
     line = _grooved_line(way, engagement, settings)
     parts = [part for span in way.spans for part in line.linear_parts(*span)]
-    return merge(where_kept(where_kept(parts, line.wall_spare), line.parallel_spare))
+    for limit in (line.wall_spare, line.parallel_spare, line.mounting_spare):
+        parts = where_kept(parts, limit)
+    return merge(parts)
 
 
 def _grooved_line(way: Way, engagement: float, settings: Settings) -> GroovedLine:

@@ -240,6 +240,15 @@ def test_a_tenon_too_thin_to_put_a_ring_over_is_refused() -> None:
         grooved_on(line, 50.0, a_place(0, 1, same=False))
 
 
+def test_a_thin_tenon_takes_a_thinner_cord_that_can_be_put_over_it() -> None:
+    # the wall of 4.2 holds a cord of 2.62, but around a bore of 2.5 mm radius its tenon has
+    # 2.5 + 1.85 + 0.82 = 5.17, and 1.85 / (1 - 1 / 1.5) = 5.55 is needed; one of 2.00 needs 4.05
+    thin = surveyed(300.0, bore=(5.0, 5.0), outside=(13.4, 13.4), section=(13.4, 13.4))
+    asked = replace(SETTINGS, envelope=(180.0, 180.0, 180.0), joint="oring")
+    (made,) = plan_cuts(thin, asked).joints
+    assert made.tenon.groove is not None and made.tenon.groove.cord == 2.00
+
+
 @pytest.mark.parametrize("joint", ["oring", "lapped"])
 def test_a_plan_has_the_kind_asked_for(joint: str) -> None:
     thick = surveyed(300.0, bore=(14.2, 14.2), outside=(25.0, 25.0), section=(25.0, 25.0))
