@@ -125,7 +125,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
                         "key_angles_deg": pytest.approx([-45.0, 60.0]),
                         "tenons": [{"bores": [0], "centre": [0.0, 0.0], "tenon_diameter": 19.5,
                                     "socket_diameter": 19.8}],
-                        "witness_marks": 0,
+                        "witness_marks": 0, "housing": None,
                         "glue_area": pytest.approx(2 * math.pi * 9.75 * (10.0 - 0.95))}],
             "pieces": [{"name": "pipe-01", "file": "pipe-01.stl", "sha256": "cd34",
                         "role": "piece", "scale": 1.0,
