@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, WallTooThin
 from borewright.core.fitting.ring_housings import usable_cords
+from borewright.core.job import plan_parts
 from borewright.core.jointing.grooved_design import grooved_on
 from borewright.core.planning.cut_plan import plan_cuts
 from borewright.core.planning.seal_remarks import seal_remarks
@@ -222,8 +223,8 @@ def test_a_wall_of_3_6_is_refused_with_numbers(joint: str, wall: str) -> None:
 def test_two_bores_are_refused() -> None:
     part = a_part(twin_section((5.0, 5.0), 20.0, 8.0, "oval"))
     asked = replace(SETTINGS, envelope=(180.0, 180.0, 120.0), joint="oring")
-    with pytest.raises(BadSetting, match="--joint oring"):
-        plan_cuts(part.survey, asked)
+    with pytest.raises(BadSetting, match=r"--joint oring.*around two bores.*one bore"):
+        plan_parts(part.survey.mesh, "twin", asked, 1.0, lambda _: None)
 
 
 def test_an_engagement_asked_for_that_is_too_short_is_refused() -> None:
