@@ -158,7 +158,7 @@ def is_plain(source: Source, outcome: Outcome, station: float) -> bool:
     if truth.block:
         zones.append((truth.block.station, truth.block.station + truth.block.height))
     for joint in outcome.plan.joints:
-        ends = np.array([[0.0, 0.0, joint.station], [0.0, 0.0, joint.roof_top + 1.0]])
+        ends = np.array([[0.0, 0.0, joint.zone[0] - 1.5], [0.0, 0.0, joint.zone[1] + 1.0]])
         low, high = sorted(as_built(source, outcome.survey.frame.to_source(ends))[:, 2].tolist())
         zones.append((low, high))
     return all(not low - 0.6 < station < high + 0.6 for low, high in zones)
