@@ -23,6 +23,7 @@ from .cut_score import Seams, best_seams
 from .cut_search import Search, search_cuts
 from .floor_fit import check_floor
 from .intervals import GRAIN, Span, merge
+from .seal_remarks import seal_remarks
 from .seam_reach import Runs, seam_windows
 from .seam_stretches import SeamField
 from .ways import Line, joint_at, reason
@@ -167,6 +168,8 @@ def _engagement(line: Line, station: float, settings: Settings) -> str:
         return f"{told}, as asked"
     across = float(line.run.joint_diameter(np.array(station)))
     usual = usual_engagement(across)
+    if line.engagement > usual:
+        return f"{told}, longer than the usual {usual:.2f} for its groove"
     if line.engagement != usual:
         return f"{told}, of the usual {usual:.2f}"
     bound = {LEAST_ENGAGEMENT: "the least", MOST_ENGAGEMENT: "the most"}.get(usual)
@@ -208,6 +211,7 @@ def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
     if search.cap is not None:
         remarks.append(_shortening(search, joints))
     remarks += _sleeve_remarks(joints)
+    remarks += seal_remarks(survey, settings, joints)
     if search.height > height:
         remarks.append(
             f"Pieces pass the envelope's height of {height:.2f} mm by up to "

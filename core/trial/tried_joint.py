@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -129,7 +129,7 @@ def _joint_of_plan(
     told = f"joint {number} of {outcome.name} ({joint.kind}) at station {joint.station:.2f} mm"
     if joint.collar is not None:
         return _planned_collar(joint.collar, joint.station, told, settings)
-    tenon = joint.tenon
+    tenon = replace(joint.tenon, rib_height=None, groove=None)  # the gap is tried, no seal
     if len(joint.tenons) > 1:
         told += f", the first of its {len(joint.tenons)} tenons"
     survey = as_trued(outcome.survey, settings)
