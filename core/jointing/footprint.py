@@ -17,8 +17,9 @@ from ..values import BoolArray, FloatArray, IntArray, Tenon, read_only
 from .hull import hull_outline, outline_length, outline_place, outline_points
 from .joint_design import FLANK_LEAN
 
-_APART = 0.15
-"""Least distance, mm along the outline, from a corner of a key or mark to any other corner."""
+_APART, _APART_SHARE = 0.15, 0.25
+"""Least distance from a corner of a key or mark to any other corner: mm along the outline,
+and no more than that share of a facet, or the facet beside it would be too wide."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,7 +116,9 @@ def _footprint(
     ribs, marks = _features(tenon, discs, socket=socket)
     plain, starts = _plain_places(tenon, generators)
     first = ribs[0].middle + whole / 2.0 if ribs else 0.0
-    places = np.sort(np.mod(_with_features(plain, [*ribs, *marks], whole) - first, whole)) + first
+    apart = min(_APART, _APART_SHARE * whole / len(plain))
+    every = _with_features(plain, [*ribs, *marks], whole, apart)
+    places = np.sort(np.mod(every - first, whole)) + first
     points, normals = outline_points(*discs, 0.0, places)
     relief = np.zeros(len(places))
     for rib in ribs:
@@ -165,24 +168,26 @@ def _nearest(places: FloatArray, wanted: FloatArray, whole: float) -> IntArray:
     return nearest
 
 
-def _with_features(plain: FloatArray, features: list[_Feature], whole: float) -> FloatArray:
+def _with_features(
+    plain: FloatArray, features: list[_Feature], whole: float, least: float
+) -> FloatArray:
     """Places of corners with those of keys and marks among them, and none on their flanks."""
     kept = np.ones(len(plain), bool)
     corners = []
     for feature in features:
         past = _apart(plain, feature.middle, whole)
-        kept &= _clear_of(past, feature)
+        kept &= _clear_of(past, feature, least)
         corners.append(feature.middle + np.array(feature.corners))
     return np.concatenate([plain[kept], *corners])
 
 
-def _clear_of(past: FloatArray, feature: _Feature) -> BoolArray:
+def _clear_of(past: FloatArray, feature: _Feature, least: float) -> BoolArray:
     """(n,) whether corners, so far past a feature's middle, are clear of its own corners."""
     own = np.array(feature.corners)
     apart = np.abs(past[:, None] - own[None]).min(axis=1)
     inside = np.abs(past)
     on_flank = (inside < own[-1]) & (inside > own[-2] if len(own) > 2 else False)
-    clear: BoolArray = (apart > _APART) & ~on_flank
+    clear: BoolArray = (apart > least) & ~on_flank
     return clear
 
 

@@ -9,17 +9,16 @@ import numpy as np
 from ..values import CHORD_TOLERANCE, Check, FloatArray, Lug, Mesh, RoundSurface, Settings
 from .arcs import Outlines
 from .collar_slices import CollarSlices, FinishedCollar
-from .joint_levels import CONTACT
 from .piece_checks import ROUNDING
 from .rays import Crossings, cross_rays, ray_angles
-from .section import band_of
+from .section import band_of, cut_sections
 from .verdicts import at_least, at_most, greatest, least
 
-MOST_AXIAL_PLAY = 0.6
-"""How far, mm, the lugs may let a collar slip along the axis, each way."""
+AXIAL_SLACK = 0.1
+"""How much farther than their gap asks, mm, the lugs may let a collar slip along the axis."""
 
-NICK_DEPTH = 0.5
-"""Depth, mm, and half the width, that a witness nick is to have."""
+_PANEL = 0.1
+"""Height, mm, of which a volume is summed at once."""
 
 SET_BACK = 0.2
 """How far, mm, a lug is to stay back from the wall's far side."""
@@ -42,11 +41,12 @@ def axial_checks(made: FinishedCollar, settings: Settings) -> list[Check]:
     low = asked - min(0.03, 0.25 * asked)
     rooms = np.array([_room(made, lug) for lug in made.collar.lugs])
     inner, outer = _wall_radii(made)
-    closest = least(rooms.ravel()) / math.hypot(1.0, outer / inner)
+    lean = math.hypot(1.0, outer / inner)
+    closest = least(rooms.ravel()) / lean
     play = greatest(rooms.min(axis=0)) if np.isfinite(rooms).all() else np.nan
     return [
         at_least("cone_clearance", closest, low, joint=made.number),
-        at_most("axial_play", play, MOST_AXIAL_PLAY, joint=made.number),
+        at_most("axial_play", play, asked * lean + AXIAL_SLACK, joint=made.number),
     ]
 
 
@@ -81,45 +81,19 @@ def _rays(outlines: Outlines, level: int) -> Crossings:
 def notch_volume(made: FinishedCollar) -> float:
     """Volume, mm3, that the part has and its two ends have not: notches, nicks and a bevel.
 
-    Lugs and the gaps about them fill the notches. In closed form, from the collar's sizes:
-
-        notch   (4 flank half_width + 2 half_width^2 R) (ro^2 - ri^2) / 2
-        nick    d^2 (w + b) / 2    b the bevel, w the wall
-        bevel   b^2 / 2 (2 pi - the notches) (r -+ b / 3)
+    Summed over sections of all three within the collar's reach, where the ends were made anew.
     """
-    collar = made.collar
-    inner, outer = (surface.radius_at(made.station) for surface in (collar.inner, collar.outer))
-    bevel = _bevel(made)
-    every = 2.0 * math.pi
-    total = 0.0
-    for lug in collar.lugs:
-        half, flank, rise = _notch(made, lug)
-        radii = _wall_radii(made, lug.angle)
-        area = (radii[1] ** 2 - radii[0] ** 2) / 2.0
-        total += (4.0 * flank * half + 2.0 * half**2 * rise) * area
-        every -= 2.0 * half
-    wall, marks = outer - inner, made.number + 1
-    total += marks * NICK_DEPTH**2 * (wall + (wall + bevel)) / 2.0
-    radius = outer - bevel / 3.0 if made.is_outside else inner + bevel / 3.0
-    return total + bevel**2 / 2.0 * every * radius
-
-
-def _notch(made: FinishedCollar, lug: Lug) -> tuple[float, float, float]:
-    """Half the width, radians, the flank's height, mm, and the rise, mm a radian, of a notch."""
-    least_radius, rise = _wall_radii(made)
-    rise += made.collar.radial_clearance + CHORD_TOLERANCE
-    gap = made.collar.radial_clearance * math.hypot(1.0, rise / least_radius)
-    return lug.half_width + lug.side_gap, lug.flank + gap - lug.side_gap * rise, rise
-
-
-def _bevel(made: FinishedCollar) -> float:
-    """Width, mm, of the bevel at the upper end's mouth, as made."""
-    points = made.upper.vertices
-    points = points[points[:, 2] < made.mouth + CONTACT, :2] - made.centre
-    radii = np.hypot(points[:, 0], points[:, 1])
-    if made.is_outside:
-        return max(0.0, made.collar.outer.radius_at(made.mouth) - float(radii.max()))
-    return max(0.0, float(radii.min()) - made.collar.inner.radius_at(made.mouth))
+    low, high = made.reach
+    count = math.ceil((high - low) / _PANEL)
+    height = (high - low) / count
+    middles = low + (np.arange(count) + 0.5) * height
+    gauss = np.array([-0.5, 0.5]) * height / math.sqrt(3.0)
+    stations = (middles[:, None] + gauss).ravel()
+    whole, lower, upper = (
+        cut_sections(band_of(mesh, low, high), stations).areas()
+        for mesh in (made.part, made.lower, made.upper)
+    )
+    return float((whole - lower - upper).sum()) * height / 2.0
 
 
 def _wall_radii(made: FinishedCollar, angle: float | None = None) -> tuple[float, float]:
