@@ -19,7 +19,7 @@ from .collar_design import GABLE_TOLERANCE, gable_radius, mating_surface, notch_
 NICK_DEPTH = 0.5
 """Depth, mm, and half the width, of a witness nick: a 45 degree V."""
 
-_FINER = 2.0
+_FINER = 1.5
 """More corners than the chord error asks: faces to rings of other corners lean across both."""
 
 _MOST_BEVEL = 0.5
