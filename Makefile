@@ -45,8 +45,8 @@ demo: $(venv)/.ready
 	  --envelope 210x210x200 --out build/demo/pieces --overwrite
 
 test: $(venv)/.ready
-	$(call limit,900) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
-	$(call limit,600) $(venv)/bin/python -m pytest -q tests/blender
+	$(call limit,1500) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
+	$(call limit,900) $(venv)/bin/python -m pytest -q tests/blender
 
 find-python:
 	@echo "$(call find_python,$(series))" | grep .
