@@ -68,7 +68,7 @@ def prove_pieces(
     rings = iter(solid for piece, solid in zip(pieces, every, strict=True) if piece.role != "piece")
     made = [
         _Made(
-            _finished_tenons(survey, trued, joint, number, solids, settings),
+            _finished_tenons(survey, trued, plan.joints, number, solids, settings),
             _finished_collar(trued, joint, number, solids, rings),
         )
         for number, joint in enumerate(plan.joints)
@@ -142,16 +142,20 @@ class _Made:
 def _finished_tenons(
     survey: Survey,
     trued: TruedPart,
-    joint: Joint,
+    joints: tuple[Joint, ...],
     number: int,
     solids: list[Solid],
     settings: Settings,
 ) -> list[FinishedTenon]:
     lower, upper = solids[number].placed, solids[number + 1].placed
+    joint, below = joints[number], joints[number - 1] if number else None
+    counted = below.zone[1] if below is not None and below.tenons else -np.inf
     made = []
     for tenon in joint.tenons:
         shape = shape_of(tenon, survey)
-        slices = slice_joint(trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1])
+        slices = slice_joint(
+            trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1], counted
+        )
         made.append(FinishedTenon(number, shape, lower, upper, slices))
     return made
 
