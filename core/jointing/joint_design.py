@@ -31,6 +31,8 @@ MOST_MARK_DEPTH, LEAST_MARK_DEPTH = 1.2, 0.7
 MOST_PLAY = math.radians(1.25)
 """A key's play to each side; the contract allows 1.5 degrees."""
 
+_SAME_LEVER = 1e-6
+
 FLANK_LEAN = 0.05
 """How far a rib's flank leans, mm along the arc, over its relief."""
 
@@ -108,8 +110,8 @@ def with_pattern(bare: Tenon, relief: float, spare: float, place: CutPlace) -> T
     second = place_turn(bare, place, width)
     half = 0.5 * width / bare.tenon_radius
     angles = (place.key_angle, turned_along(bare, place.key_angle, second))
-    gap = _side_gap(bare, relief)
-    keys = tuple(Key(angle, half, gap, relief) for angle in angles)
+    gaps = _side_gaps(bare, relief, angles)
+    keys = tuple(Key(angle, half, gap, relief) for angle, gap in zip(angles, gaps, strict=True))
     return replace(bare, keys=keys, marks=_marks(bare, width, second, spare, place))
 
 
@@ -179,11 +181,20 @@ def _check_parallel(line: JointLine, here: FloatArray) -> None:
         )
 
 
-def _side_gap(bare: Tenon, relief: float) -> float:
-    """The gap on a rib's flanks, radians at the tenon."""
-    side_gap = bare.radial_clearance / bare.tenon_radius
-    if len(bare.bores) > 1:
-        return side_gap
+def _side_gaps(bare: Tenon, relief: float, angles: tuple[float, ...]) -> list[float]:
+    """The gap on each rib's flanks, radians at the tenon.
+
+    A turn moves a flank by as much as the rib's lever, how far it is along its own normal
+    from the middle, is long. The ribs with the longest lever keep the play: of a round
+    tenon all, around two bores one.
+    """
+    discs = np.array(bare.centres), bare.tenon_radius + np.array(bare.swells)
+    places = np.array([outline_place(*discs, 0.0, angle) for angle in angles])
+    points, normals = outline_points(*discs, 0.0, places)
+    levers = ((points - hull_middle(discs[0])) * normals).sum(axis=1)
     # the radial clearance lets a leaning flank turn on before it touches
-    turned_on = side_gap * FLANK_LEAN / relief
-    return min(side_gap, MOST_PLAY - turned_on)
+    most = MOST_PLAY * levers - bare.radial_clearance * FLANK_LEAN / relief
+    keeps = levers > levers.max() - _SAME_LEVER
+    gaps = np.where(keeps, np.minimum(bare.radial_clearance, most), bare.radial_clearance)
+    side_gaps: list[float] = (gaps / bare.tenon_radius).tolist()
+    return side_gaps
