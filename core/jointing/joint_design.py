@@ -11,7 +11,7 @@ from ..errors import WallTooThin
 from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Key, Mark, Tenon
 from .hull import hull_middle, outline_excess, outline_length, outline_place, outline_points
 from .joint_line import JointLine
-from .key_pattern import LEAST_WEB, MARK_GAP, mark_places, second_turn
+from .key_pattern import LEAST_STEP, LEAST_WEB, MARK_GAP, mark_places, second_turn
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
 SHORT_ENGAGEMENT_SHARE = 0.35
@@ -30,6 +30,9 @@ MOST_MARK_DEPTH, LEAST_MARK_DEPTH = 1.2, 0.7
 
 MOST_PLAY = math.radians(1.25)
 """A key's play to each side; the contract allows 1.5 degrees."""
+
+_BEYOND_PLAY = 0.2
+"""How much farther apart, mm, second ribs of two cuts stand than the gaps on flanks take up."""
 
 _SAME_LEVER = 1e-6
 
@@ -122,7 +125,10 @@ def key_width(tenon_radius: float) -> float:
 
 def place_turn(bare: Tenon, place: CutPlace, width: float) -> float:
     """Angle, radians, from the first key to the second: along the outline where it is no circle."""
-    return second_turn(place.number, place.count, (width + LEAST_WEB) / bare.tenon_radius)
+    radius = bare.tenon_radius
+    gap = min(bare.radial_clearance, MOST_PLAY * radius)
+    step = max(LEAST_STEP, (2.0 * gap + _BEYOND_PLAY) / radius)
+    return second_turn(place.number, place.count, (width + LEAST_WEB) / radius, step)
 
 
 def turned_along(bare: Tenon, angle: float, turn: float) -> float:

@@ -16,7 +16,7 @@ from ..errors import WallTooThin
 from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Mark, Tenon
 from .joint_design import LEAST_MARK_DEPTH, MOST_MARK_DEPTH, CutPlace
 from .joint_line import LEAST_PARALLEL
-from .key_pattern import LEAST_STEP, MARK_GAP, MOST_TURN, mark_places
+from .key_pattern import LEAST_STEP, MARK_GAP, MOST_TURN, mark_places, pattern_of
 from .pins_line import LEAST_PIN_TURN, PinsLine
 
 _BEYOND_PLAY = 0.3
@@ -67,7 +67,8 @@ def pin_turn(line: PinsLine, station: float, place: CutPlace) -> float:
     """Angle, radians, about the middle from the first pin to the second of a cut."""
     count = min(place.count, pin_patterns(line, station))
     room = MOST_TURN - LEAST_PIN_TURN
-    return LEAST_PIN_TURN + room * (place.number % count + 0.5) / count
+    pattern = pattern_of(place.number, place.count, count)
+    return LEAST_PIN_TURN + room * (pattern + 0.5) / count
 
 
 def pin_patterns(line: PinsLine, station: float) -> int:

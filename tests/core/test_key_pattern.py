@@ -12,6 +12,7 @@ from borewright.core.jointing.key_pattern import (
     MARK_GAP,
     MARK_WIDTH,
     mark_places,
+    pattern_of,
     patterns_available,
     second_turn,
 )
@@ -45,11 +46,24 @@ def test_a_turn_leaves_room_for_both_keys_and_is_far_from_a_half(least: float, c
         assert abs(turn - math.pi) >= math.radians(20.0) - 1e-12
 
 
-def test_cuts_beyond_the_patterns_come_around_to_the_first_again() -> None:
+@given(st.integers(1, 28), st.integers(1, 100))
+def test_no_two_pieces_have_the_same_patterns_at_both_ends(patterns: int, count: int) -> None:
+    """As far as there are pairs; up to as many cuts as patterns each has its own."""
+    count = min(count, patterns**2 + 1)
+    found = [pattern_of(number, count, patterns) for number in range(count)]
+    assert all(0 <= pattern < patterns for pattern in found)
+    pairs = list(pairwise(found))
+    assert len(set(pairs)) == len(pairs)
+    if count <= patterns:
+        assert found == list(range(count))
+
+
+def test_turns_beyond_the_patterns_come_in_pairs_of_their_own() -> None:
     available = patterns_available(0.0)
     assert available == 28  # 100 degrees of room in steps of 3.5
-    count = available + 2
-    assert second_turn(available, count, 0.0) == second_turn(0, count, 0.0)
+    turns = [second_turn(number, 99, 0.0) for number in range(99)]
+    assert len(set(turns)) <= available
+    assert len(set(pairwise(turns))) == 98
 
 
 @pytest.mark.parametrize("number", range(12))
