@@ -16,7 +16,7 @@ import numpy as np
 from ..errors import BadSetting
 from ..fitting.oring_tables import CordHousing
 from ..fitting.ring_housings import usable_cords
-from ..jointing.collar_design import collar_on, is_bare
+from ..jointing.collar_design import FIRST_LUG_WIDTH, LUG_WIDTH, collar_on, is_bare
 from ..jointing.collar_line import CollarLine
 from ..jointing.each_design import each_on
 from ..jointing.each_line import EachLine, each_line
@@ -35,8 +35,8 @@ from .intervals import GRAIN, Span, common, merge, outside_of
 Line = JointLine | PinsLine | EachLine | CollarLine
 Form = Literal["tenon", "each", "pins", "collar", "sleeve", "oring", "lapped"]
 
-_LUG_ROOM = 3.3
-"""Half of both lugs, mm, and a web between them is added."""
+_LUG_ROOM = (FIRST_LUG_WIDTH + LUG_WIDTH) / 2.0
+"""Half of both lugs, mm at the outside; a web between them, at the bore, is added."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -255,7 +255,8 @@ def joint_at(line: Line, station: float, place: CutPlace) -> Joint:
         return Joint("pins", station, pins_on(line, station, place))
     number = line.run.wall_number(station)
     wall = line.walls[line.run.walls.index(number)]
-    least = (_LUG_ROOM + LEAST_WEB) / float(line.run.bore_radii(np.array(station)))
+    web = LEAST_WEB / float(line.run.bore_radii(np.array(station)))
+    least = _LUG_ROOM / wall.outer.radius_at(station) + web
     second = second_turn(place.number, place.count, least)
     angles = (place.key_angle, place.key_angle + second)
     sizes = line.engagement, line.radial_clearance, line.least_wall

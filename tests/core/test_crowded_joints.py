@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Outcome, Settings
+from manifold3d import Manifold
 
 from tests.parts import tube
 
@@ -29,3 +30,23 @@ def test_a_nick_that_reaches_down_to_the_joint_below_counts_its_gap_once() -> No
     assert near
     (balance,) = [check.value for check in done.checks if check.name == "volume_balance"]
     assert abs(balance) < 0.1
+
+
+def test_middle_pieces_of_a_narrow_tube_in_collars_do_not_change_places() -> None:
+    """Lugs leave room for other angles also where the bore is 3.4 mm wide."""
+    done = split(21.0, bore=3.4, wall=1.7, length=90.0, clearance=0.185)
+    joints = done.plan.joints
+    assert len(joints) >= 4
+    assert all(joint.collar is not None for joint in joints)
+    assert [check.value for check in done.checks if check.name == "own_pattern"] == [0.0]
+
+
+def test_middle_pieces_of_more_cuts_than_angles_do_not_change_places() -> None:
+    """More cuts than angles: no two pieces have the same pair at their ends."""
+    width = 6.8
+    bar = Manifold.cylinder(330.0, width / 2.0, width / 2.0, 64).to_mesh()
+    mesh = Mesh(bar.vert_properties[:, :3].astype(float), bar.tri_verts.astype(int))
+    settings = Settings((20.0, 20.0, 18.0), clearance=0.185)
+    (done,) = split_parts(mesh, "p", settings, 1.0, lambda _: None)
+    assert len(done.plan.joints) > 20
+    assert [check.value for check in done.checks if check.name == "own_pattern"] == [0.0]
