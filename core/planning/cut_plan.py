@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import TooWide
+from ..errors import NoPlan, TooWide
 from ..jointing.collar_design import bore_left
 from ..jointing.joint_design import (
     LEAST_ENGAGEMENT,
@@ -51,6 +51,7 @@ def plan_cuts(survey: Survey, settings: Settings) -> Plan:
         check_floor(survey, (), settings.envelope[:2])
         raise refusal(survey, settings)
     plan = _planned(search)
+    _check_collars(plan.joints, settings)
     try:
         check_floor(survey, plan.joints, settings.envelope[:2])
     except TooWide as problem:
@@ -60,6 +61,20 @@ def plan_cuts(survey: Survey, settings: Settings) -> Plan:
         told = f"{len(narrower.cuts) + 1} pieces, as {search.pieces} would not all fit the floor"
         return replace(narrower, remarks=(*narrower.remarks, f"{told}: {problem.found}."))
     return plan
+
+
+def _check_collars(joints: tuple[Joint, ...], settings: Settings) -> None:
+    """A collar is a piece, too, and has to stand in the envelope."""
+    height = settings.envelope[2]
+    for joint in joints:
+        if joint.collar is not None and 2.0 * joint.collar.reach > height + FIT_SLACK:
+            most = math.floor(height * 5.0) / 10.0
+            raise NoPlan(
+                f"a {joint.kind} {2.0 * joint.collar.reach:.2f} mm high at station "
+                f"{joint.station:.2f} mm",
+                f"at most {height:.2f} mm of height",
+                f"--engagement {most:.1f} or less",
+            )
 
 
 def _narrower_plan(search: Search) -> Plan | None:

@@ -16,7 +16,7 @@ from ..values import FIT_SLACK, Settings, Survey
 from .cut_remedies import height_needed, remedies
 from .cut_search import insisted_cuts, is_possible, shortest_ground
 from .intervals import GRAIN, Span, common, nearest
-from .rule_words import Telling, tell_ends, tell_rule
+from .rule_words import Telling, has_obstacles, tell_ends, tell_rule
 from .seam_reach import (
     SEAM_GAP,
     Ground,
@@ -188,9 +188,10 @@ def _tell_stuck(survey: Survey, settings: Settings) -> Telling:
             f"lowest, and in a height of {height:.2f} mm at {stuck.high:.2f} mm at the highest",
             f"at least {needed:.2f} mm of height",
         )
-    rules = _binding_rules(survey, settings, stuck)
     span = (stuck.low, stuck.high)
     lines = SeamField(survey, settings).shortest_lines(span)
+    binding = _binding_rules(survey, settings, stuck)
+    rules = [rule for rule in binding if has_obstacles(rule, survey, lines)]
     tellings = [tell_rule(rule, survey, settings, lines, span) for rule in rules]
     tellings = tellings or [tell_ends(survey, lines)]
     return Telling(

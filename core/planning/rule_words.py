@@ -36,10 +36,11 @@ def tell_rule(
     rule: Rule, survey: Survey, settings: Settings, lines: list[Line], span: Span
 ) -> Telling:
     """How a rule keeps seams out of a span of stations, for the joints of `lines`, one a run."""
-    if rule == "wall":
-        return _tell_wall(lines, span)
-    if rule == "tip":
-        return _tell_tip(lines, span)
+    if rule in ("wall", "tip"):
+        held = [line for line in lines if _is_told(rule, line, span)]
+        if not held:
+            return tell_ends(survey, lines)
+        return _tell_wall(held, span) if rule == "wall" else _tell_tip(held, span)
     if rule == "rings":
         return _tell_rings(survey, span)
     obstacles = _obstacles_of(rule, survey, lines)
@@ -89,6 +90,18 @@ def _tell_tip(lines: list[Line], span: Span) -> Telling:
         )
         told.append((spare, found + _only(line, span, line.parallel_spare), line))
     return Telling(_each_run(told), _unlike(f"{_parallel(line):.2f} mm parallel" for line in lines))
+
+
+def _is_told(rule: Rule, line: Line, span: Span) -> bool:
+    """Whether zones of a line lie within its walls anywhere in a span; of a wall also why not."""
+    if rule == "wall" and isinstance(line, CollarLine) and line.hindrance() is not None:
+        return True
+    return bool(line.linear_parts(*within(line.run, span)))
+
+
+def has_obstacles(rule: Rule, survey: Survey, lines: list[Line]) -> bool:
+    """Whether there is anything that a rule keeps seams off."""
+    return rule in ("wall", "tip", "rings") or bool(_obstacles_of(rule, survey, lines))
 
 
 def _parallel(line: Line) -> float:
