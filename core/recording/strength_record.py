@@ -5,7 +5,13 @@ from __future__ import annotations
 import math
 
 from ..fitting.strength import Assumptions, JointSizes, Stated, Strength, joint_strength
-from ..fitting.strength_words import CAUTION, assumption_words
+from ..fitting.strength_words import (
+    CAUTION,
+    DRY_CAUTION,
+    assumption_words,
+    gap_words,
+    layer_words,
+)
 from ..jointing.collar_design import collar_width, mating_surface
 from ..values import Collar, Joint, Settings, Survey, Tenon
 
@@ -142,13 +148,15 @@ def strength_notes(strength: Strength, settings: Settings) -> tuple[str, ...]:
         f"pull and twist: straight, at {shear:g} MPa of mean shear in the glue; peak: of the "
         "elastic shear at the overlap's ends over the mean"
     )
-    layers = "layers: straight pull at which the print's layers part at the tenon's root"
-    assumed = assumption_words(strength.assumptions)
+    layers = (
+        "layers: straight pull at which the print's layers part, at the tenon's root or in the "
+        "wall around it, whichever is weaker"
+    )
     if settings.fit == "glue":
-        return (f"{layers}; glue: at which the glue breaks", pull, *assumed, CAUTION)
-    glue = strength.assumptions.glue
-    bare = (line for line in assumed if glue not in line and "glue" not in line)
-    return (layers, *bare, CAUTION)
+        told = f"{layers}; glue: at which the glue breaks"
+        rests_on = assumption_words(strength.assumptions)
+        return (told, pull, *gap_words(strength), *rests_on, CAUTION)
+    return (layers, f"assumed: {layer_words(strength.assumptions)}", DRY_CAUTION)
 
 
 def _span(loads: tuple[float, float]) -> str:
