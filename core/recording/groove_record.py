@@ -73,8 +73,6 @@ def groove_words(tenon: Tenon, settings: Settings) -> tuple[str, ...]:
         f"{made.width:.2f} mm wide, {made.depth:.2f} mm deep, ceiling at 45 degrees, "
         f"{made.wall_left:.2f} mm of wall under it"
     )
-    wound = (
-        "waxed thread, wound until the tenon goes in with a light twist; wound tight it narrows "
-        "the bore"
-    )
+    narrows = "; wound tight it narrows the bore" if tenon.bores else ""
+    wound = f"waxed thread, wound until the tenon goes in with a light push{narrows}"
     return cut, wound

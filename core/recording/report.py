@@ -228,13 +228,13 @@ def _joint(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object
 def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
     """Diameters are those of the first tenon, about the first of its bores."""
     tenon = joint.tenon
-    angles = joint.key_angles
+    angles = _key_angles_deg(joint)
     return {
         "tenon_diameter": 2.0 * tenon.tenon_radius,
         "socket_diameter": 2.0 * tenon.socket_radius,
         "radial_clearance": tenon.radial_clearance,
-        "key_angle_deg": math.degrees(angles[0]),
-        "key_angles_deg": [math.degrees(angle) for angle in angles],
+        "key_angle_deg": angles[0],
+        "key_angles_deg": angles,
         "tenons": [
             {
                 "bores": list(one.bores),
@@ -252,7 +252,7 @@ def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
 def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
     """What goes in is the part under a collar, and a sleeve itself."""
     within, around = fit_diameters(joint)
-    angles = [math.degrees(angle) for angle in joint.key_angles]
+    angles = _key_angles_deg(joint)
     return {
         "tenon_diameter": within,
         "socket_diameter": around,
@@ -261,6 +261,11 @@ def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
         "key_angles_deg": angles,
         "collar_thickness": collar.thickness,
     }
+
+
+def _key_angles_deg(joint: Joint) -> list[float]:
+    """From -180 to 180, of joints of every kind."""
+    return [math.remainder(math.degrees(angle), 360.0) for angle in joint.key_angles]
 
 
 def fit_diameters(joint: Joint) -> tuple[float, float]:

@@ -51,7 +51,7 @@ def _part_sections(
     noun = "1 piece" if count == 1 else f"{count} pieces"
     envelope = " x ".join(f"{size:g}" for size in settings.envelope)
     sections = [
-        [f"{outcome.name}: {noun} for an envelope of {envelope} mm"],
+        [f"{outcome.name}: {noun}{_rings(outcome.plan)} for an envelope of {envelope} mm"],
         ["Survey", *_survey_lines(part.source, outcome)],
         ["Cuts", *_cut_lines(outcome.plan)],
     ]
@@ -64,6 +64,15 @@ def _part_sections(
         sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
         sections.append(["Proofs", *_proof_lines(outcome.checks)])
     return sections
+
+
+def _rings(plan: Plan) -> str:
+    """The collars and sleeves beside the pieces, counted; nothing where there are none."""
+    kinds = [joint.kind for joint in plan.joints if joint.collar is not None]
+    counts = {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
+    return "".join(
+        f" and {count} {kind}" + ("s" if count > 1 else "") for kind, count in counts.items()
+    )
 
 
 def _survey_lines(source: Source, outcome: Outcome) -> list[str]:
@@ -162,8 +171,8 @@ def _ornament_lines(survey: Survey) -> list[str]:
 
 
 def _degrees(angle: float) -> str:
-    """To a tenth, and never as minus zero or minus 180."""
-    told = round(math.degrees(angle), 1) + 0.0
+    """To a tenth, from over -180 to 180, and never as minus zero."""
+    told = round(math.remainder(math.degrees(angle), 360.0), 1) + 0.0
     return "180.0" if told == -180.0 else f"{told:.1f}"
 
 
