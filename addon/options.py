@@ -73,8 +73,6 @@ ENVELOPE = LengthOption(
     "Envelope", *ranges.ENVELOPE_RANGE, "The printer's usable volume; nothing is subtracted from it"
 )
 
-SHRINK_TOOLTIP = "Percent by which a print is shorter than its file"
-
 LEAST_PIECES, MOST_PIECES = 1, 100
 
 TRUE_CHOICES = {

@@ -1,4 +1,4 @@
-"""Dividing triangles along levels of a field, with one new vertex on each edge cut."""
+"""Dividing triangles at stations, with one new vertex on each edge cut."""
 
 from __future__ import annotations
 
@@ -11,40 +11,6 @@ from .connected import connected_groups
 
 _TOGETHER = 2e-4
 """Crossings nearer than this, mm, beside each other on an outline become one vertex."""
-
-
-def cut_along(
-    vertices: FloatArray, triangles: IntArray, field: FloatArray, in_front: FloatArray
-) -> tuple[FloatArray, IntArray, IntArray]:
-    """The mesh divided where a field changes sign, on one side of another field only.
-
-    Each edge that is cut gets one vertex, shared by the triangles beside it, so a
-    closed mesh stays closed.
-
-    Parameters
-    ----------
-    field : (n,) float, a value a vertex; vertices at exactly 0 lie on the cut
-    in_front : (n,) float, edges are cut only where this, interpolated, is positive
-
-    Returns
-    -------
-    vertices, triangles, and (m,) the number of the triangle that each came from
-    """
-    start, end = triangles, np.roll(triangles, -1, axis=1)
-    crossed = field[start] * field[end] < 0.0
-    share = field[start] / np.where(crossed, field[start] - field[end], 1.0)
-    crossed &= in_front[start] + share * (in_front[end] - in_front[start]) > 0.0
-    low, high = np.minimum(start, end)[crossed], np.maximum(start, end)[crossed]
-    codes, which = np.unique(low * len(vertices) + high, return_inverse=True)
-    low, high = codes // len(vertices), codes % len(vertices)
-    at = (field[low] / (field[low] - field[high]))[:, None]
-    points = vertices[low] + at * (vertices[high] - vertices[low])
-    new = np.full(triangles.shape, -1)
-    new[crossed] = len(vertices) + which.reshape(-1)
-    return (
-        np.vstack([vertices, points]),
-        *_divided(triangles, new, np.arange(len(triangles))),
-    )
 
 
 def _divided(triangles: IntArray, new: IntArray, number: IntArray) -> tuple[IntArray, IntArray]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from borewright.core.meshes.cut_edges import cut_along, cut_at_stations
+from borewright.core.meshes.cut_edges import cut_at_stations
 from borewright.core.meshes.mesh_checks import check_closed, enclosed_volume, triangle_normals
 from borewright.core.values import Mesh
 from hypothesis import given, settings
@@ -68,21 +68,3 @@ def test_close_stations_put_no_vertices_on_top_of_each_other() -> None:
     order = np.lexsort(np.round(vertices, 4).T)
     gaps = np.linalg.norm(np.diff(vertices[order], axis=0), axis=1)
     assert gaps.min() > 1e-3
-
-
-@settings(max_examples=25, deadline=None)
-@given(st.floats(-3.1, 3.1))
-def test_a_half_plane_divides_only_what_lies_before_the_axis(angle: float) -> None:
-    part = tube(length=60.0, bore=9.0, outside=16.0, holes=[Hole(30.0, 40.0, 4.0)], facets=20)
-    mesh = Mesh(part.mesh.vertices, part.mesh.faces)
-    x, y = mesh.vertices[:, 0], mesh.vertices[:, 1]
-    field = y * np.cos(angle) - x * np.sin(angle)
-    front = x * np.cos(angle) + y * np.sin(angle)
-    vertices, triangles, _ = cut_along(mesh.vertices, mesh.triangles, field, front)
-    cut = Mesh(vertices, triangles)
-    check_closed(cut)
-    assert enclosed_volume(cut) == pytest.approx(enclosed_volume(mesh), rel=1e-12)
-    new = vertices[len(mesh.vertices) :]
-    assert len(new) >= 8
-    assert (new[:, 0] * np.cos(angle) + new[:, 1] * np.sin(angle) > 0.0).all()
-    assert np.abs(new[:, 1] * np.cos(angle) - new[:, 0] * np.sin(angle)).max() < 1e-9
