@@ -17,6 +17,7 @@ import numpy as np
 from ..planning.intervals import Span
 from ..values import FACET_ALLOWANCE, FloatArray, RoundSurface
 from .joint_line import JointLine, rib_relief, split_at
+from .tenon_line import TenonLine
 from .wall_run import WallRun
 
 _BLOCKED = 0.1
@@ -24,7 +25,7 @@ _BLOCKED = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class EachLine:
+class EachLine(TenonLine):
     """One joint of two rings. Sizes that both have are those of the ring that binds.
 
     first, second : each on its own run of wall, which share the web; the second has no ribs
@@ -52,16 +53,6 @@ class EachLine:
     def least_wall(self) -> float:
         """Of each tenon and socket, mm."""
         return self.first.least_wall
-
-    @property
-    def below(self) -> float:
-        """How far its zone reaches under the seam, mm: not at all."""
-        return 0.0
-
-    @property
-    def stands(self) -> float:
-        """How far the lower piece stands over the seam, mm."""
-        return self.engagement
 
     @property
     def reach(self) -> float:

@@ -12,6 +12,7 @@ from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Key, Mark, Tenon
 from .hull import hull_middle, outline_excess, outline_length, outline_place, outline_points
 from .joint_line import JointLine
 from .key_pattern import LEAST_STEP, LEAST_WEB, MARK_GAP, mark_places, second_turn
+from .tenon_line import check_parallel
 
 LEAST_ENGAGEMENT, MOST_ENGAGEMENT, ENGAGEMENT_STEP = 6.0, 25.0, 0.5
 SHORT_ENGAGEMENT_SHARE = 0.35
@@ -74,7 +75,7 @@ def tenon_on(line: JointLine, station: float, place: CutPlace) -> Tenon:
     """
     here = np.array([station])
     _check_wall(line, here)
-    _check_parallel(line, here)
+    check_parallel(line, station, "a")
     run = line.run
     tenon_radius = float(line.tenon_radius(here)[0])
     rise = float(line.rise(here)[0])
@@ -172,18 +173,6 @@ def _check_wall(line: JointLine, here: FloatArray) -> None:
             f"wall {line.wall(here)[0]:.2f} mm at station {here[0]:.2f} mm",
             line.need(),
             "a thicker part, --least-wall or --clearance smaller",
-        )
-
-
-def _check_parallel(line: JointLine, here: FloatArray) -> None:
-    spare = float(line.parallel_spare(here)[0])
-    if spare < 0.0:
-        left = line.least_parallel + spare
-        raise WallTooThin(
-            f"an engagement of {line.engagement:.2f} mm at station {here[0]:.2f} mm leaves "
-            f"{left:.2f} mm parallel under a 45 degree tip of {line.engagement - left:.2f} mm",
-            f"at least {line.least_parallel:.2f} mm parallel",
-            f"--engagement {math.ceil((line.engagement - spare) * 10.0 - 1e-9) / 10.0:.1f} or more",
         )
 
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from ..planning.intervals import Span
 from ..values import AXIAL_GAP, FACET_ALLOWANCE, KEY_RELIEF, LEAD_IN, FloatArray
+from .tenon_line import TenonLine
 from .wall_run import WallRun
 
 Limit = Callable[[FloatArray], FloatArray]
@@ -23,9 +24,6 @@ Limit = Callable[[FloatArray], FloatArray]
 
 _NUDGE = 1e-10
 _BESIDE = (slice(None, -1), slice(1, None))
-
-LEAST_PARALLEL = 2.0
-"""Shortest parallel part of a tenon, mm, that still guides it."""
 
 LEAST_LAND = 0.1
 """Narrowest land, mm; a wall too thin for it and the whole lead-in has less lead-in."""
@@ -40,7 +38,7 @@ def rib_relief(radial_clearance: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class JointLine:
+class JointLine(TenonLine):
     """One joint, as its station moves along a run of wall. Radii are u's of the hull.
 
     ribs : whether its tenon is keyed; a second one of a joint need not be
@@ -51,16 +49,6 @@ class JointLine:
     radial_clearance: float
     least_wall: float
     ribs: bool = True
-
-    @property
-    def below(self) -> float:
-        """How far its zone reaches under the seam, mm: not at all."""
-        return 0.0
-
-    @property
-    def stands(self) -> float:
-        """How far the lower piece stands over the seam, mm."""
-        return self.engagement
 
     def need(self) -> str:
         """The wall that a joint needs, in words."""
@@ -76,11 +64,6 @@ class JointLine:
         """Thinnest wall, mm, that holds tenon, clearance, ribs and socket."""
         walls = 2.0 * (self.least_wall + FACET_ALLOWANCE)
         return walls + self.radial_clearance + self.relief
-
-    @property
-    def least_parallel(self) -> float:
-        """Shortest parallel part of its tenon, mm."""
-        return LEAST_PARALLEL
 
     @property
     def reach(self) -> float:

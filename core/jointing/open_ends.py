@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import CrowdedZone
+from ..meshes.edge_rings import counter_clockwise, do_close, edge_rings, unpaired
 from ..meshes.polygon import signed_area
 from ..values import BoolArray, FloatArray, IntArray, Joint, RoundSurface, Tenon
 from .zone_cut import CutPart, joint_bounds, tenon_u
@@ -57,7 +58,7 @@ def find_open_end(part: CutPart, kept: BoolArray, joint: Joint, *, upper: bool) 
         section = [ring[::-1] for ring in section]
     for tenon in joint.tenons:
         _check_clear(part, section, tenon, joint)
-    return OpenEnd(section, [_counter_clockwise(part.vertices, chains[0]) for chains in rings])
+    return OpenEnd(section, [counter_clockwise(part.vertices, chains[0]) for chains in rings])
 
 
 def find_collar_end(
@@ -77,7 +78,7 @@ def find_collar_end(
     )
     if len(rings) != 2:
         raise _crowded(joint, f"{len(rings)} outlines", "2")
-    outer, inner = (_counter_clockwise(part.vertices, ring) for ring in rings)
+    outer, inner = (counter_clockwise(part.vertices, ring) for ring in rings)
     return outer, inner
 
 
@@ -96,25 +97,15 @@ def _open_edges(
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
     within = np.flatnonzero(zoned[start] & zoned[end])
     start, end = start[within], end[within]
-    span = len(stations)
-    single = ~np.isin(start * span + end, end * span + start)
+    single = unpaired(start, end)
     return start[single], end[single], bores[within[single] // 3]
 
 
 def _chains(start: IntArray, end: IntArray, joint: Joint) -> list[IntArray]:
     """Edges linked into closed outlines."""
-    after = dict(zip(start.tolist(), end.tolist(), strict=True))
-    if len(after) != len(start) or set(after) != set(after.values()):
+    if not do_close(start, end):
         raise _crowded(joint, "outlines that do not close", "closed outlines")
-    loops = []
-    while after:
-        first, current = after.popitem()
-        loop = [first]
-        while current != first:
-            loop.append(current)
-            current = after.pop(current)
-        loops.append(np.array(loop))
-    return loops
+    return edge_rings(start, end)
 
 
 def _crowded(joint: Joint, found: str, needed: str) -> CrowdedZone:
@@ -157,7 +148,3 @@ def least_u_along(tenon: Tenon, start: FloatArray, end: FloatArray) -> float:
         shares.append(((centres[0] - start) @ (-y, x)) / np.where(rise == 0.0, np.inf, rise))
     points = [start + np.clip(share, 0.0, 1.0)[:, None] * arm for share in shares]
     return float(tenon_u(tenon, np.vstack(points)).min())
-
-
-def _counter_clockwise(vertices: FloatArray, loop: IntArray) -> IntArray:
-    return loop if signed_area(vertices[loop, :2]) > 0.0 else loop[::-1]

@@ -15,9 +15,9 @@ import numpy as np
 from ..errors import WallTooThin
 from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Mark, Tenon
 from .joint_design import LEAST_MARK_DEPTH, MOST_MARK_DEPTH, CutPlace
-from .joint_line import LEAST_PARALLEL
 from .key_pattern import LEAST_STEP, MARK_GAP, MOST_TURN, mark_places, pattern_of
 from .pins_line import LEAST_PIN_TURN, PinsLine
+from .tenon_line import check_parallel
 
 _BEYOND_PLAY = 0.3
 """How much farther apart, mm, pins of two cuts stand than both clearances take up."""
@@ -50,7 +50,7 @@ def pins_on(line: PinsLine, station: float, place: CutPlace) -> tuple[Tenon, ...
     """
     here = np.array([station])
     _check_section(line, here)
-    _check_parallel(line, here)
+    check_parallel(line, station, "a pin's")
     turn = pin_turn(line, station, place)
     middle, circle = line.run.centres[0], float(line.circle(here)[0])
     first, other = float(line.first_radius(here)[0]), float(line.other_radius(here)[0])
@@ -136,17 +136,4 @@ def _check_section(line: PinsLine, here: FloatArray) -> None:
             f"{bore if line.run.surfaces else ''} at station {here[0]:.2f} mm",
             line.need(),
             "--joint tenon, a wider part, --least-wall or --clearance smaller",
-        )
-
-
-def _check_parallel(line: PinsLine, here: FloatArray) -> None:
-    spare = float(line.parallel_spare(here)[0])
-    if spare < 0.0:
-        left = LEAST_PARALLEL + spare
-        raise WallTooThin(
-            f"an engagement of {line.engagement:.2f} mm at station {here[0]:.2f} mm leaves "
-            f"{left:.2f} mm parallel under a pin's 45 degree tip of "
-            f"{line.engagement - left:.2f} mm",
-            f"at least {LEAST_PARALLEL:.2f} mm parallel",
-            f"--engagement {math.ceil((line.engagement - spare) * 10.0 - 1e-9) / 10.0:.1f} or more",
         )

@@ -18,7 +18,8 @@ import numpy as np
 
 from ..planning.intervals import Span
 from ..values import AXIAL_GAP, FACET_ALLOWANCE, LEAD_IN, MOUTH_RELIEF, FloatArray
-from .joint_line import LEAST_LAND, LEAST_PARALLEL, JointLine, split_at
+from .joint_line import LEAST_LAND, JointLine, split_at
+from .tenon_line import TenonLine
 from .wall_run import WallRun
 
 LEAST_PIN = 2.5
@@ -49,7 +50,7 @@ _Size = Callable[[FloatArray], FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
-class PinsLine:
+class PinsLine(TenonLine):
     """One joint of pins, as its station moves along a run of wall around one bore, or solid."""
 
     run: WallRun
@@ -59,16 +60,6 @@ class PinsLine:
 
     def __post_init__(self) -> None:
         assert len(self.run.bores) < 2, "pins go around one bore, or into solid"
-
-    @property
-    def below(self) -> float:
-        """How far its zone reaches under the seam, mm: not at all."""
-        return 0.0
-
-    @property
-    def stands(self) -> float:
-        """How far the lower piece stands over the seam, mm."""
-        return self.engagement
 
     @property
     def reach(self) -> float:
@@ -226,7 +217,7 @@ class PinsLine:
     def parallel_spare(self, stations: FloatArray) -> FloatArray:
         """Length of the first pin's parallel part beyond the least that guides it, mm."""
         cone = self.first_radius(stations) - self.land
-        spare: FloatArray = self.engagement - cone - LEAST_PARALLEL
+        spare: FloatArray = self.engagement - cone - self.least_parallel
         return spare
 
     def zone(self, stations: FloatArray) -> FloatArray:

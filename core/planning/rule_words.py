@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..jointing.collar_line import CollarLine
-from ..jointing.joint_line import LEAST_PARALLEL, JointLine, Limit, where_kept
+from ..jointing.joint_line import Limit, where_kept
+from ..jointing.tenon_line import LEAST_PARALLEL, TenonLine
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
@@ -106,7 +107,7 @@ def has_obstacles(rule: Rule, survey: Survey, lines: list[Line]) -> bool:
 
 def _parallel(line: Line) -> float:
     """Shortest parallel part, mm, of a line's tenon."""
-    return line.least_parallel if isinstance(line, JointLine) else LEAST_PARALLEL
+    return line.least_parallel if isinstance(line, TenonLine) else LEAST_PARALLEL
 
 
 def _greatest(line: Line, span: Span, size: Limit) -> tuple[float, float]:

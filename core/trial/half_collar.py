@@ -6,8 +6,8 @@ import numpy as np
 
 from ..meshes.angles import short_way
 from ..meshes.cut_edges import cut_at_stations
+from ..meshes.edge_rings import counter_clockwise, edge_rings, unpaired
 from ..meshes.mesh_checks import compact
-from ..meshes.polygon import signed_area
 from ..values import HIGH_END, BoolArray, FloatArray, IntArray, Mesh
 from .barred_tube import Labelled, add_bars
 from .trial_bars import Bars
@@ -58,25 +58,12 @@ def _open_rings(
     Without its outside the half is open at those two.
     """
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
-    span = len(vertices)
-    single = ~np.isin(start * span + end, end * span + start)
-    after = dict(zip(start[single].tolist(), end[single].tolist(), strict=True))
-    rings = []
-    while after:
-        first, current = after.popitem()
-        ring = [first]
-        while current != first:
-            ring.append(current)
-            current = after.pop(current)
-        rings.append(np.array(ring))
+    single = unpaired(start, end)
+    rings = edge_rings(start[single], end[single])
     assert len(rings) == 2
-    (foot,) = (_ccw(vertices, ring) for ring in rings if skin[ring].all())
-    (seam,) = (_ccw(vertices, ring) for ring in rings if not skin[ring].any())
+    (foot,) = (counter_clockwise(vertices, ring) for ring in rings if skin[ring].all())
+    (seam,) = (counter_clockwise(vertices, ring) for ring in rings if not skin[ring].any())
     return foot, seam
-
-
-def _ccw(vertices: FloatArray, ring: IntArray) -> IntArray:
-    return ring if signed_area(vertices[ring, :2]) > 0.0 else ring[::-1]
 
 
 def _covers(angles: FloatArray, bars: Bars, number: int) -> IntArray:
