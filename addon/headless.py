@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,6 +14,7 @@ from ..core.recording.summary import job_summary
 from ..core.surveying.unit_guess import UnitChoice, choose_unit
 from ..core.values import Mesh, Outcome, Settings
 from .convert import export_stl, import_mesh
+from .json_text import json_text
 from .mesh_file import MeshFile, check_mesh_file
 from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output, resolved
 from .stage_clock import StageClock
@@ -145,8 +145,3 @@ def _tell(
         record=json_text(job_document(settings, records, files, warnings)),
         summary=job_summary(settings, records, files, warnings),
     )
-
-
-def json_text(document: Mapping[str, object]) -> str:
-    """As records are written."""
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"

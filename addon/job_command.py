@@ -16,7 +16,7 @@ from .arguments import (
     helped,
     parse_path,
 )
-from .job_settings import DEFAULTS, job_settings
+from .job_settings import DEFAULTS, asked_printer, job_settings
 from .stage_clock import StageClock
 from .streams import write_text
 from .sub_command import SubCommand
@@ -27,7 +27,7 @@ def _split(arguments: argparse.Namespace) -> str:
 
     told = headless.split(
         arguments.part,
-        job_settings(arguments),
+        job_settings(arguments, asked_printer(arguments)),
         arguments.out,
         overwrite=arguments.overwrite,
         clock=stage_clock(arguments),
@@ -38,7 +38,8 @@ def _split(arguments: argparse.Namespace) -> str:
 def _plan(arguments: argparse.Namespace) -> str:
     from . import headless
 
-    told = headless.plan(arguments.part, job_settings(arguments), clock=stage_clock(arguments))
+    settings = job_settings(arguments, asked_printer(arguments))
+    told = headless.plan(arguments.part, settings, clock=stage_clock(arguments))
     return told.record if arguments.json else told.summary
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import check_layer, choose_clearance, usual_layer
 from ..core.fitting.printer_profile import PrinterProfile
-from ..core.values import Compensation, Settings
+from ..core.values import Compensation, Fit, Settings
 from . import profile_store
 
 DEFAULTS = Settings(envelope=(1.0, 1.0, 1.0))
@@ -18,7 +18,8 @@ DEFAULTS = Settings(envelope=(1.0, 1.0, 1.0))
 class Printer:
     """The printer that a job is for; lengths in mm.
 
-    envelope : None where neither the arguments nor the profile have one
+    envelope : None where nothing tells one
+    profile : that it comes from, if any
     """
 
     envelope: tuple[float, float, float] | None
@@ -26,54 +27,73 @@ class Printer:
     layer: float
     spread: float
     compensation: Compensation
+    profile: PrinterProfile | None
 
 
-def asked_profile(arguments: argparse.Namespace) -> PrinterProfile | None:
-    """The printer profile that is named, if one is.
+def printer_of(profile: PrinterProfile | None) -> Printer:
+    """A printer as its profile has it; the usual one without a profile."""
+    known = DEFAULTS if profile is None else profile
+    return Printer(
+        envelope=None if profile is None else profile.envelope,
+        nozzle=known.nozzle,
+        layer=known.layer,
+        spread=known.spread,
+        compensation=known.compensation,
+        profile=profile,
+    )
+
+
+def asked_printer(arguments: argparse.Namespace) -> Printer:
+    """Explicit, else from the profile that is named, else the usual one.
 
     Raises
     ------
-    CoreError : there is none of that name, or it cannot be read
-    """
-    return None if arguments.profile is None else profile_store.read_profile(arguments.profile)
-
-
-def asked_printer(arguments: argparse.Namespace, profile: PrinterProfile | None) -> Printer:
-    """Explicit, else from the profile, else the default.
-
-    Raises
-    ------
+    CoreError : there is no profile of that name, or it cannot be read
     BadSetting : the nozzle cannot lay such layers
     """
-    nozzle = arguments.nozzle or (profile.nozzle if profile else DEFAULTS.nozzle)
-    kept = profile.layer if profile and nozzle == profile.nozzle else usual_layer(nozzle)
-    layer = arguments.layer or kept
+    named = arguments.profile
+    kept = printer_of(None if named is None else profile_store.read_profile(named))
+    nozzle = arguments.nozzle or kept.nozzle
+    layer = arguments.layer or (kept.layer if nozzle == kept.nozzle else usual_layer(nozzle))
     check_layer(nozzle, layer)
-    return Printer(
-        envelope=arguments.envelope or (profile.envelope if profile else None),
-        nozzle=nozzle,
-        layer=layer,
-        spread=profile.spread if profile else DEFAULTS.spread,
-        compensation=profile.compensation if profile else DEFAULTS.compensation,
-    )
+    return replace(kept, envelope=arguments.envelope or kept.envelope, nozzle=nozzle, layer=layer)
 
 
-def job_settings(arguments: argparse.Namespace) -> Settings:
-    """All settings of `split` and `plan`.
+def printer_settings(printer: Printer, fit: Fit, clearance: float | None) -> Settings:
+    """What printer and fit decide of a job's settings, all else as by default.
+
+    Parameters
+    ----------
+    clearance : mm a side, where one is asked for
 
     Raises
     ------
-    CoreError : as `asked_profile` and `asked_printer`; or there is no envelope
+    BadSetting : there is no envelope
     """
-    profile = asked_profile(arguments)
-    printer = asked_printer(arguments, profile)
-    clearance = choose_clearance(
-        arguments.fit, printer.nozzle, asked=arguments.clearance, profile=profile
-    )
+    profile = printer.profile
+    chosen = choose_clearance(fit, printer.nozzle, asked=clearance, profile=profile)
     return Settings(
-        envelope=_envelope(printer, profile),
-        clearance=clearance.radial_clearance,
-        clearance_from=clearance.origin,
+        envelope=_envelope(printer),
+        clearance=chosen.radial_clearance,
+        clearance_from=chosen.origin,
+        fit=fit,
+        nozzle=printer.nozzle,
+        layer=printer.layer,
+        spread=printer.spread,
+        compensation=printer.compensation,
+        profile=None if profile is None else profile.name,
+    )
+
+
+def job_settings(arguments: argparse.Namespace, printer: Printer) -> Settings:
+    """All settings of a job.
+
+    Raises
+    ------
+    BadSetting : there is no envelope
+    """
+    return replace(
+        printer_settings(printer, arguments.fit, arguments.clearance),
         engagement=arguments.engagement,
         guard=arguments.guard,
         max_move=arguments.max_move,
@@ -85,19 +105,13 @@ def job_settings(arguments: argparse.Namespace) -> Settings:
         flip=arguments.flip,
         bore=arguments.bore,
         joint=arguments.joint,
-        fit=arguments.fit,
-        nozzle=printer.nozzle,
-        layer=printer.layer,
-        spread=printer.spread,
-        compensation=printer.compensation,
-        profile=profile.name if profile else None,
     )
 
 
-def _envelope(printer: Printer, profile: PrinterProfile | None) -> tuple[float, float, float]:
+def _envelope(printer: Printer) -> tuple[float, float, float]:
     if printer.envelope is not None:
         return printer.envelope
-    name = profile.name if profile else ""
+    name = printer.profile.name if printer.profile else ""
     raise BadSetting(
         f"0 envelopes in printer profile {name}",
         "1, of the printer's usable volume",

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import bpy
 
 from ..core.errors import CoreError
-from ..core.fitting.fit_rules import choose_clearance, fit_notes
+from ..core.fitting.fit_rules import fit_notes
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.job import split_parts
 from ..core.values import Outcome, Settings
 from . import convert, options, profile_store
+from .job_settings import printer_of, printer_settings
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -217,17 +219,11 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         return profile_store.read_profile(self.profile) if self.profile else None
 
     def _settings(self) -> Settings:
-        profile = self.chosen_profile()
-        printer = profile or PrinterProfile("none")
-        asked = self.clearance if self.choose_clearance else None
-        clearance = choose_clearance(self.fit, printer.nozzle, asked=asked, profile=profile)
-        envelope = tuple(self.envelope)
-        if printer.envelope is not None and not self.properties.is_property_set("envelope"):
-            envelope = printer.envelope
-        return Settings(
-            envelope=envelope,
-            clearance=clearance.radial_clearance,
-            clearance_from=clearance.origin,
+        printer = printer_of(self.chosen_profile())
+        if printer.envelope is None or self.properties.is_property_set("envelope"):
+            printer = replace(printer, envelope=tuple(self.envelope))
+        return replace(
+            printer_settings(printer, self.fit, self.clearance if self.choose_clearance else None),
             engagement=self.engagement if self.choose_engagement else None,
             guard=self.guard,
             max_move=self.max_move,
@@ -237,12 +233,6 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             flip=self.flip,
             bore=self.bore if self.choose_bore else None,
             joint=None if self.joint == "AUTO" else self.joint,
-            fit=self.fit,
-            nozzle=printer.nozzle,
-            layer=printer.layer,
-            spread=printer.spread,
-            compensation=printer.compensation,
-            profile=profile.name if profile else None,
         )
 
 

@@ -14,6 +14,7 @@ from ..core.fitting.printer_profile import PrinterProfile, format_profile
 from ..core.values import Fit
 from . import options, profile_store
 from .arguments import add_envelope, add_length, add_quiet_and_json, checked
+from .json_text import json_text
 from .sub_command import SubCommand
 
 _SHOWN = 20.0
@@ -115,13 +116,13 @@ def _or(given: float | None, kept: float) -> float:
 
 def _remove(name: str, *, as_json: bool) -> str:
     path = profile_store.remove_profile(name)
-    return _json({"removed": str(path)}) if as_json else f"removed {path}\n"
+    return json_text({"removed": str(path)}) if as_json else f"removed {path}\n"
 
 
 def _list(*, as_json: bool) -> str:
     kept = profile_store.kept_profiles()
     if as_json:
-        return _json(
+        return json_text(
             {
                 "folder": str(kept.folder),
                 "profiles": [json.loads(format_profile(profile)) for profile in kept.profiles],
@@ -174,10 +175,6 @@ def _gap(profile: PrinterProfile, fit: Fit) -> str:
     if kept is not None:
         return f"{kept:g} mm a side, kept"
     return f"{rule_clearance(fit, profile.nozzle):g} mm a side, by common practice; not tried yet"
-
-
-def _json(document: dict[str, object]) -> str:
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 PROFILE = SubCommand(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from . import options
 from .arguments import add_length, add_quiet_and_json, checked, parse_path
 from .job_command import add_job_options, add_output, check_job, stage_clock
-from .job_settings import DEFAULTS, asked_printer, asked_profile, job_settings
+from .job_settings import DEFAULTS, asked_printer, job_settings
 from .sub_command import SubCommand
 
 _ANY = (options.ENVELOPE.high,) * 3
@@ -64,13 +64,15 @@ def _run(arguments: argparse.Namespace) -> str:
     from .trial_folder import TrialAsked, trial_of_part, trial_of_sizes
 
     clock = stage_clock(arguments)
-    envelope = asked_printer(arguments, asked_profile(arguments)).envelope
+    printer = asked_printer(arguments)
+    envelope = printer.envelope
     if arguments.part is not None:
-        asked = TrialAsked(job_settings(arguments), envelope, arguments.out, arguments.overwrite)
+        settings = job_settings(arguments, printer)
+        asked = TrialAsked(settings, envelope, arguments.out, arguments.overwrite)
         told = trial_of_part(asked, arguments.part, arguments.joint_number or 1, clock)
     else:
-        arguments.envelope = envelope or _ANY
-        settings = replace(job_settings(arguments), bore=None)
+        somewhere = replace(printer, envelope=envelope or _ANY)
+        settings = replace(job_settings(arguments, somewhere), bore=None)
         asked = TrialAsked(settings, envelope, arguments.out, arguments.overwrite)
         bore, wall = arguments.bore or 0.0, arguments.wall or (arguments.solid or 0.0) / 2.0
         told = trial_of_sizes(asked, bore, wall, clock)

@@ -16,7 +16,8 @@ from ..core.trial.trial_words import trial_summary
 from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, joint_of_sizes
 from ..core.values import Settings
 from .convert import export_stl
-from .headless import JobTold, json_text, read_part, unit_remark
+from .headless import JobTold, read_part, unit_remark
+from .json_text import json_text
 from .output_folder import RECORD, check_output, file_sha256, new_output, resolved
 from .stage_clock import StageClock
 
