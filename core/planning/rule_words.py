@@ -70,8 +70,9 @@ def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
 def _tell_wall(lines: list[Line], span: Span) -> Telling:
     told: list[tuple[float, str, Line]] = []
     for line in lines:
-        if isinstance(line, CollarLine) and line.hindrance() is not None:
-            told.append((-1.0, str(line.hindrance()), line))
+        hindrance = _hindrance(line)
+        if hindrance is not None:
+            told.append((-1.0, hindrance, line))
             continue
         wall, station = _greatest(line, span, line.wall)
         around = "wall around both bores" if len(line.run.bores) > 1 else "wall"
@@ -95,7 +96,7 @@ def _tell_tip(lines: list[Line], span: Span) -> Telling:
 
 def _is_told(rule: Rule, line: Line, span: Span) -> bool:
     """Whether zones of a line lie within its walls anywhere in a span; of a wall also why not."""
-    if rule == "wall" and isinstance(line, CollarLine) and line.hindrance() is not None:
+    if rule == "wall" and _hindrance(line) is not None:
         return True
     return bool(line.linear_parts(*within(line.run, span)))
 
@@ -103,6 +104,11 @@ def _is_told(rule: Rule, line: Line, span: Span) -> bool:
 def has_obstacles(rule: Rule, survey: Survey, lines: list[Line]) -> bool:
     """Whether there is anything that a rule keeps seams off."""
     return rule in ("wall", "tip", "rings") or bool(_obstacles_of(rule, survey, lines))
+
+
+def _hindrance(line: Line) -> str | None:
+    """Why a collar lies on none of its walls, whatever their thickness, in words."""
+    return line.hindrance() if isinstance(line, CollarLine) else None
 
 
 def _parallel(line: Line) -> float:

@@ -127,7 +127,7 @@ def tenon_checks(
     facets = max((bores[k].facet_depth(zone) for k in made.tenon.bores), default=0.0)
     return [
         *fit_checks(made, tenon, socket, settings),
-        *wall_checks(made, settings),
+        *wall_checks(made, tenon.outlines, settings),
         *(seat_checks(made, tenon.outlines, socket.outlines) if alone else ()),
         *seam_checks(made),
         *groove_checks(made.shape, made.lower, made.upper, settings, made.number),
@@ -166,8 +166,8 @@ def fit_checks(
     return checks
 
 
-def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:
-    """Least thickness of tenon and socket; rib, groove and lug counted.
+def wall_checks(made: FinishedTenon, tenon: Outlines, settings: Settings) -> list[Check]:
+    """Least thickness of tenon and socket; ribs and grooves counted.
 
     Bevels are left out: of the tenon the stretch of its 45 degree tip, of the socket
     the relief at its mouth. The roof's cone counts: the wall only grows there. A web
@@ -178,7 +178,7 @@ def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:
     upper = slices.upper[slices.beyond_relief[slices.upper.level]]
     upper = upper[made.off_land(upper)]  # the roof runs out in the bores, in any roughness
     walls = (
-        ("tenon_wall", _tenon_wall(made, lower)),
+        ("tenon_wall", _tenon_wall(made, lower, tenon)),
         ("socket_wall", least_wall(upper, upper.is_void & (upper.windings == -1))),
     )
     return [
@@ -187,12 +187,11 @@ def wall_checks(made: FinishedTenon, settings: Settings) -> list[Check]:
     ]
 
 
-def _tenon_wall(made: FinishedTenon, lower: Outlines) -> float:
+def _tenon_wall(made: FinishedTenon, lower: Outlines, tenon: Outlines) -> float:
     """Least thickness of a tenon, mm: of a solid one twice its least radius."""
     if made.shape.bores:
         return least_wall(lower, _off_bores(made, lower))
-    own = made.facing_out().outlines
-    own = own[made.slices.on_tenon[own.level]]
+    own = tenon[made.slices.on_tenon[tenon.level]]
     return 2.0 * float(own.radial_reach()[0].min(initial=np.inf))
 
 

@@ -14,13 +14,17 @@ from itertools import combinations
 import numpy as np
 
 from ..values import Check, FloatArray, Mesh, read_only
-from .blocked_turns import blocked_turns, body_of, sections_about
+from .arcs import Outlines
+from .blocked_turns import Body, blocked_turns, body_of, sections_about
 from .joint_checks import COLLISION_DEPTH
 from .verdicts import at_most
 
 _TURNS = np.radians(np.arange(0.0, 360.0, 0.2))
 
 _LEVELS = 3
+
+_DIGITS = 9
+"""Heights that agree to so many digits of a millimetre are one: joints of one size have them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,10 +54,8 @@ def pattern_checks(ends: Sequence[MatingEnds]) -> list[Check]:
     if len(ends) < 3:
         return []
 
-    @cache
-    def fits(lower: int, upper: int) -> bool:
-        return _fits(ends[lower], ends[upper])
-
+    sections = _Sections(ends)
+    fits = cache(sections.fit)
     pairs = combinations(range(1, len(ends)), 2)
     swaps = [all(fits(*joint) for joint in wrong_joints(*pair)) for pair in pairs]
     return [at_most("own_pattern", float(sum(swaps)), 0.0)]
@@ -69,11 +71,28 @@ def wrong_joints(one: int, other: int) -> list[tuple[int, int]]:
     return [(one - 1, other - 1), *between, (one, other)]
 
 
-def _fits(below: MatingEnds, above: MatingEnds) -> bool:
-    """Whether one joint's lower end goes into another's upper one at any turn."""
-    low = max(below.heights[0], above.heights[0])
-    high = min(below.heights[1], above.heights[1])
-    heights = low + (high - low) * (np.arange(_LEVELS) + 0.5) / _LEVELS
-    lower = sections_about(below.lower, below.middle, below.station + heights)
-    upper = sections_about(above.upper, above.middle, above.station + heights)
-    return not blocked_turns(body_of(lower, COLLISION_DEPTH), upper, _TURNS).all()
+class _Sections:
+    """Each joint's ends in sections, each cut once at the heights that it is looked at."""
+
+    def __init__(self, ends: Sequence[MatingEnds]) -> None:
+        self._ends = ends
+        self._lower = cache(self._cut_lower)
+        self._upper = cache(self._cut_upper)
+
+    def fit(self, below: int, above: int) -> bool:
+        """Whether one joint's lower end goes into another's upper one at any turn."""
+        both = self._ends[below].heights, self._ends[above].heights
+        low, high = max(low for low, _ in both), min(high for _, high in both)
+        heights = low + (high - low) * (np.arange(_LEVELS) + 0.5) / _LEVELS
+        told_apart = tuple(np.round(heights, _DIGITS).tolist())
+        body, upper = self._lower(below, told_apart), self._upper(above, told_apart)
+        return not blocked_turns(body, upper, _TURNS).all()
+
+    def _cut_lower(self, number: int, heights: tuple[float, ...]) -> Body:
+        end = self._ends[number]
+        sections = sections_about(end.lower, end.middle, end.station + np.array(heights))
+        return body_of(sections, COLLISION_DEPTH)
+
+    def _cut_upper(self, number: int, heights: tuple[float, ...]) -> Outlines:
+        end = self._ends[number]
+        return sections_about(end.upper, end.middle, end.station + np.array(heights))

@@ -82,7 +82,7 @@ def job_document(
     told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
     return {
         "schema": SCHEMA,
-        "settings": _settings(settings),
+        "settings": settings_entry(settings),
         "parts": [_part(part, settings, files) for part in parts],
         "beds": [],
         "checks": [
@@ -120,7 +120,8 @@ def _part(
     }
 
 
-def _settings(settings: Settings) -> dict[str, object]:
+def settings_entry(settings: Settings) -> dict[str, object]:
+    """Every setting for a record."""
     return {
         "envelope": list(settings.envelope),
         "clearance": settings.clearance,
@@ -294,17 +295,16 @@ def _piece(piece: Piece, saved: SavedFile) -> dict[str, object]:
 
 
 def _check(check: Check, part: str) -> dict[str, object]:
-    limit = list(check.limit) if isinstance(check.limit, tuple) else check.limit
-    where: dict[str, object] = {}
+    where: dict[str, object] = {"part": part}
     if check.piece is not None:
         where["piece"] = check.piece
     if check.joint is not None:
         where["joint"] = check.joint
-    return {
-        "name": check.name,
-        "part": part,
-        **where,
-        "value": check.value,
-        "limit": limit,
-        "ok": check.ok,
-    }
+    return check_entry(check, where)
+
+
+def check_entry(check: Check, where: Mapping[str, object]) -> dict[str, object]:
+    """A proof for a record, `where` between its name and what was measured."""
+    limit = list(check.limit) if isinstance(check.limit, tuple) else check.limit
+    measured = {"value": check.value, "limit": limit, "ok": check.ok}
+    return {"name": check.name, **where, **measured}

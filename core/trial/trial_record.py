@@ -9,8 +9,8 @@ import numpy as np
 
 from ..fitting.fit_rules import fit_notes
 from ..meshes.mesh_checks import enclosed_volume
-from ..recording.report import SavedFile
-from ..values import Check, FloatArray, Piece, Settings
+from ..recording.report import SavedFile, check_entry, settings_entry
+from ..values import FloatArray, Piece, Settings
 from .trial_set import About, FitTrial, TrialRing
 
 SCHEMA = "borewright.trial/1"
@@ -28,7 +28,7 @@ def trial_document(trial: FitTrial, file: SavedFile, remarks: tuple[str, ...]) -
         "rings": _rings(trial),
         "plastic": trial.volume,
         "files": [{**asdict(file), "size": _size(trial.mesh.vertices)}],
-        "checks": [_check(check) for check in trial.checks],
+        "checks": [check_entry(check, {"ring": check.piece}) for check in trial.checks],
         "warnings": list(trial_notes(trial, remarks)),
     }
 
@@ -39,19 +39,23 @@ def trial_notes(trial: FitTrial, remarks: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*remarks, *trial.about.remarks, *notes)))
 
 
+_OF_A_TRIAL = (
+    "clearance",
+    "clearance_from",
+    "fit",
+    "engagement",
+    "least_wall",
+    "nozzle",
+    "layer",
+    "compensation",
+    "profile",
+)
+"""Settings that rings depend on."""
+
+
 def _settings(settings: Settings, envelope: tuple[float, float, float] | None) -> dict[str, object]:
-    return {
-        "envelope": envelope and list(envelope),
-        "clearance": settings.clearance,
-        "clearance_from": settings.clearance_from,
-        "fit": settings.fit,
-        "engagement": settings.engagement,
-        "least_wall": settings.least_wall,
-        "nozzle": settings.nozzle,
-        "layer": settings.layer,
-        "compensation": asdict(settings.compensation),
-        "profile": settings.profile,
-    }
+    every = settings_entry(settings)
+    return {"envelope": envelope and list(envelope), **{key: every[key] for key in _OF_A_TRIAL}}
 
 
 def _joint(about: About) -> dict[str, object]:
@@ -100,14 +104,3 @@ def _place(piece: Piece) -> dict[str, object]:
 
 def _size(vertices: FloatArray) -> list[float]:
     return [float(extent) for extent in np.ptp(vertices, axis=0)]
-
-
-def _check(check: Check) -> dict[str, object]:
-    limit = list(check.limit) if isinstance(check.limit, tuple) else check.limit
-    return {
-        "name": check.name,
-        "ring": check.piece,
-        "value": check.value,
-        "limit": limit,
-        "ok": check.ok,
-    }
