@@ -159,10 +159,9 @@ def least_reach(wall: WallStretch, station: float, reach: float, radial_clearanc
     On a taper it grows a little with the reach that is asked for.
     """
     half_width = _lug(wall, station, reach, radial_clearance, 0.0, first=True).half_width
-    surfaces = wall.outer, _bore(wall)
-    radius = _gable_radius(*surfaces, station, reach, radial_clearance)
-    gap = _gable_gap(*surfaces, station, reach, radial_clearance)
-    return LUG_FLANK + half_width * radius + gap + LEAD_IN + _PARALLEL_BEYOND
+    bare = Collar("outside", 0, _bore(wall), wall.outer, reach, 0.0, radial_clearance, ())
+    rise = half_width * gable_radius(bare, station) + gable_gap(bare, station)
+    return LUG_FLANK + rise + LEAD_IN + _PARALLEL_BEYOND
 
 
 def taper_needs(surface: RoundSurface, reach: float) -> float:
@@ -205,15 +204,10 @@ def mating_radius(collar: Collar, station: float) -> float:
 
 def gable_radius(collar: Collar, station: float) -> float:
     """Radius, mm, at which a gable rises at 45 degrees: nothing of a lug lies farther out."""
-    surfaces = collar.outer, collar.inner
-    return _gable_radius(*surfaces, station, collar.reach, collar.radial_clearance)
-
-
-def _gable_radius(
-    outer: RoundSurface, inner: RoundSurface, station: float, reach: float, gap: float
-) -> float:
-    widest = max(outer.radius_at(end) for end in collar_zone(station, reach))
-    return widest + math.dist(outer.offset, inner.offset) + gap + CHORD_TOLERANCE
+    outer, inner = collar.outer, collar.inner
+    widest = max(outer.radius_at(end) for end in collar_zone(station, collar.reach))
+    off = math.dist(outer.offset, inner.offset)
+    return widest + off + collar.radial_clearance + CHORD_TOLERANCE
 
 
 def lug_height(collar: Collar, station: float, lug: Lug) -> float:
@@ -223,17 +217,10 @@ def lug_height(collar: Collar, station: float, lug: Lug) -> float:
 
 def gable_gap(collar: Collar, station: float) -> float:
     """Height, mm, between a lug's gable and its notch's: the clearance across it, or more."""
-    surfaces = collar.outer, collar.inner
-    return _gable_gap(*surfaces, station, collar.reach, collar.radial_clearance)
-
-
-def _gable_gap(
-    outer: RoundSurface, inner: RoundSurface, station: float, reach: float, gap: float
-) -> float:
-    off = math.dist(outer.offset, inner.offset)
-    least = min(inner.radius_at(end) for end in collar_zone(station, reach)) - off
-    lean = math.hypot(1.0, _gable_radius(outer, inner, station, reach, gap) / least)
-    return (gap + 2.0 * GABLE_TOLERANCE) * lean
+    off = math.dist(collar.outer.offset, collar.inner.offset)
+    least = min(collar.inner.radius_at(end) for end in collar_zone(station, collar.reach)) - off
+    lean = math.hypot(1.0, gable_radius(collar, station) / least)
+    return (collar.radial_clearance + 2.0 * GABLE_TOLERANCE) * lean
 
 
 def notch_of(collar: Collar, station: float, lug: Lug) -> Lug:
