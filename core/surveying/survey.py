@@ -28,14 +28,16 @@ from ..values import (
     Survey,
 )
 from .cylinder_fit import frame_rows
-from .early_look import look
-from .find_surfaces import FoundPart
+from .find_surfaces import FoundPart, find_surfaces
 from .labelling import Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
 from .solid_dips import LONG_ORNAMENT
 from .solid_walls import solid_spans
 from .surface_fit import FoundSurface
 from .walls import find_walls
+
+_LEAST_BAND, _MOST_BAND = 0.05, 0.5
+"""How far off a surface, mm, vertices speak for it: nearer ones do, the wall's other side must not."""
 
 _FLAT_TEAR = 0.1
 """A tear no farther off its plane, mm, is flat."""
@@ -62,7 +64,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     BadMesh : a tear was closed that lies on no surface known
     """
     band = max(max_move, ROUND_OFF)
-    found = look(body.mesh, max_move)
+    found = find_surfaces(body.mesh, min(max(max_move, _LEAST_BAND), _MOST_BAND))
     direction = axis_direction(found.direction, flip=flip)
     rows = frame_rows(direction, _reference(direction))
     columns = [heights_along(body.mesh.vertices, row) - found.point @ row for row in rows]
