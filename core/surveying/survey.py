@@ -37,7 +37,7 @@ from .surface_fit import FoundSurface
 from .walls import find_walls
 
 _LEAST_BAND, _MOST_BAND = 0.05, 0.5
-"""How far off a surface, mm, vertices speak for it: nearer ones do, the wall's other side must not."""
+"""How far off a surface, mm, vertices may speak for it: not those of the wall's other side."""
 
 _FLAT_TEAR = 0.1
 """A tear no farther off its plane, mm, is flat."""
