@@ -97,10 +97,8 @@ def _sections(survey: Survey) -> str:
 def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:
     whole = ((run.start, run.stop),)
     asked = settings.joint
-    if asked == "collar":
-        return [Way("collar", run, whole)] if _takes_collar(survey, run) else []
-    if asked == "sleeve":
-        return [Way("sleeve", run, whole)] if _takes_collar(survey, run) else []
+    if asked in ("collar", "sleeve"):
+        return [Way(asked, run, whole)] if _takes_collar(survey, run) else []
     if asked == "pins":
         return [Way("pins", run, whole)] if len(run.bores) < 2 else []
     if asked in ("oring", "lapped"):
