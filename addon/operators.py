@@ -55,10 +55,23 @@ def _profile_names(
     return [profile.name for profile in kept if typed.lower() in profile.name.lower()]
 
 
+def _profile_named(name: str) -> PrinterProfile | None:
+    """The printer profile of a name; None: none is named.
+
+    Raises
+    ------
+    CoreError : there is none of that name, or it cannot be read
+    """
+    return profile_store.read_profile(name) if name else None
+
+
 def _take_envelope(operator: BOREWRIGHT_OT_split, _context: bpy.types.Context) -> None:
-    """Show the envelope of the profile that was chosen."""
+    """Show the envelope of the profile that was chosen.
+
+    operator : its properties, that is; its methods are not there
+    """
     try:
-        profile = operator.chosen_profile()
+        profile = _profile_named(operator.profile)
     except CoreError:
         return  # told when the job runs
     if profile is not None and profile.envelope is not None:
@@ -209,17 +222,8 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         self.report({"INFO"}, f"{_told(outcomes)} {part.remark}".strip())
         return {"FINISHED"}
 
-    def chosen_profile(self) -> PrinterProfile | None:
-        """The printer profile, if one is named.
-
-        Raises
-        ------
-        CoreError : there is none of that name, or it cannot be read
-        """
-        return profile_store.read_profile(self.profile) if self.profile else None
-
     def _settings(self) -> Settings:
-        printer = printer_of(self.chosen_profile())
+        printer = printer_of(_profile_named(self.profile))
         if printer.envelope is None or self.properties.is_property_set("envelope"):
             printer = replace(printer, envelope=tuple(self.envelope))
         return replace(

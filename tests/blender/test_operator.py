@@ -272,6 +272,23 @@ def test_a_profile_gives_envelope_and_compensation(tube_object: bpy.types.Object
     assert np.ptp(ends, axis=0) == pytest.approx(np.ptp(source, axis=0), abs=0.02)
 
 
+@pytest.mark.usefixtures("extension")
+def test_a_profile_chosen_in_the_dialog_shows_its_envelope() -> None:
+    store = sys.modules[f"{EXTENSION}.addon.profile_store"]
+    profile = sys.modules[f"{EXTENSION}.core.fitting.printer_profile"].PrinterProfile
+    path = store.save_profile(profile("Shelf", envelope=(90.0, 100.0, 110.0)))
+    shown = bpy.context.window_manager.operator_properties_last("borewright.split")
+    try:
+        shown.profile = "Shelf"
+        assert list(shown.envelope) == [90.0, 100.0, 110.0]
+        shown.profile = "nowhere"  # told when the job runs
+        assert list(shown.envelope) == [90.0, 100.0, 110.0]
+    finally:
+        path.unlink()
+        for name in ("profile", "envelope"):
+            shown.property_unset(name)
+
+
 def test_a_profile_that_is_not_kept_is_told(tube_object: bpy.types.Object) -> None:
     before = state(tube_object)
     with pytest.raises(RuntimeError, match=r"found: .*needed: .*try: "):
