@@ -1,0 +1,1 @@
+"""Pieces placed on the printer's beds."""

@@ -1,0 +1,1 @@
+"""How much plastic pieces take, and whether they stand safely."""

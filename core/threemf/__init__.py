@@ -1,0 +1,1 @@
+"""The 3MF file format: models written and read."""
