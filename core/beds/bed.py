@@ -30,7 +30,11 @@ class BedItem:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """Where a piece stands on its bed: turned about z by `turn`, radians, then moved by x, y, mm."""
+    """Where a piece stands on its bed.
+
+    turn : radians, about z, before it is moved
+    x, y : mm, by which it is moved
+    """
 
     name: str
     turn: float
