@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
@@ -15,8 +14,7 @@ from ..values import Check, Joint, Outcome, Piece, Plan, RoundSurface, Settings,
 from .groove_record import groove_words
 from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
 from .strength_record import joint_strengths, strength_notes, strength_rows
-
-_WIDTH = 96
+from .table_text import table, wrapped
 
 _SHOWN = 0.005
 """Half of the last digit that the table shows, mm."""
@@ -39,7 +37,7 @@ def job_summary(
     sections = [section for part in parts for section in _part_sections(settings, part, files)]
     told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
     if told:
-        sections.append(["Notes", *(_wrapped(said, "  ") for said in dict.fromkeys(told))])
+        sections.append(["Notes", *(wrapped(said, "  ") for said in dict.fromkeys(told))])
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
 
 
@@ -86,7 +84,7 @@ def _survey_lines(source: Source, outcome: Outcome) -> list[str]:
         ("wall", f"{survey.wall_least:.2f} mm at the least, {survey.wall_median:.2f} mm median"),
         ("trued", f"{triangles}, no vertex moved more than {trued.max_move:.3f} mm"),
     ]
-    return _table("ll", rows) + _hole_lines(survey) + _ornament_lines(survey)
+    return table("ll", rows) + _hole_lines(survey) + _ornament_lines(survey)
 
 
 def _surface_rows(
@@ -136,7 +134,7 @@ def _hole_lines(survey: Survey) -> list[str]:
         )
         for number, hole in enumerate(survey.side_holes, 1)
     ]
-    return _table("rrrrrlr", _without_bores([header, *rows], survey))
+    return table("rrrrrlr", _without_bores([header, *rows], survey))
 
 
 def _without_bores(rows: list[tuple[str, ...]], survey: Survey) -> list[tuple[str, ...]]:
@@ -167,7 +165,7 @@ def _ornament_lines(survey: Survey) -> list[str]:
         )
         for number, ornament in enumerate(survey.ornaments, 1)
     ]
-    return _table("rrrll", [header, *rows])
+    return table("rrrll", [header, *rows])
 
 
 def _degrees(angle: float) -> str:
@@ -183,7 +181,7 @@ def _cut_lines(plan: Plan) -> list[str]:
     for number, cut in enumerate(plan.cuts, 1):
         low, high = cut.window
         lines.append(f"  {number}  station {cut.station:.2f} mm, of {low:.2f} to {high:.2f} mm")
-        lines.append(_wrapped(cut.why, "     "))
+        lines.append(wrapped(cut.why, "     "))
     return lines
 
 
@@ -211,7 +209,7 @@ def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
         )
         for number, joint in enumerate(plan.joints, 1)
     ]
-    return _table("rlrrrrlrl", _without_bores([(*header, "around bore"), *rows], survey))
+    return table("rlrrrrlrl", _without_bores([(*header, "around bore"), *rows], survey))
 
 
 def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
@@ -222,14 +220,14 @@ def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
         like_words(diameter, settings.clearance),
         printable_words(diameter, settings.spread),
     )
-    return [_wrapped(said, "  ") for said in told]
+    return [wrapped(said, "  ") for said in told]
 
 
 def _groove_sections(settings: Settings, outcome: Outcome) -> list[list[str]]:
     """What goes into the grooves of sealed joints; the same words of several joints once."""
     told = [groove_words(joint.tenon, settings) for joint in outcome.plan.joints if joint.tenons]
     return [
-        ["Groove", *(_wrapped(line, "  ") for line in words)]
+        ["Groove", *(wrapped(line, "  ") for line in words)]
         for words in dict.fromkeys(told)
         if words
     ]
@@ -243,8 +241,8 @@ def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
     rows = strength_rows(strengths, settings)
     notes = strength_notes(strengths[0][0], settings)
     return [
-        *_table("r" * len(rows[0]), rows),
-        *(_wrapped(note, "  ") for note in notes),
+        *table("r" * len(rows[0]), rows),
+        *(wrapped(note, "  ") for note in notes),
     ]
 
 
@@ -254,7 +252,7 @@ def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> lis
         volume = enclosed_volume(piece.mesh) / 1000.0
         size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
         rows.append((files[piece.name].file, size, f"{volume:.1f}", f"{volume * PLA_DENSITY:.1f}"))
-    return _table("llrr", [("file", "size mm", "cm3", "g of PLA"), *rows])
+    return table("llrr", [("file", "size mm", "cm3", "g of PLA"), *rows])
 
 
 def _proof_lines(checks: Sequence[Check]) -> list[str]:
@@ -268,7 +266,7 @@ def _proof_lines(checks: Sequence[Check]) -> list[str]:
     ]
     header = ("proof", "times", "measured", "held against", "")
     held = sum(check.ok for check in checks)
-    return [*_table("lrlll", [header, *rows]), f"  {held} of {len(checks)} hold"]
+    return [*table("lrlll", [header, *rows]), f"  {held} of {len(checks)} hold"]
 
 
 def _value_range(checks: Iterable[Check]) -> str:
@@ -294,20 +292,3 @@ def _short(value: float) -> str:
 
 def _verdict(checks: Iterable[Check]) -> str:
     return "holds" if all(check.ok for check in checks) else "FAILS"
-
-
-def _wrapped(sentence: str, indent: str) -> str:
-    return textwrap.fill(sentence, _WIDTH, initial_indent=indent, subsequent_indent=indent)
-
-
-def _table(alignment: str, rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows as lines, two blanks between columns; `alignment` has l or r a column, or more."""
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    lines = []
-    for row in rows:
-        cells = (
-            cell.rjust(width) if side == "r" else cell.ljust(width)
-            for cell, width, side in zip(row, widths, alignment, strict=False)
-        )
-        lines.append("  " + "  ".join(cells).rstrip())
-    return lines
