@@ -12,7 +12,7 @@ from ..core.job import plan_parts, split_parts
 from ..core.recording.report import PartRecord, SavedFile, Source, job_document
 from ..core.recording.summary import job_summary
 from ..core.surveying.unit_guess import UnitChoice, choose_unit
-from ..core.values import Mesh, Outcome, Settings
+from ..core.values import Mesh, Outcome, PassedOn, Settings
 from .convert import export_stl, import_mesh
 from .json_text import json_text
 from .mesh_file import MeshFile, check_mesh_file
@@ -56,7 +56,7 @@ def split(
     part = read_part(path, clock)
     imported = time.perf_counter()
     unit = choose_unit(part.mesh, settings.units)
-    outcomes = split_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
+    outcomes = split_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
     proven = time.perf_counter()
     clock.start("save")
     with new_output(out, overwrite=overwrite) as folder:
@@ -82,7 +82,7 @@ def plan(path: Path, settings: Settings, *, clock: StageClock) -> JobTold:
     """
     part = read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
-    outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
+    outcomes = plan_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
     clock.stop()
     return _tell(settings, part, unit, outcomes, {})
 
@@ -120,7 +120,7 @@ def unit_remark(unit: UnitChoice) -> str:
     return "" if unit.unit == "mm" else unit.remark
 
 
-def _save_pieces(outcomes: Sequence[Outcome], folder: Path) -> dict[str, SavedFile]:
+def _save_pieces(outcomes: Sequence[Outcome | PassedOn], folder: Path) -> dict[str, SavedFile]:
     files = {}
     for piece in (piece for outcome in outcomes for piece in outcome.pieces):
         path = folder / f"{piece.name}.stl"
@@ -133,12 +133,13 @@ def _tell(
     settings: Settings,
     part: PartRead,
     unit: UnitChoice,
-    outcomes: Sequence[Outcome],
+    outcomes: Sequence[Outcome | PassedOn],
     files: Mapping[str, SavedFile],
 ) -> JobTold:
     source = _source(part, unit)
-    records = [PartRecord(source, outcome) for outcome in outcomes]
-    jointed = any(outcome.plan.joints for outcome in outcomes)
+    surveyed = [outcome for outcome in outcomes if isinstance(outcome, Outcome)]
+    records = [PartRecord(source, outcome) for outcome in surveyed]
+    jointed = any(outcome.plan.joints for outcome in surveyed)
     remarks = (*part.remarks, unit_remark(unit), *fit_notes(settings, jointed=jointed))
     warnings = tuple(filter(None, remarks))
     return JobTold(

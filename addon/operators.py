@@ -11,7 +11,7 @@ from ..core.errors import CoreError
 from ..core.fitting.fit_rules import fit_notes
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.job import split_parts
-from ..core.values import Outcome, Settings
+from ..core.values import Outcome, PassedOn, Settings
 from . import convert, options, profile_store
 from .job_settings import printer_of, printer_settings
 
@@ -208,14 +208,14 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             part = convert.object_part(context, source, self.unit)
             settings = self._settings()
             outcomes = split_parts(
-                part.mesh, source.name, settings, part.scale_to_mm, lambda _stage: None
+                part.mesh, source.name, lambda _: settings, part.scale_to_mm, lambda _stage: None
             )
         except CoreError as problem:
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
         pieces = tuple(piece for outcome in outcomes for piece in outcome.pieces)
         convert.show_pieces(context, source.name, pieces, part.scale_to_mm)
-        jointed = any(outcome.plan.joints for outcome in outcomes)
+        jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
         told = [said for outcome in outcomes for said in outcome.warnings]
         for said in (*fit_notes(settings, jointed=jointed), *told):
             self.report({"INFO"}, said)
@@ -240,7 +240,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         )
 
 
-def _told(outcomes: tuple[Outcome, ...]) -> str:
+def _told(outcomes: tuple[Outcome | PassedOn, ...]) -> str:
     """What was made, in one line."""
     count = sum(len(outcome.pieces) for outcome in outcomes)
     proofs = sum(len(outcome.checks) for outcome in outcomes)

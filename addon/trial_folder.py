@@ -14,7 +14,7 @@ from ..core.trial.trial_record import trial_document
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.trial_words import trial_summary
 from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, joint_of_sizes
-from ..core.values import Settings
+from ..core.values import Outcome, Settings
 from .convert import export_stl
 from .headless import JobTold, read_part, unit_remark
 from .json_text import json_text
@@ -64,9 +64,10 @@ def _planned(
 ) -> tuple[TriedJoint | TriedCollar, tuple[str, ...]]:
     part = read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
-    outcomes = plan_parts(part.mesh, path.stem, settings, unit.scale_to_mm, clock.start)
+    outcomes = plan_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
     own = (*part.remarks, unit_remark(unit), *(said for one in outcomes for said in one.warnings))
-    return joint_of_plans(outcomes, number, settings), tuple(filter(None, own))
+    surveyed = [one for one in outcomes if isinstance(one, Outcome)]
+    return joint_of_plans(surveyed, number, settings), tuple(filter(None, own))
 
 
 def _saved(

@@ -15,20 +15,22 @@ from .proving.prove import check_proofs, prove_pieces
 from .surveying.early_survey import survey_early
 from .surveying.survey import survey_part
 from .truing.true_up import as_trued, true_up, truing_remarks
-from .values import Mesh, Outcome, Settings, Survey, TruedPart
+from .values import Mesh, Outcome, PassedOn, Settings, Survey, TruedPart
 
 Progress = Callable[[str], None]
+SettingsOf = Callable[[str], Settings]
 
 
 def plan_parts(
-    mesh: Mesh, name: str, settings: Settings, scale_to_mm: float, progress: Progress
-) -> tuple[Outcome, ...]:
+    mesh: Mesh, name: str, settings_of: SettingsOf, scale_to_mm: float, progress: Progress
+) -> tuple[Outcome | PassedOn, ...]:
     """Mend, survey, true up and plan, without building anything.
 
     Parameters
     ----------
     mesh : as imported, in the file's units; each large body in it is a part
     name : of the part; several are NAME-a, NAME-b and so on, the largest first
+    settings_of : what is asked for the part of a name
     scale_to_mm : how many mm one unit of the file is
     progress : told the name of each stage as it starts
 
@@ -37,24 +39,24 @@ def plan_parts(
     CoreError : in one of its kinds, when the part or the settings do not allow it;
         with the part's name, where there are several
     """
-    return _each_part(mesh, name, settings, scale_to_mm, progress, _plan_body)
+    return _each_part(mesh, name, settings_of, scale_to_mm, progress, _plan_body)
 
 
 def split_parts(
-    mesh: Mesh, name: str, settings: Settings, scale_to_mm: float, progress: Progress
-) -> tuple[Outcome, ...]:
+    mesh: Mesh, name: str, settings_of: SettingsOf, scale_to_mm: float, progress: Progress
+) -> tuple[Outcome | PassedOn, ...]:
     """The whole job: proven pieces of every part, or a refusal.
 
     Parameters
     ----------
-    mesh, name, settings, scale_to_mm, progress : as in `plan_parts`; pieces are
+    mesh, name, settings_of, scale_to_mm, progress : as in `plan_parts`; pieces are
         numbered after the name of their part
 
     Raises
     ------
     CoreError : as in `plan_parts`; `ProofFailed` where a finished piece breaks a promise
     """
-    return _each_part(mesh, name, settings, scale_to_mm, progress, _split_body)
+    return _each_part(mesh, name, settings_of, scale_to_mm, progress, _split_body)
 
 
 def part_names(name: str, count: int) -> tuple[str, ...]:
@@ -71,20 +73,20 @@ def _letters(number: int) -> str:
 def _each_part(
     mesh: Mesh,
     name: str,
-    settings: Settings,
+    settings_of: SettingsOf,
     scale_to_mm: float,
     progress: Progress,
-    do_body: Callable[[_Sound, str, Settings, Progress], Outcome],
-) -> tuple[Outcome, ...]:
+    do_body: Callable[[_Sound, str, Settings, Progress], Outcome | PassedOn],
+) -> tuple[Outcome | PassedOn, ...]:
     progress("mend")
-    bodies = _mended(_in_mm(mesh, scale_to_mm), settings)
+    bodies = _mended(_in_mm(mesh, scale_to_mm), settings_of(name))
     if len(bodies) == 1:
-        done = do_body(bodies[0], name, settings, progress)
+        done = do_body(bodies[0], name, settings_of(name), progress)
         return (replace(done, warnings=(*bodies[0].body.remarks, *done.warnings)),)
-    outcomes: list[Outcome] = []
+    outcomes: list[Outcome | PassedOn] = []
     for body, part in zip(bodies, part_names(name, len(bodies)), strict=True):
         with _named(part):
-            done = do_body(body, part, settings, _naming(progress, part))
+            done = do_body(body, part, settings_of(part), _naming(progress, part))
         mended, own = body.body.remarks, done.warnings
         if outcomes:  # what the whole file needed is told with its first body
             mended, own = (), (*mended, *own)
@@ -105,7 +107,10 @@ def _mended(mesh: Mesh, settings: Settings) -> list[_Sound]:
     """The sound bodies of a mesh.
 
     A mesh that proves sound as it is has been surveyed by then, in another thread; of
-    any other mesh that survey is forgotten.
+    any other mesh that survey is forgotten. It is one body then, and a part of the file's
+    own name.
+
+    settings : of that part
     """
     with ThreadPoolExecutor(1) as beside:
         early = beside.submit(survey_early, mesh, max_move=settings.max_move, flip=settings.flip)

@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import CoreError
-from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Outcome, Settings
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.damage import ASIDE, DAMAGES, Damage, Source, as_built, source_of
+from tests.jobs import split_surveyed
 from tests.measure import solid_of
 from tests.parts import (
     Block,
@@ -76,7 +76,7 @@ def damaged(source: Source, damages: tuple[Damage, ...], seed: int) -> Source:
 def run(source: Source) -> tuple[Outcome, ...] | CoreError:
     mesh = Mesh(source.vertices, source.triangles)
     try:
-        return split_parts(mesh, "part", Settings(ENVELOPE), source.unit, lambda _: None)
+        return split_surveyed(mesh, "part", Settings(ENVELOPE), source.unit)
     except CoreError as refusal:
         return refusal
 

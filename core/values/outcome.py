@@ -122,3 +122,8 @@ class PassedOn:
     triangles_before: int
     checks: tuple[Check, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The one piece that it is."""
+        return (self.piece,)

@@ -29,7 +29,7 @@ def run_core(mesh: Mesh) -> CoreRun:
     outcomes = split_parts(
         Mesh(mesh.vertices, mesh.triangles),
         "part",
-        SETTINGS,
+        lambda _: SETTINGS,
         1.0,
         lambda stage: marks.append((stage, perf_counter())),
     )
@@ -37,6 +37,7 @@ def run_core(mesh: Mesh) -> CoreRun:
     ends = [at for _, at in marks[1:]] + [stop]
     stages = {name: end - at for (name, at), end in zip(marks, ends, strict=True)}
     (outcome,) = outcomes
+    assert isinstance(outcome, Outcome)
     return CoreRun(stop - start, stages, _checked(outcome), len(outcome.trued.mesh.triangles))
 
 
@@ -51,7 +52,7 @@ def peak_memory(mesh: Mesh) -> int:
     """Bytes held at the peak of a run, the mesh arrays themselves included."""
     tracemalloc.start()
     try:
-        split_parts(mesh, "part", SETTINGS, 1.0, lambda _: None)
+        split_parts(mesh, "part", lambda _: SETTINGS, 1.0, lambda _: None)
         _, peak = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()

@@ -16,7 +16,6 @@ from functools import partial
 
 import numpy as np
 from borewright.core.errors import CoreError, ProofFailed
-from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Settings
 
 from tests.families.judged import Bounds, faults, read
@@ -37,6 +36,7 @@ from tests.families.shapes import (
     stepped,
     two_bores,
 )
+from tests.jobs import split_surveyed
 from tests.parts import random_pose
 
 REFUSED = "refused"
@@ -190,7 +190,7 @@ def _job_fault(part: Part) -> str:
     settings = Settings(envelope=(250.0, 250.0, height))
     mesh = Mesh(part.vertices.astype(np.float32), part.triangles)
     try:
-        (outcome,) = split_parts(mesh, "part", settings, 1.0, lambda _: None)
+        (outcome,) = split_surveyed(mesh, "part", settings)
     except ProofFailed as problem:
         return f"job: {problem}"
     except CoreError as problem:

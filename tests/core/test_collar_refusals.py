@@ -7,15 +7,15 @@ from dataclasses import replace
 
 import pytest
 from borewright.core.errors import CoreError, NoPlan
-from borewright.core.job import plan_parts
 from borewright.core.values import Mesh, Outcome, Settings
 from manifold3d import Manifold
 
+from tests.jobs import plan_surveyed
 from tests.parts import Hole, tube
 
 
 def plan(mesh: Mesh, settings: Settings) -> Outcome:
-    (planned,) = plan_parts(mesh, "p", settings, 1.0, lambda _: None)
+    (planned,) = plan_surveyed(mesh, "p", settings)
     return planned
 
 

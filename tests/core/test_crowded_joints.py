@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Outcome, Settings
 from manifold3d import Manifold
 
+from tests.jobs import split_surveyed
 from tests.parts import tube
 
 
 def split(height: float, *, bore: float, wall: float, length: float, clearance: float) -> Outcome:
     made = tube(length=length, bore=bore, outside=bore + 2.0 * wall).mesh
     settings = Settings((60.0, 60.0, height), clearance=clearance)
-    (done,) = split_parts(Mesh(made.vertices, made.faces), "p", settings, 1.0, lambda _: None)
+    (done,) = split_surveyed(Mesh(made.vertices, made.faces), "p", settings)
     return done
 
 
@@ -47,6 +47,6 @@ def test_middle_pieces_of_more_cuts_than_angles_do_not_change_places() -> None:
     bar = Manifold.cylinder(330.0, width / 2.0, width / 2.0, 64).to_mesh()
     mesh = Mesh(bar.vert_properties[:, :3].astype(float), bar.tri_verts.astype(int))
     settings = Settings((20.0, 20.0, 18.0), clearance=0.185)
-    (done,) = split_parts(mesh, "p", settings, 1.0, lambda _: None)
+    (done,) = split_surveyed(mesh, "p", settings)
     assert len(done.plan.joints) > 20
     assert [check.value for check in done.checks if check.name == "own_pattern"] == [0.0]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from borewright.core.job import plan_parts
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.surveying.early_survey import survey_early
 from borewright.core.surveying.survey import survey_part
@@ -12,6 +11,7 @@ from borewright.core.values import Mesh, Settings
 
 from tests.families.round_outside import odd_holes
 from tests.families.truth import Part
+from tests.jobs import plan_surveyed
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +52,7 @@ def test_what_was_seen_of_a_mesh_that_is_mended_is_forgotten(part: Part) -> None
     faces = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]) + len(part.vertices)
     dirty = Mesh(np.vstack([part.vertices, speck]), np.vstack([part.triangles, faces]))
     settings = Settings((180.0, 180.0, 150.0))
-    (one,) = plan_parts(Mesh(part.vertices, part.triangles), "x", settings, 1.0, lambda _: None)
-    (other,) = plan_parts(dirty, "x", settings, 1.0, lambda _: None)
+    (one,) = plan_surveyed(Mesh(part.vertices, part.triangles), "x", settings)
+    (other,) = plan_surveyed(dirty, "x", settings)
     assert other.survey.bores == one.survey.bores
     assert np.array_equal(other.survey.frame.origin, one.survey.frame.origin)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Settings
 
 from tests.families.gallery import GALLERY
 from tests.families.judged_pieces import piece_faults
 from tests.families.shapes import Facets, Part, placed
+from tests.jobs import split_surveyed
 from tests.parts import random_pose
 
 HEIGHTS = {
@@ -34,7 +34,7 @@ FACETS = Facets(160)
 def faults_of_pieces(part: Part, height: float, chord: float) -> list[str]:
     stored = Mesh(part.vertices.astype(np.float32), part.triangles)
     settings = Settings(envelope=(200.0, 200.0, height))
-    (outcome,) = split_parts(stored, "part", settings, 1.0, lambda _: None)
+    (outcome,) = split_surveyed(stored, "part", settings)
     assert len(outcome.pieces) >= 2
     return piece_faults(part, outcome, height, chord)
 

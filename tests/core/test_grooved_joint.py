@@ -16,7 +16,6 @@ import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, WallTooThin
 from borewright.core.fitting.ring_housings import usable_cords
-from borewright.core.job import plan_parts
 from borewright.core.jointing.grooved_design import grooved_on
 from borewright.core.planning.cut_plan import plan_cuts
 from borewright.core.planning.seal_remarks import seal_remarks
@@ -36,6 +35,7 @@ from tests.grouped import (
     steepest_down_deg,
     twin_section,
 )
+from tests.jobs import plan_surveyed
 from tests.round_parts import a_part as surveyed
 
 HOUSINGS = {1.78: (1.30, 2.40), 2.00: (1.50, 2.70), 2.62: (2.00, 3.60)}
@@ -224,7 +224,7 @@ def test_two_bores_are_refused() -> None:
     part = a_part(twin_section((5.0, 5.0), 20.0, 8.0, "oval"))
     asked = replace(SETTINGS, envelope=(180.0, 180.0, 120.0), joint="oring")
     with pytest.raises(BadSetting, match=r"--joint oring.*around two bores.*one bore"):
-        plan_parts(part.survey.mesh, "twin", asked, 1.0, lambda _: None)
+        plan_surveyed(part.survey.mesh, "twin", asked)
 
 
 def test_an_engagement_asked_for_that_is_too_short_is_refused() -> None:

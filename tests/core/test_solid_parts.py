@@ -14,7 +14,7 @@ from borewright.core.job import plan_parts
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.surveying.survey import survey_part
 from borewright.core.truing.true_up import as_trued, true_up, truing_remarks
-from borewright.core.values import OUTSIDE, Mesh, Ornament, Settings, Survey, WallStretch
+from borewright.core.values import OUTSIDE, Mesh, Ornament, Outcome, Settings, Survey, WallStretch
 from manifold3d import CrossSection, Manifold
 
 from tests.parts import FloatArray, random_pose
@@ -535,5 +535,6 @@ def test_the_newel_reads_true(
 
 def test_the_newel_is_planned() -> None:
     told: list[str] = []
-    outcome = plan_parts(a_newel()[0], "newel", SETTINGS, 1.0, told.append)[0]
+    outcome = plan_parts(a_newel()[0], "newel", lambda _: SETTINGS, 1.0, told.append)[0]
+    assert isinstance(outcome, Outcome)
     assert len(outcome.plan.cuts) >= 2

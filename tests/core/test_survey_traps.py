@@ -8,12 +8,13 @@ import manifold3d
 import numpy as np
 import pytest
 from borewright.core.errors import BadSetting, NotTubular
-from borewright.core.job import plan_parts
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import enclosed_volume
 from borewright.core.surveying.survey import survey_part
 from borewright.core.values import Mesh, Outcome, Settings, Survey
 from manifold3d import CrossSection, Manifold
+
+from tests.jobs import plan_surveyed
 
 
 def rod(
@@ -38,7 +39,7 @@ def read(solid: Manifold, max_move: float = 0.1) -> Survey:
 
 def planned(solid: Manifold) -> Outcome:
     settings = Settings((180.0, 180.0, 180.0))
-    return plan_parts(mesh_of(solid), "x", settings, 1.0, lambda _: None)[0]
+    return plan_surveyed(mesh_of(solid), "x", settings)[0]
 
 
 def notch() -> Manifold:
@@ -130,4 +131,4 @@ def test_a_plan_around_two_bores_that_stay_untrue_is_refused_before_it_is_built(
     part = rod(20.0, 300.0) - rod(5.0, 302.0, -1.0, x=7.5) - rod(5.0, 302.0, -1.0, x=-7.5)
     settings = Settings((180.0, 180.0, 180.0), true="none")
     with pytest.raises(BadSetting, match="2 of 2 bores as they are"):
-        plan_parts(mesh_of(part), "x", settings, 1.0, lambda _: None)
+        plan_surveyed(mesh_of(part), "x", settings)

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import BadSetting, ProofFailed
-from borewright.core.job import plan_parts
 from borewright.core.recording.report import SavedFile
 from borewright.core.trial import collar_rings
 from borewright.core.trial.collar_sizes import collar_sizes, plastic_of
@@ -27,6 +26,7 @@ from borewright.core.values import Compensation, Mesh, Settings
 from manifold3d import Manifold
 
 from tests.core.test_trial_rings import ANY, PROUD, THREE, USUAL
+from tests.jobs import plan_surveyed
 from tests.parts import plain_tube
 from tests.ring_measures import (
     FloatArray,
@@ -185,7 +185,7 @@ def test_a_planned_collar_is_tried_by_its_own_tube() -> None:
     mesh = plain_tube(bore=27.6, outside=30.0).mesh
     settings = Settings(envelope=(180.0, 180.0, 180.0))
     source = Mesh(np.array(mesh.vertices), np.array(mesh.faces))
-    outcomes = plan_parts(source, "pipe", settings, 1.0, lambda _stage: None)
+    outcomes = plan_surveyed(source, "pipe", settings)
     (joint,) = outcomes[0].plan.joints
     assert joint.collar is not None
     trial = make_trial(joint_of_plans(outcomes, 1, settings), settings.envelope)

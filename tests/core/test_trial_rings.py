@@ -16,7 +16,6 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import BadSetting, ProofFailed, TooWide, WallTooThin
-from borewright.core.job import plan_parts
 from borewright.core.recording.report import SavedFile
 from borewright.core.trial import trial_rings
 from borewright.core.trial.make_trial import make_trial
@@ -27,6 +26,7 @@ from borewright.core.trial.trial_words import trial_summary
 from borewright.core.trial.tried_joint import TriedJoint, joint_of_plans, joint_of_sizes
 from borewright.core.values import Compensation, Mesh, Settings
 
+from tests.jobs import plan_surveyed
 from tests.parts import plain_tube
 from tests.ring_measures import (
     FloatArray,
@@ -336,7 +336,7 @@ def planned() -> Any:
     mesh = plain_tube().mesh
     settings = Settings(envelope=(180.0, 180.0, 120.0))
     source = Mesh(np.array(mesh.vertices), np.array(mesh.faces))
-    return plan_parts(source, "pipe", settings, 1.0, lambda _stage: None), settings
+    return plan_surveyed(source, "pipe", settings), settings
 
 
 def test_a_planned_joints_rings_have_its_tenon_and_its_keys() -> None:
@@ -359,7 +359,7 @@ def test_a_pin_is_tried_alone() -> None:
     settings = Settings(envelope=(120.0, 120.0, 100.0), joint="pins")
     rod = trimesh.creation.cylinder(40.0, 150.0, sections=256)
     source = Mesh(np.array(rod.vertices), np.array(rod.faces))
-    outcomes = plan_parts(source, "rod", settings, 1.0, lambda _stage: None)
+    outcomes = plan_surveyed(source, "rod", settings)
     pins = outcomes[0].plan.joints[0].tenons
     assert len(pins) > 1
     trial = make_trial(joint_of_plans(outcomes, 1, settings), None)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from borewright.core.job import split_parts
 from borewright.core.values import Mesh, Settings
 
 from tests.families.shapes import two_bores
+from tests.jobs import split_surveyed
 
 
 @pytest.mark.parametrize(("bore", "wall", "web", "clearance"), [
@@ -24,7 +24,7 @@ def test_play_of_small_bores_is_held_by_a_rib_far_from_the_middle(
     part = two_bores(length=150.0, bore=bore, apart=apart, size=size)
     settings = Settings((60.0, 60.0, 70.0), clearance=clearance, pieces=4)
     mesh = Mesh(part.vertices, part.triangles)
-    (done,) = split_parts(mesh, "p", settings, 1.0, lambda _: None)
+    (done,) = split_surveyed(mesh, "p", settings)
     plays = [check.value for check in done.checks if check.name == "one_seat_play"]
     assert len(plays) == 3
     assert 0.3 < min(plays) <= max(plays) <= 1.5
