@@ -9,7 +9,8 @@ from pathlib import Path
 
 from ..core.fitting.fit_rules import fit_notes
 from ..core.job import plan_parts, split_parts
-from ..core.recording.report import PartRecord, SavedFile, Source, job_document
+from ..core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
+from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
 from ..core.surveying.unit_guess import UnitChoice, choose_unit
 from ..core.values import Mesh, Outcome, PassedOn, Settings
@@ -137,12 +138,12 @@ def _tell(
     files: Mapping[str, SavedFile],
 ) -> JobTold:
     source = _source(part, unit)
-    surveyed = [outcome for outcome in outcomes if isinstance(outcome, Outcome)]
-    records = [PartRecord(source, outcome) for outcome in surveyed]
-    jointed = any(outcome.plan.joints for outcome in surveyed)
+    jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
     remarks = (*part.remarks, unit_remark(unit), *fit_notes(settings, jointed=jointed))
-    warnings = tuple(filter(None, remarks))
-    return JobTold(
-        record=json_text(job_document(settings, records, files, warnings)),
-        summary=job_summary(settings, records, files, warnings),
+    record = JobRecord(
+        settings=settings,
+        parts=tuple(PartRecord(source, outcome) for outcome in outcomes),
+        warnings=tuple(filter(None, remarks)),
+        files=files,
     )
+    return JobTold(record=json_text(job_document(record)), summary=job_summary(record))

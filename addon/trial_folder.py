@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..core.job import plan_parts
-from ..core.recording.report import SavedFile
+from ..core.recording.job_record import SavedFile
 from ..core.surveying.unit_guess import choose_unit
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_record import trial_document

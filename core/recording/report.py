@@ -7,30 +7,19 @@ radians goes out in degrees, and the axis in the source's coordinates.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
 
 import numpy as np
 
 from ..fitting.strength import DEFAULT_ASSUMPTIONS
-from ..jointing.collar_design import mating_radius, mating_surface
 from ..meshes.mesh_checks import enclosed_volume
-from ..values import (
-    Check,
-    Collar,
-    Cut,
-    HoleWall,
-    Joint,
-    Ornament,
-    Outcome,
-    Piece,
-    RoundSurface,
-    Settings,
-    SideHole,
-    Survey,
-)
-from .groove_record import groove_entry
-from .strength_record import assumptions_entry, joint_strengths, strength_entry
+from ..trial.trial_record import trial_entry
+from ..values import Check, Cut, Outcome, PassedOn, Piece, TruedPart
+from .check_record import check_entry
+from .job_record import JobRecord, PartRecord, SavedBed, Source
+from .joint_record import joint_entry
+from .settings_record import settings_entry
+from .strength_record import assumptions_entry
+from .survey_record import survey_entry
 
 SCHEMA = "borewright.job/1"
 
@@ -38,248 +27,105 @@ PLA_DENSITY = 1.24
 """g/cm3, of PLA; from memory, data sheets say 1.22 to 1.26."""
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
-    """The file that a part came from.
-
-    triangles : as many as the file says it holds
-    """
-
-    file: str
-    sha256: str
-    triangles: int
-    unit: str
-    scale_to_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class SavedFile:
-    """A file as it was written."""
-
-    file: str
-    sha256: str
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PartRecord:
-    """A part, and the file that it came from."""
-
-    source: Source
-    outcome: Outcome
-
-
-def job_document(
-    settings: Settings,
-    parts: Sequence[PartRecord],
-    files: Mapping[str, SavedFile],
-    warnings: tuple[str, ...],
-) -> dict[str, object]:
-    """The whole of job.json. The same values give the same document.
-
-    files : by the name of their piece
-    warnings : of the whole job; those of its parts follow
-    """
-    told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
+def job_document(record: JobRecord) -> dict[str, object]:
+    """The whole of job.json. The same values give the same document."""
+    trial = record.trial
     return {
         "schema": SCHEMA,
-        "settings": settings_entry(settings),
-        "parts": [_part(part, settings, files) for part in parts],
-        "beds": [],
+        "settings": settings_entry(record.settings),
+        "parts": [_part(part, record) for part in record.parts],
+        "beds": [_bed(one) for one in record.beds],
+        "trial": None if trial is None else trial_entry(trial.trial, trial.saved),
         "checks": [
-            _check(check, part.outcome.name) for part in parts for check in part.outcome.checks
+            _check(check, part.outcome.name)
+            for part in record.parts
+            for check in part.outcome.checks
         ],
         "strength_assumptions": assumptions_entry(DEFAULT_ASSUMPTIONS),
-        "warnings": list(dict.fromkeys(told)),
+        "changes": list(record.changes),
+        "warnings": list(record.every_warning),
     }
 
 
-def _part(
-    part: PartRecord, settings: Settings, files: Mapping[str, SavedFile]
-) -> dict[str, object]:
-    source, outcome = part.source, part.outcome
-    survey, trued, plan = outcome.survey, outcome.trued, outcome.plan
+def _part(part: PartRecord, record: JobRecord) -> dict[str, object]:
+    outcome = part.outcome
     return {
         "name": outcome.name,
-        "source": {
-            "file": source.file,
-            "sha256": source.sha256,
-            "triangles": source.triangles,
-            "unit": source.unit,
-            "scale_to_mm": source.scale_to_mm,
-        },
-        "survey": _survey(survey),
-        "truing": {
-            "triangles_before": trued.triangles_before,
-            "triangles_after": len(trued.mesh.triangles),
-            "max_move": trued.max_move,
-            "greatest_chord": trued.greatest_chord,
-        },
+        "source": _source(part.source),
+        **(_passed_on(outcome) if isinstance(outcome, PassedOn) else _split(outcome, record)),
+        "pieces": [_piece(piece, record) for piece in part.pieces if piece.name in record.files],
+    }
+
+
+def _source(source: Source) -> dict[str, object]:
+    return {
+        "file": source.file,
+        "sha256": source.sha256,
+        "triangles": source.triangles,
+        "unit": source.unit,
+        "scale_to_mm": source.scale_to_mm,
+    }
+
+
+def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
+    """What was found, made and planned of a part that could be surveyed."""
+    survey, trued, plan, lean = outcome.survey, outcome.trued, outcome.plan, outcome.plan.lean
+    return {
+        "survey": survey_entry(survey),
+        "truing": _truing(trued),
         "cuts": [_cut(cut) for cut in plan.cuts],
-        "joints": [_joint(joint, survey, settings) for joint in plan.joints],
-        "pieces": [_piece(piece, files[piece.name]) for piece in outcome.pieces],
+        "joints": [joint_entry(joint, survey, record.settings) for joint in plan.joints],
+        "lean_deg": 0.0 if lean is None else math.degrees(lean.tilt),
+        "passed_on": None,
     }
 
 
-def settings_entry(settings: Settings) -> dict[str, object]:
-    """Every setting for a record."""
+def _truing(trued: TruedPart) -> dict[str, object]:
     return {
-        "envelope": list(settings.envelope),
-        "clearance": settings.clearance,
-        "engagement": settings.engagement,
-        "guard": settings.guard,
-        "max_move": settings.max_move,
-        "true": settings.true,
-        "bore": settings.bore,
-        "least_wall": settings.least_wall,
-        "units": settings.units,
-        "cut": list(settings.cuts),
-        "pieces": settings.pieces,
-        "flip": settings.flip,
-        "joint": settings.joint,
-        "fit": settings.fit,
-        "clearance_from": settings.clearance_from,
-        "nozzle": settings.nozzle,
-        "layer": settings.layer,
-        "spread": settings.spread,
-        "compensation": asdict(settings.compensation),
-        "profile": settings.profile,
+        "triangles_before": trued.triangles_before,
+        "triangles_after": len(trued.mesh.triangles),
+        "max_move": trued.max_move,
+        "greatest_chord": trued.greatest_chord,
     }
 
 
-def _survey(survey: Survey) -> dict[str, object]:
+def _passed_on(outcome: PassedOn) -> dict[str, object]:
+    """The same of one that could not, and was left as it is; the reason is told."""
     return {
-        "axis": {
-            "point": survey.frame.origin.tolist(),
-            "direction": survey.frame.rows[2].tolist(),
+        "survey": None,
+        "truing": {
+            "triangles_before": outcome.triangles_before,
+            "triangles_after": len(outcome.piece.mesh.triangles),
+            "max_move": 0.0,
+            "greatest_chord": 0.0,
         },
-        "length": survey.length,
-        "bores": [_round_surface(bore) for bore in survey.bores],
-        "outer": _round_surface(survey.outsides[0]) if survey.outsides else None,
-        "outsides": [_round_surface(outside) for outside in survey.outsides],
-        "side_holes": [_side_hole(hole, survey.bores[hole.bore]) for hole in survey.side_holes],
-        "ornaments": [_ornament(ornament) for ornament in survey.ornaments],
-        "wall": {"least": survey.wall_least, "median": survey.wall_median},
+        "cuts": [],
+        "joints": [],
+        "lean_deg": 0.0,
+        "passed_on": outcome.reason,
     }
 
 
-def _round_surface(surface: RoundSurface) -> dict[str, object]:
-    """Its `diameter` is the one halfway along."""
-    ends = [2.0 * surface.radius_at(surface.start), 2.0 * surface.radius_at(surface.stop)]
+def _bed(one: SavedBed) -> dict[str, object]:
+    """A bed's file, what stands on it and where."""
     return {
-        "diameter": (ends[0] + ends[1]) / 2.0,
-        "end_diameters": ends,
-        "offset": list(surface.offset),
-        "from": surface.start,
-        "to": surface.stop,
-        "rms": surface.rms,
+        "file": one.saved.file,
+        "sha256": one.saved.sha256,
+        "pieces": [placed.name for placed in one.bed.placed],
+        "height": one.bed.height,
+        "places": [
+            {"piece": placed.name, "to_bed": placed.to_bed.tolist()} for placed in one.bed.placed
+        ],
     }
-
-
-def _ornament(ornament: Ornament) -> dict[str, object]:
-    return {
-        "from": ornament.start,
-        "to": ornament.stop,
-        "least_radius": ornament.least_radius,
-        "greatest_radius": ornament.greatest_radius,
-        "on": "bore" if ornament.place == "bore" else "outside",
-    }
-
-
-def _side_hole(hole: SideHole, bore: RoundSurface) -> dict[str, object]:
-    """Its diameter and slant are told where its wall is a cylinder."""
-    told: dict[str, object] = {
-        "station": hole.station,
-        "angle_deg": math.degrees(hole.angle),
-        "axial_width": hole.axial_width,
-        "across_width": hole.across_width,
-        "bore": hole.bore,
-    }
-    if hole.wall is not None:
-        told["diameter"] = 2.0 * hole.wall.radius
-        told["slant_deg"] = hole_slant_deg(hole.wall, bore)
-    return told
-
-
-def hole_slant_deg(wall: HoleWall, bore: RoundSurface) -> float:
-    """Angle between a hole's centre line and the bore's radius to where it comes out."""
-    radius = np.array([wall.point[0] - bore.offset[0], wall.point[1] - bore.offset[1], 0.0])
-    sine = np.linalg.norm(np.cross(radius, wall.direction))
-    return math.degrees(math.atan2(float(sine), float(radius @ wall.direction)))
 
 
 def _cut(cut: Cut) -> dict[str, object]:
     return {"station": cut.station, "window": list(cut.window), "why": cut.why}
 
 
-def _joint(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object]:
-    strengths = joint_strengths(joint, survey, settings)
-    collar = joint.collar
-    sizes = _tenon_sizes(joint, settings) if collar is None else _collar_sizes(joint, collar)
-    return {
-        "kind": joint.kind,
-        "bores": list(joint.bores),
-        "station": joint.station,
-        "engagement": joint.engagement,
-        **sizes,
-        "glue_area": joint.glue_area,
-        "strength": [strength_entry(strength, settings) for strength in strengths],
-    }
-
-
-def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
-    """Diameters are those of the first tenon, about the first of its bores."""
-    tenon = joint.tenon
-    angles = _key_angles_deg(joint)
-    return {
-        "tenon_diameter": 2.0 * tenon.tenon_radius,
-        "socket_diameter": 2.0 * tenon.socket_radius,
-        "radial_clearance": tenon.radial_clearance,
-        "key_angle_deg": angles[0],
-        "key_angles_deg": angles,
-        "tenons": [
-            {
-                "bores": list(one.bores),
-                "centre": list(one.centres[0]),
-                "tenon_diameter": 2.0 * one.tenon_radius,
-                "socket_diameter": 2.0 * one.socket_radius,
-            }
-            for one in joint.tenons
-        ],
-        "witness_marks": len(tenon.marks),
-        "housing": groove_entry(tenon, settings),
-    }
-
-
-def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
-    """What goes in is the part under a collar, and a sleeve itself."""
-    within, around = fit_diameters(joint)
-    angles = _key_angles_deg(joint)
-    return {
-        "tenon_diameter": within,
-        "socket_diameter": around,
-        "radial_clearance": collar.radial_clearance,
-        "key_angle_deg": angles[0],
-        "key_angles_deg": angles,
-        "collar_thickness": collar.thickness,
-    }
-
-
-def _key_angles_deg(joint: Joint) -> list[float]:
-    """From -180 to 180, of joints of every kind."""
-    return [math.remainder(math.degrees(angle), 360.0) for angle in joint.key_angles]
-
-
-def fit_diameters(joint: Joint) -> tuple[float, float]:
-    """Diameters, mm, of what goes in and of what goes around it, at the seam."""
-    if joint.collar is None:
-        return 2.0 * joint.tenon.tenon_radius, 2.0 * joint.tenon.socket_radius
-    part = mating_surface(joint.collar).radius_at(joint.station)
-    ring = mating_radius(joint.collar, joint.station)
-    return 2.0 * min(part, ring), 2.0 * max(part, ring)
-
-
-def _piece(piece: Piece, saved: SavedFile) -> dict[str, object]:
+def _piece(piece: Piece, record: JobRecord) -> dict[str, object]:
     volume = enclosed_volume(piece.mesh)
+    saved = record.files[piece.name]
     return {
         "name": piece.name,
         "role": piece.role,
@@ -290,7 +136,7 @@ def _piece(piece: Piece, saved: SavedFile) -> dict[str, object]:
         "size": np.ptp(piece.mesh.vertices, axis=0).tolist(),
         "volume": volume,
         "mass_g": volume / 1000.0 * PLA_DENSITY,
-        "bed": None,
+        "bed": record.bed_of(piece.name),
     }
 
 
@@ -301,10 +147,3 @@ def _check(check: Check, part: str) -> dict[str, object]:
     if check.joint is not None:
         where["joint"] = check.joint
     return check_entry(check, where)
-
-
-def check_entry(check: Check, where: Mapping[str, object]) -> dict[str, object]:
-    """A proof for a record, `where` between its name and what was measured."""
-    limit = list(check.limit) if isinstance(check.limit, tuple) else check.limit
-    measured = {"value": check.value, "limit": limit, "ok": check.ok}
-    return {"name": check.name, **where, **measured}

@@ -3,17 +3,31 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from ..fitting.fit_rules import fit_sentence
 from ..fitting.iso_words import like_words, printable_words
 from ..meshes.mesh_checks import enclosed_volume
-from ..values import Check, Joint, Outcome, Piece, Plan, RoundSurface, Settings, SideHole, Survey
+from ..values import (
+    Check,
+    Joint,
+    Outcome,
+    PassedOn,
+    Piece,
+    Plan,
+    RoundSurface,
+    Settings,
+    SideHole,
+    Survey,
+)
 from .groove_record import groove_words
-from .report import PLA_DENSITY, PartRecord, SavedFile, Source, fit_diameters, hole_slant_deg
+from .job_record import JobRecord, PartRecord, Source
+from .joint_record import fit_diameters
+from .report import PLA_DENSITY
 from .strength_record import joint_strengths, strength_notes, strength_rows
+from .survey_record import hole_slant_deg
 from .table_text import table, wrapped
 
 _SHOWN = 0.005
@@ -23,33 +37,25 @@ _UPRIGHT_DEG = 0.5
 """A hole that leans less than this is not called slanted."""
 
 
-def job_summary(
-    settings: Settings,
-    parts: Sequence[PartRecord],
-    files: Mapping[str, SavedFile],
-    warnings: tuple[str, ...],
-) -> str:
-    """The table of every part. Of a plan: the same, without pieces and proofs.
-
-    files : by the name of their piece
-    warnings : of the whole job; those of its parts follow
-    """
-    sections = [section for part in parts for section in _part_sections(settings, part, files)]
-    told = (*warnings, *(said for part in parts for said in part.outcome.warnings))
+def job_summary(record: JobRecord) -> str:
+    """The table of every part. Of a plan: the same, without pieces, beds and proofs."""
+    sections = [section for part in record.parts for section in _part_sections(part, record)]
+    if record.beds:
+        sections.append(["Beds", *_bed_lines(record)])
+    if record.changes:
+        sections.append(["Changes", *(wrapped(said, "  ") for said in record.changes)])
+    told = record.every_warning
     if told:
-        sections.append(["Notes", *(wrapped(said, "  ") for said in dict.fromkeys(told))])
+        sections.append(["Notes", *(wrapped(said, "  ") for said in told)])
     return "\n\n".join("\n".join(section) for section in sections) + "\n"
 
 
-def _part_sections(
-    settings: Settings, part: PartRecord, files: Mapping[str, SavedFile]
-) -> list[list[str]]:
-    outcome = part.outcome
-    count = len(outcome.plan.cuts) + 1
-    noun = "1 piece" if count == 1 else f"{count} pieces"
-    envelope = " x ".join(f"{size:g}" for size in settings.envelope)
+def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
+    outcome, settings = part.outcome, record.settings
+    if isinstance(outcome, PassedOn):
+        return _passed_on_sections(part, outcome, record)
     sections = [
-        [f"{outcome.name}: {noun}{_rings(outcome.plan)} for an envelope of {envelope} mm"],
+        [f"{outcome.name}: {_counted(outcome)} for an envelope of {_envelope(settings)} mm"],
         ["Survey", *_survey_lines(part.source, outcome)],
         ["Cuts", *_cut_lines(outcome.plan)],
     ]
@@ -58,10 +64,41 @@ def _part_sections(
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
         sections += _groove_sections(settings, outcome)
         sections.append(["Strength", *_strength_lines(settings, outcome)])
-    if outcome.pieces:
-        sections.append(["Pieces", *_piece_lines(outcome.pieces, files)])
-        sections.append(["Proofs", *_proof_lines(outcome.checks)])
-    return sections
+    return sections + _piece_sections(outcome.pieces, outcome.checks, record)
+
+
+def _passed_on_sections(part: PartRecord, outcome: PassedOn, record: JobRecord) -> list[list[str]]:
+    """Of a part that was left as it is."""
+    rows = [("file", _file(part.source)), ("shape", outcome.reason)]
+    return [
+        [f"{outcome.name}: 1 piece as it is, which fits {_envelope(record.settings)} mm"],
+        ["Survey", *table("ll", rows)],
+        *_piece_sections((outcome.piece,), outcome.checks, record),
+    ]
+
+
+def _piece_sections(
+    pieces: Sequence[Piece], checks: Sequence[Check], record: JobRecord
+) -> list[list[str]]:
+    """What was made, and its proofs; nothing of a plan."""
+    saved = [piece for piece in pieces if piece.name in record.files]
+    if not saved:
+        return []
+    return [["Pieces", *_piece_lines(saved, record)], ["Proofs", *_proof_lines(checks)]]
+
+
+def _counted(outcome: Outcome) -> str:
+    """How many pieces, and rings beside them."""
+    count = len(outcome.plan.cuts) + 1
+    return ("1 piece" if count == 1 else f"{count} pieces") + _rings(outcome.plan)
+
+
+def _envelope(settings: Settings) -> str:
+    return " x ".join(f"{size:g}" for size in settings.envelope)
+
+
+def _file(source: Source) -> str:
+    return f"{source.file}, {source.triangles:,} triangles, 1 unit = 1 {source.unit}"
 
 
 def _rings(plan: Plan) -> str:
@@ -77,7 +114,7 @@ def _survey_lines(source: Source, outcome: Outcome) -> list[str]:
     survey, trued = outcome.survey, outcome.trued
     triangles = f"{trued.triangles_before:,} triangles to {len(trued.mesh.triangles):,}"
     rows = [
-        ("file", f"{source.file}, {source.triangles:,} triangles, 1 unit = 1 {source.unit}"),
+        ("file", _file(source)),
         ("length", f"{survey.length:.2f} mm"),
         *_surface_rows("bore", survey.bores, survey.length),
         *_surface_rows("outside", survey.outsides, survey.length),
@@ -246,13 +283,34 @@ def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
     ]
 
 
-def _piece_lines(pieces: Sequence[Piece], files: Mapping[str, SavedFile]) -> list[str]:
+def _piece_lines(pieces: Sequence[Piece], record: JobRecord) -> list[str]:
     rows = []
     for piece in pieces:
         volume = enclosed_volume(piece.mesh) / 1000.0
         size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
-        rows.append((files[piece.name].file, size, f"{volume:.1f}", f"{volume * PLA_DENSITY:.1f}"))
-    return table("llrr", [("file", "size mm", "cm3", "g of PLA"), *rows])
+        bed = record.bed_of(piece.name)
+        rows.append(
+            (
+                record.files[piece.name].file,
+                size,
+                f"{volume:.1f}",
+                f"{volume * PLA_DENSITY:.1f}",
+                "" if bed is None else str(bed + 1),
+            )
+        )
+    return table("llrrr", [("file", "size mm", "cm3", "g of PLA", "bed"), *rows])
+
+
+def _bed_lines(record: JobRecord) -> list[str]:
+    rows = [
+        (
+            one.saved.file,
+            f"{one.bed.height:.1f} mm high",
+            ", ".join(placed.name for placed in one.bed.placed),
+        )
+        for one in record.beds
+    ]
+    return table("lrl", rows)
 
 
 def _proof_lines(checks: Sequence[Check]) -> list[str]:

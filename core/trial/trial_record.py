@@ -9,7 +9,9 @@ import numpy as np
 
 from ..fitting.fit_rules import fit_notes
 from ..meshes.mesh_checks import enclosed_volume
-from ..recording.report import SavedFile, check_entry, settings_entry
+from ..recording.check_record import check_entry
+from ..recording.job_record import SavedFile
+from ..recording.settings_record import settings_entry
 from ..values import FloatArray, Piece, Settings
 from .trial_set import About, FitTrial, TrialRing
 
@@ -30,6 +32,19 @@ def trial_document(trial: FitTrial, file: SavedFile, remarks: tuple[str, ...]) -
         "files": [{**asdict(file), "size": _size(trial.mesh.vertices)}],
         "checks": [check_entry(check, {"ring": check.piece}) for check in trial.checks],
         "warnings": list(trial_notes(trial, remarks)),
+    }
+
+
+def trial_entry(trial: FitTrial, file: SavedFile) -> dict[str, object]:
+    """A trial that goes with a job, in the record of that job."""
+    return {
+        **asdict(file),
+        "size": _size(trial.mesh.vertices),
+        "joint": _joint(trial.about),
+        "rings": _rings(trial),
+        "plastic": trial.volume,
+        "checks": [check_entry(check, {"ring": check.piece}) for check in trial.checks],
+        "warnings": list(trial.about.remarks),
     }
 
 

@@ -10,14 +10,10 @@ from typing import Any
 import numpy as np
 import pytest
 from borewright.core.job import part_names
-from borewright.core.recording.report import (
-    PartRecord,
-    SavedFile,
-    Source,
-    hole_slant_deg,
-    job_document,
-)
+from borewright.core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
+from borewright.core.recording.report import job_document
 from borewright.core.recording.summary import job_summary
+from borewright.core.recording.survey_record import hole_slant_deg
 from borewright.core.values import (
     Check,
     Cut,
@@ -78,11 +74,17 @@ def record() -> PartRecord:
 
 
 FILES = {"pipe-01": SavedFile("pipe-01.stl", "cd34")}
+
+
+def job(parts: list[PartRecord], warnings: tuple[str, ...] = ()) -> JobRecord:
+    return JobRecord(SETTINGS, tuple(parts), warnings, FILES)
+
+
 SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
 
 
 def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
-    document: Any = job_document(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
+    document: Any = job_document(job([record()], ("Read in cm.", "Noted.")))
     (strength,) = document["parts"][0]["joints"][0].pop("strength")
     assert strength["glue_volume"] == pytest.approx(0.15 * 2 * math.pi * 9.75 * (10.0 - 0.95))
     assert document.pop("strength_assumptions")
@@ -145,13 +147,13 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
 
 
 def test_the_document_holds_plain_values_of_full_precision() -> None:
-    document = job_document(SETTINGS, [record()], FILES, ())
+    document = job_document(job([record()]))
     text = json.dumps(document, allow_nan=False)
     assert json.loads(text) == document
 
 
 def test_the_table_tells_what_is_in_the_values() -> None:
-    table = job_summary(SETTINGS, [record()], FILES, ("Read in cm.", "Noted."))
+    table = job_summary(job([record()], ("Read in cm.", "Noted.")))
     for words in (
         "pipe: 2 pieces for an envelope of 180 x 180 x 200 mm",
         "pipe.stl, 4,321 triangles, 1 unit = 1 cm",
@@ -173,7 +175,7 @@ def test_a_failed_proof_stands_out_in_the_table() -> None:
     part = record()
     failed = Check("closed", 3.0, 0.0, ok=False, piece="pipe-02")
     outcome = replace(part.outcome, checks=(*part.outcome.checks, failed))
-    table = job_summary(SETTINGS, [replace(part, outcome=outcome)], FILES, ())
+    table = job_summary(job([replace(part, outcome=outcome)]))
     assert "FAILS" in table
     assert "2 of 3 hold" in table
 
@@ -206,7 +208,7 @@ def many() -> PartRecord:
 
 
 def test_every_stretch_of_every_bore_is_recorded_and_an_odd_outside_is_null() -> None:
-    part: Any = job_document(SETTINGS, [many()], FILES, ())["parts"]
+    part: Any = job_document(job([many()]))["parts"]
     survey = part[0]["survey"]
     told = [
         (bore["diameter"], bore["from"], bore["to"], bore["offset"]) for bore in survey["bores"]
@@ -220,7 +222,7 @@ def test_every_stretch_of_every_bore_is_recorded_and_an_odd_outside_is_null() ->
 
 
 def test_the_slant_of_a_round_hole_is_against_the_radius_of_its_own_bore() -> None:
-    part: Any = job_document(SETTINGS, [many()], FILES, ())["parts"]
+    part: Any = job_document(job([many()]))["parts"]
     slanted, odd = part[0]["survey"]["side_holes"]
     assert (slanted["diameter"], slanted["slant_deg"]) == (7.0, pytest.approx(30.0))
     assert "diameter" not in odd
@@ -230,7 +232,7 @@ def test_the_slant_of_a_round_hole_is_against_the_radius_of_its_own_bore() -> No
 
 
 def test_the_table_tells_stretches_centres_and_shapes() -> None:
-    table = job_summary(SETTINGS, [many()], FILES, ())
+    table = job_summary(job([many()]))
     for words in (
         "bore 1   16.00 mm, straight, stations 0.00 to 200.00",
         "bore 2   14.00 mm, straight, stations 200.00 to 300.00",
@@ -242,25 +244,25 @@ def test_the_table_tells_stretches_centres_and_shapes() -> None:
         "1 and 3",
     ):
         assert words in table, words
-    assert "bore" not in job_summary(SETTINGS, [record()], FILES, ()).partition("wall")[2]
+    assert "bore" not in job_summary(job([record()])).partition("wall")[2]
 
 
 def test_half_a_turn_is_told_without_a_sign() -> None:
     part = record()
     bore = RoundSurface(8.0, 0.0, 0.0, 300.0, (-2.0, -0.0))
     outcome = replace(part.outcome, survey=replace(part.outcome.survey, bores=(bore,)))
-    table = job_summary(SETTINGS, [replace(part, outcome=outcome)], FILES, ())
+    table = job_summary(job([replace(part, outcome=outcome)]))
     assert "2.00 mm off the axis at 180.0 deg" in table
 
 
 def test_two_parts_follow_each_other_each_with_its_name() -> None:
     first = record()
     second = replace(first, outcome=replace(first.outcome, name="stub", warnings=("Odd.",)))
-    document: Any = job_document(SETTINGS, [first, second], FILES, ("Read in cm.",))
+    document: Any = job_document(job([first, second], ("Read in cm.",)))
     assert [part["name"] for part in document["parts"]] == ["pipe", "stub"]
     assert [check["part"] for check in document["checks"]] == ["pipe", "pipe", "stub", "stub"]
     assert document["warnings"] == ["Read in cm.", "Noted.", "Noted too.", "Odd."]
-    table = job_summary(SETTINGS, [first, second], FILES, ("Read in cm.",))
+    table = job_summary(job([first, second], ("Read in cm.",)))
     assert table.index("pipe: 2 pieces") < table.index("stub: 2 pieces") < table.index("Notes")
     assert table.count("Notes") == 1
 

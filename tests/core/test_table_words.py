@@ -15,7 +15,7 @@ from borewright.core.values import Joint, Plan, Settings
 
 from tests.collared import SEAM, collared
 from tests.core.test_grooved_joint import first, part_of
-from tests.core.test_report import FILES, SETTINGS, record
+from tests.core.test_report import SETTINGS, job, record
 
 
 def plan_with_a_sleeve() -> Plan:
@@ -28,8 +28,8 @@ def plan_with_a_sleeve() -> Plan:
 def test_sleeves_are_counted_beside_the_pieces_and_angles_end_at_180() -> None:
     part = record()
     part = replace(part, outcome=replace(part.outcome, plan=plan_with_a_sleeve()))
-    assert "pipe: 2 pieces and 1 sleeve for an envelope" in job_summary(SETTINGS, [part], FILES, ())
-    joint = job_document(SETTINGS, [part], FILES, ())["parts"][0]["joints"][0]  # type: ignore[index]
+    assert "pipe: 2 pieces and 1 sleeve for an envelope" in job_summary(job([part]))
+    joint = job_document(job([part]))["parts"][0]["joints"][0]  # type: ignore[index]
     assert joint["key_angles_deg"] == pytest.approx([170.0, -80.0])
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import BadSetting, ProofFailed
-from borewright.core.recording.report import SavedFile
+from borewright.core.recording.job_record import SavedFile
 from borewright.core.trial import collar_rings
 from borewright.core.trial.collar_sizes import collar_sizes, plastic_of
 from borewright.core.trial.make_trial import make_trial

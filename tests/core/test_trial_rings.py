@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.errors import BadSetting, ProofFailed, TooWide, WallTooThin
-from borewright.core.recording.report import SavedFile
+from borewright.core.recording.job_record import SavedFile
 from borewright.core.trial import trial_rings
 from borewright.core.trial.make_trial import make_trial
 from borewright.core.trial.ring_sizes import plastic_of, ring_sizes, trial_clearances

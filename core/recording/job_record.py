@@ -1,0 +1,94 @@
+"""All that a record is made of: the parts, what they came to, and the files as they were saved."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ..beds.bed import Bed
+from ..trial.trial_set import FitTrial
+from ..values import Outcome, PassedOn, Piece, Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The file that a part came from.
+
+    triangles : as many as the file says it holds
+    """
+
+    file: str
+    sha256: str
+    triangles: int
+    unit: str
+    scale_to_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SavedFile:
+    """A file as it was written."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartRecord:
+    """A part, and the file that it came from."""
+
+    source: Source
+    outcome: Outcome | PassedOn
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """All that is printed of it."""
+        if isinstance(self.outcome, PassedOn):
+            return (self.outcome.piece,)
+        return self.outcome.pieces
+
+
+@dataclass(frozen=True, slots=True)
+class SavedBed:
+    """A bed, and the file that holds it."""
+
+    saved: SavedFile
+    bed: Bed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SavedTrial:
+    """A fit trial that goes with the job, and the file that holds it."""
+
+    saved: SavedFile
+    trial: FitTrial
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JobRecord:
+    """A whole job. Of a plan: the same, without files, beds and a trial.
+
+    files : by the name of their piece
+    warnings : of the whole job; those of its parts follow
+    changes : since the job that this one repeats, sentences
+    """
+
+    settings: Settings
+    parts: tuple[PartRecord, ...]
+    warnings: tuple[str, ...] = ()
+    files: Mapping[str, SavedFile] = field(default_factory=dict)
+    beds: tuple[SavedBed, ...] = ()
+    trial: SavedTrial | None = None
+    changes: tuple[str, ...] = ()
+
+    @property
+    def every_warning(self) -> tuple[str, ...]:
+        """Those of the whole job, then those of its parts, each once."""
+        own = (said for part in self.parts for said in part.outcome.warnings)
+        return tuple(dict.fromkeys((*self.warnings, *own)))
+
+    def bed_of(self, piece: str) -> int | None:
+        """Which of the beds a piece stands on."""
+        for number, one in enumerate(self.beds):
+            if any(placed.name == piece for placed in one.bed.placed):
+                return number
+        return None
