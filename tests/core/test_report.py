@@ -134,8 +134,11 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
                         "to_source": np.eye(4).tolist(), "size": [20.0, 10.0, 50.0],
                         "volume": pytest.approx(10000.0), "mass_g": pytest.approx(12.4),
                         "bed": None}],
+            "lean_deg": 0.0, "passed_on": None,
         }],
         "beds": [],
+        "trial": None,
+        "changes": [],
         "checks": [
             {"name": "closed", "part": "pipe", "piece": "pipe-01", "value": 0.0, "limit": 0.0,
              "ok": True},
