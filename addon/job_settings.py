@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import check_layer, choose_clearance, usual_layer
 from ..core.fitting.printer_profile import PrinterProfile
-from ..core.values import Compensation, Fit, Settings
+from ..core.values import Compensation, Fit, Printing, Settings
 from . import profile_store
 
 DEFAULTS = Settings(envelope=(1.0, 1.0, 1.0))
@@ -27,6 +27,7 @@ class Printer:
     layer: float
     spread: float
     compensation: Compensation
+    printing: Printing
     profile: PrinterProfile | None
 
 
@@ -39,6 +40,7 @@ def printer_of(profile: PrinterProfile | None) -> Printer:
         layer=known.layer,
         spread=known.spread,
         compensation=known.compensation,
+        printing=known.printing,
         profile=profile,
     )
 
@@ -81,6 +83,7 @@ def printer_settings(printer: Printer, fit: Fit, clearance: float | None) -> Set
         layer=printer.layer,
         spread=printer.spread,
         compensation=printer.compensation,
+        printing=printer.printing,
         profile=None if profile is None else profile.name,
     )
 

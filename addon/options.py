@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..core.estimating.materials import MATERIALS
 from ..core.fitting import printer_profile as ranges
 from ..core.values import Fit, JointKind
 
@@ -49,6 +50,7 @@ FIRST_LAYER_BULGE = LengthOption(
     *ranges.FIRST_LAYER_BULGE_RANGE,
     "How much too wide the first layers print, on each side",
 )
+FILAMENT = LengthOption("Filament", *ranges.FILAMENT_RANGE, "Diameter of the filament")
 ENGAGEMENT = LengthOption(
     "Engagement",
     1.0,
@@ -128,12 +130,7 @@ def parse_pieces(text: str) -> int:
     ------
     ValueError : not a whole number, or out of range
     """
-    value = _number(text)
-    if not value.is_integer() or not LEAST_PIECES <= value <= MOST_PIECES:
-        raise ValueError(
-            f"found {text!r}; needed: a whole number from {LEAST_PIECES} to {MOST_PIECES}"
-        )
-    return int(value)
+    return _whole(text, LEAST_PIECES, MOST_PIECES)
 
 
 def parse_joint_number(text: str) -> int:
@@ -157,6 +154,66 @@ def parse_shrink(text: str) -> float:
     ValueError : not a number, or out of range
     """
     return _in_range(text, *ranges.SHRINK_RANGE, "percent")
+
+
+def parse_material(text: str) -> str:
+    """A material of the density table, from a command line, whatever its capitals.
+
+    Raises
+    ------
+    ValueError : there is none of that name
+    """
+    for name in MATERIALS:
+        if name.casefold() == text.casefold():
+            return name
+    raise ValueError(f"found {text!r}; needed: 1 of {', '.join(MATERIALS)}")
+
+
+def parse_lines(text: str) -> int:
+    """Lines of plastic in a wall, from a command line.
+
+    Raises
+    ------
+    ValueError : not a whole number, or out of range
+    """
+    return _whole(text, *ranges.LINES_RANGE)
+
+
+def parse_skins(text: str) -> int:
+    """Solid layers at level faces, from a command line.
+
+    Raises
+    ------
+    ValueError : not a whole number, or out of range
+    """
+    return _whole(text, *ranges.SKINS_RANGE)
+
+
+def parse_infill(text: str) -> float:
+    """An infill in percent, from a command line.
+
+    Raises
+    ------
+    ValueError : not a number, or out of range
+    """
+    return _in_range(text, *ranges.INFILL_RANGE, "percent")
+
+
+def parse_flow(text: str) -> float:
+    """Plastic laid in a second, mm3, from a command line.
+
+    Raises
+    ------
+    ValueError : not a number, or out of range
+    """
+    return _in_range(text, *ranges.FLOW_RANGE, "mm3/s")
+
+
+def _whole(text: str, low: float, high: float) -> int:
+    value = _number(text)
+    if not value.is_integer() or not low <= value <= high:
+        raise ValueError(f"found {text!r}; needed: a whole number from {low:g} to {high:g}")
+    return int(value)
 
 
 def _in_range(text: str, low: float, high: float, what: str) -> float:

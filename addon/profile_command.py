@@ -8,13 +8,15 @@ import textwrap
 from dataclasses import replace
 from pathlib import Path
 
+from ..core.estimating.materials import find_material
 from ..core.fitting.fit_rules import check_layer, rule_clearance, usual_layer
 from ..core.fitting.iso_words import printable_words
 from ..core.fitting.printer_profile import PrinterProfile, format_profile
-from ..core.values import Fit
+from ..core.values import Fit, Printing
 from . import options, profile_store
 from .arguments import add_envelope, add_length, add_quiet_and_json, checked
 from .json_text import json_text
+from .printing_arguments import PRINTING, add_printing, asked_printing
 from .sub_command import SubCommand
 
 _SHOWN = 20.0
@@ -22,7 +24,7 @@ _SHOWN = 20.0
 
 _UPDATES = (
     "envelope", "nozzle", "layer", "spread", "clearance", "hole_undersize", "first_layer_bulge",
-    "shrink",
+    "shrink", *PRINTING,
 )  # fmt: skip
 
 
@@ -49,6 +51,7 @@ def _add_arguments(command: argparse.ArgumentParser) -> None:
         metavar="PERCENT",
         help=f"percent by which a print is shorter than its file ({kept})",
     )
+    add_printing(command, f"{kept}; in a new one ")
     command.add_argument("--remove", action="store_true", help="remove the profile")
     add_quiet_and_json(command, "the profile as it is kept, or a list of all")
 
@@ -73,11 +76,18 @@ def _run(arguments: argparse.Namespace) -> str:
     if arguments.remove:
         return _remove(arguments.name, as_json=arguments.json)
     if any(_given(arguments, name) for name in _UPDATES):
-        profile_store.save_profile(_updated(arguments))
+        _keep(_updated(arguments))
     profile = profile_store.read_profile(arguments.name)
     if arguments.json:
         return format_profile(profile)
     return _told(profile, profile_store.profile_path(arguments.name))
+
+
+def _keep(profile: PrinterProfile) -> None:
+    """Save it, unless that is how it is kept: a file that does not change stays as it is."""
+    known = profile_store.profile_path(profile.name) is not None
+    if not known or profile_store.read_profile(profile.name) != profile:
+        profile_store.save_profile(profile)
 
 
 def _updated(arguments: argparse.Namespace) -> PrinterProfile:
@@ -107,6 +117,7 @@ def _updated(arguments: argparse.Namespace) -> PrinterProfile:
             first_layer_bulge=_or(arguments.first_layer_bulge, made.first_layer_bulge),
             shrink_percent=_or(arguments.shrink, made.shrink_percent),
         ),
+        printing=asked_printing(arguments, profile.printing),
     )
 
 
@@ -132,7 +143,8 @@ def _list(*, as_json: bool) -> str:
                 ],
             }
         )
-    lines = [f"{len(kept.profiles)} printer profiles in {kept.folder}"]
+    count = len(kept.profiles)
+    lines = [f"{count} printer profile{'' if count == 1 else 's'} in {kept.folder}"]
     lines += [f"  {_in_short(profile)}" for profile in kept.profiles]
     lines += [f"  cannot be read: {entry.problem}" for entry in kept.unreadable]
     return "\n".join(lines) + "\n"
@@ -152,7 +164,7 @@ def _envelope(profile: PrinterProfile) -> str:
 
 
 def _told(profile: PrinterProfile, path: Path | None) -> str:
-    made = profile.compensation
+    made, printing = profile.compensation, profile.printing
     rows = [
         ("file", str(path)),
         ("envelope", _envelope(profile)),
@@ -161,6 +173,10 @@ def _told(profile: PrinterProfile, path: Path | None) -> str:
         ("holes", f"print {made.hole_undersize:g} mm too narrow on the diameter"),
         ("first layers", f"bulge {made.first_layer_bulge:g} mm a side"),
         ("shrink", f"{made.shrink_percent:g} %"),
+        ("filament", f"{find_material(printing.material).words}, {printing.filament:g} mm"),
+        ("walls", _walls(printing)),
+        ("infill", f"{printing.infill_percent:g} %"),
+        ("flow", _flow(printing)),
     ]
     width = max(len(name) for name, _ in rows)
     lines = [f"printer profile {profile.name}"]
@@ -168,6 +184,18 @@ def _told(profile: PrinterProfile, path: Path | None) -> str:
     said = f"On {_SHOWN:g} mm: {printable_words(_SHOWN, profile.spread)}"
     lines.append(textwrap.fill(said, 96, initial_indent="  ", subsequent_indent="  "))
     return "\n".join(lines) + "\n"
+
+
+def _walls(printing: Printing) -> str:
+    lines = "1 line" if printing.lines == 1 else f"{printing.lines} lines"
+    skins = "1 solid layer" if printing.skins == 1 else f"{printing.skins} solid layers"
+    return f"{lines} side by side, {skins} under and over each level face"
+
+
+def _flow(printing: Printing) -> str:
+    if printing.flow is None:
+        return "not known, and no time is told"
+    return f"{printing.flow:g} mm3/s"
 
 
 def _gap(profile: PrinterProfile, fit: Fit) -> str:

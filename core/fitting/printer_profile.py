@@ -1,7 +1,8 @@
 """What is known of one printer, and the text that it is kept as.
 
-The text is JSON of schema `borewright.printer/1`. It is read strictly: a key that is
-missing, unknown, doubled or of another kind is told, never guessed at.
+The text is JSON of schema `borewright.printer/2`. It is read strictly: a key that is
+missing, unknown, doubled or of another kind is told, never guessed at. A text of version
+1, which knew nothing of printing, is read as strictly, and takes the defaults for that.
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from dataclasses import asdict, dataclass, replace
 from typing import TypeVar
 
 from ..errors import BadProfile, BadSetting
-from ..values import Compensation, Fit
+from ..estimating.materials import find_material
+from ..values import Compensation, Fit, Printing
 from .profile_name import check_name
 
-FAMILY, VERSION = "borewright.printer", 1
+FAMILY, VERSION = "borewright.printer", 2
 SCHEMA = f"{FAMILY}/{VERSION}"
 
 Range = tuple[float, float]
@@ -30,11 +32,22 @@ SPREAD_RANGE: Range = (0.01, 1.0)
 HOLE_UNDERSIZE_RANGE: Range = (0.0, 1.0)
 FIRST_LAYER_BULGE_RANGE: Range = (0.0, 1.0)
 SHRINK_RANGE: Range = (0.0, 5.0)
-"""Percent; all others are mm."""
+"""Percent."""
+FILAMENT_RANGE: Range = (1.0, 5.0)
+LINES_RANGE: Range = (1, 20)
+SKINS_RANGE: Range = (0, 50)
+INFILL_RANGE: Range = (0.0, 100.0)
+"""Percent."""
+FLOW_RANGE: Range = (0.1, 500.0)
+"""mm3/s; lines and skins are counts, all others mm."""
 
 _Read = TypeVar("_Read")
 
 _AS_IT_IS = Compensation()
+_USUAL = Printing()
+
+_PARTS = {"clearances", "compensation", "printing"}
+"""Keys whose values are objects; version 1 has no `printing`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +79,12 @@ class PrinterProfile:
     envelope : mm, its usable volume; None: given with each job
     nozzle, layer : mm
     spread : mm, plus and minus, that it holds a diameter to
+    printing : how it prints, as far as plastic goes
 
     Raises
     ------
     BadProfile : its name cannot be a file's name everywhere
-    BadSetting : a number is out of its range
+    BadSetting : a number is out of its range, or the material is not in the density table
     """
 
     name: str
@@ -80,6 +94,7 @@ class PrinterProfile:
     spread: float = 0.2
     clearances: FitClearances = FitClearances()
     compensation: Compensation = _AS_IT_IS
+    printing: Printing = _USUAL
 
     def __post_init__(self) -> None:
         check_name(self.name)
@@ -95,6 +110,18 @@ class PrinterProfile:
         _check("hole undersize", made.hole_undersize, HOLE_UNDERSIZE_RANGE)
         _check("first layer bulge", made.first_layer_bulge, FIRST_LAYER_BULGE_RANGE)
         _check("shrink", made.shrink_percent, SHRINK_RANGE, "%")
+        check_printing(self.printing)
+
+
+def check_printing(printing: Printing) -> None:
+    """Raises `BadSetting` for a number out of its range, or a material that is not known."""
+    find_material(printing.material)
+    _check("filament", printing.filament, FILAMENT_RANGE)
+    _check("lines", printing.lines, LINES_RANGE, "side by side")
+    _check("skins", printing.skins, SKINS_RANGE, "layers")
+    _check("infill", printing.infill_percent, INFILL_RANGE, "%")
+    if printing.flow is not None:
+        _check("flow", printing.flow, FLOW_RANGE, "mm3/s")
 
 
 def _check(what: str, value: float, allowed: Range, unit: str = "mm") -> None:
@@ -116,6 +143,7 @@ def format_profile(profile: PrinterProfile) -> str:
         "spread": profile.spread,
         "clearances": asdict(profile.clearances),
         "compensation": asdict(profile.compensation),
+        "printing": asdict(profile.printing),
     }
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -130,9 +158,10 @@ def parse_profile(text: str) -> PrinterProfile:
     BadSetting : a number is out of its range
     """
     document = _document(text)
-    _check_schema(document)
+    version = _version(document)
     wanted = {"schema", "name", "envelope", "nozzle", "layer", "spread"}
-    _check_keys(document, wanted | {"clearances", "compensation"}, "the profile")
+    parts = {"clearances", "compensation"} if version == 1 else _PARTS
+    _check_keys(document, wanted | parts, "the profile")
     clearances = _part(document, "clearances", set(FitClearances.__dataclass_fields__))
     compensation = _part(document, "compensation", set(Compensation.__dataclass_fields__))
     return PrinterProfile(
@@ -147,6 +176,19 @@ def parse_profile(text: str) -> PrinterProfile:
         compensation=Compensation(
             **{key: _read(compensation, key, _number) for key in compensation}
         ),
+        printing=_USUAL if version == 1 else _printing(document),
+    )
+
+
+def _printing(document: Mapping[str, object]) -> Printing:
+    printing = _part(document, "printing", set(Printing.__dataclass_fields__))
+    return Printing(
+        material=_read(printing, "material", _text),
+        filament=_read(printing, "filament", _number),
+        lines=_read(printing, "lines", _whole_number),
+        skins=_read(printing, "skins", _whole_number),
+        infill_percent=_read(printing, "infill_percent", _number),
+        flow=_read(printing, "flow", _optional(_number)),
     )
 
 
@@ -185,7 +227,8 @@ def _no_constant(word: str) -> float:
     raise _damaged(f"1 value {word}", "finite numbers")
 
 
-def _check_schema(document: Mapping[str, object]) -> None:
+def _version(document: Mapping[str, object]) -> int:
+    """The version of the schema, one that is known."""
     schema = document.get("schema")
     known = re.fullmatch(re.escape(FAMILY) + "/([1-9][0-9]{0,5})", str(schema))
     if known and int(known[1]) > VERSION:
@@ -196,6 +239,7 @@ def _check_schema(document: Mapping[str, object]) -> None:
         )
     if not known:
         raise _damaged(f"schema {str(schema)[:60]!r} of 1 file", f"schema {SCHEMA!r}")
+    return int(known[1])
 
 
 def _check_keys(document: Mapping[str, object], wanted: set[str], where: str) -> None:
@@ -241,6 +285,13 @@ def _number(value: object) -> float:
     if abs(value) > 1e300 or not math.isfinite(value):
         raise OverflowError("1 finite number")
     return float(value)
+
+
+def _whole_number(value: object) -> int:
+    number = _number(value)
+    if not number.is_integer():
+        raise TypeError("1 whole number")
+    return int(number)
 
 
 def _three_numbers(value: object) -> tuple[float, float, float]:

@@ -11,14 +11,17 @@ from pathlib import Path
 import pytest
 from borewright.addon import profile_store
 from borewright.addon.command import main
+from borewright.addon.job_settings import printer_of, printer_settings
 from borewright.core.errors import BadProfile
 from borewright.core.fitting.printer_profile import PrinterProfile, format_profile, parse_profile
+from borewright.core.values import Printing
 
 from tests.blender.conftest import ENVELOPE, refused, tree
 
 ALL = ["--envelope", "150x160x170", "--nozzle", "0.6", "--layer", "0.18", "--spread", "0.1",
        "--clearance", "0.22", "--hole-undersize", "0.1", "--first-layer-bulge", "0.2",
-       "--shrink", "0.5"]  # fmt: skip
+       "--shrink", "0.5", "--material", "petg", "--filament", "2.85", "--lines", "2",
+       "--skins", "5", "--infill", "20", "--flow", "7.5"]  # fmt: skip
 
 MINI = ["profile", "mini"]
 
@@ -59,11 +62,14 @@ def test_a_profile_is_kept_shown_listed_and_removed(
     told = capfd.readouterr().out
     for said in (f"{store}/mini.json", "150 x 160 x 170 mm", "0.6 mm, layers of 0.18 mm",
                  "0.22 mm a side, kept", "0.1 mm too narrow", "bulge 0.2 mm", "0.5 %",
+                 "PETG, 2.85 mm", "2 lines side by side, 5 solid layers", "20 %", "7.5 mm3/s",
                  "plus and minus 0.1 mm", "0.12 mm a side, by common practice"):  # fmt: skip
         assert said in told
     assert list(tree(store)) == ["mini.json"]
     assert main(["profile"]) == 0
-    assert "\n  mini: 150 x 160 x 170 mm, 0.6 mm nozzle" in capfd.readouterr().out
+    listed = capfd.readouterr().out
+    assert listed.startswith("1 printer profile in ")
+    assert "\n  mini: 150 x 160 x 170 mm, 0.6 mm nozzle" in listed
     assert main([*MINI, "--remove"]) == 0
     assert tree(store) == {}
 
@@ -73,12 +79,38 @@ def test_what_is_not_given_stays_as_it_is_kept(store: Path) -> None:
     before = kept(store)
     assert main([*MINI, "--clearance", "0.13", "--fit", "take-apart"]) == 0
     assert main([*MINI, "--shrink", "0"]) == 0
+    assert main([*MINI, "--infill", "0"]) == 0
     after = kept(store)
+    assert after.pop("printing") == {
+        "material": "PETG", "filament": 2.85, "lines": 2, "skins": 5, "infill_percent": 0.0,
+        "flow": 7.5,
+    }  # fmt: skip
+    before.pop("printing")
     assert after.pop("clearances") == {"glue": 0.22, "push": None, "take_apart": 0.13}
     made = after.pop("compensation")
     assert made == {"hole_undersize": 0.1, "first_layer_bulge": 0.2, "shrink_percent": 0.0}
     before.pop("clearances"), before.pop("compensation")
     assert after == before
+
+
+def test_a_profile_of_version_1_stays_as_it_is_until_something_changes(
+    store: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    store.mkdir(parents=True)
+    document = json.loads(format_profile(PrinterProfile("mini")))
+    document["schema"] = "borewright.printer/1"
+    del document["printing"]
+    (store / "mini.json").write_text(json.dumps(document))
+    before = tree(store)
+    assert main(MINI) == 0
+    told = capfd.readouterr().out
+    assert "filament      PLA, 1.75 mm" in told
+    assert "not known, and no time is told" in told
+    assert main([*MINI, "--nozzle", "0.4", "--infill", "15"]) == 0
+    assert tree(store) == before
+    assert main([*MINI, "--infill", "25"]) == 0
+    assert kept(store)["schema"] == "borewright.printer/2"
+    assert parse_profile((store / "mini.json").read_text()).printing.infill_percent == 25.0
 
 
 def test_a_new_profile_has_layers_of_half_its_nozzle(store: Path) -> None:
@@ -112,6 +144,20 @@ WRONG = {
     "much shrink": (["mini", "--shrink", "6"], "'6'; needed: percent from 0 to 5"),
     "shrink in words": (["mini", "--shrink", "some"], "'some'; needed: a number"),
     "undersize": (["mini", "--hole-undersize", "-0.1"], r"'-0\.1'.*from 0 to 1"),
+    "unknown material": (
+        ["mini", "--material", "gold"],
+        "'gold'; needed: 1 of PLA, PETG, ABS, wood-PLA",
+    ),
+    "wide filament": (
+        ["mini", "--filament", "17.5"],
+        r"'17\.5'; needed: a length in mm from 1 to 5",
+    ),
+    "no lines": (["mini", "--lines", "0"], "'0'; needed: a whole number from 1 to 20"),
+    "lines by halves": (["mini", "--lines", "2.5"], r"'2\.5'; needed: a whole number"),
+    "many skins": (["mini", "--skins", "51"], "'51'; needed: a whole number from 0 to 50"),
+    "much infill": (["mini", "--infill", "101"], "'101'; needed: percent from 0 to 100"),
+    "no flow": (["mini", "--flow", "0"], r"'0'; needed: mm3/s from 0\.1 to 500"),
+    "printing without a name": (["--flow", "5"], "--flow without NAME"),
     "bulge": (["mini", "--first-layer-bulge", "nan"], "'nan'"),
     "two names": (["mini", "maxi"], "unrecognized arguments: maxi"),
     "shortened option": (["mini", "--clear", "0.1"], "unrecognized arguments: --clear"),
@@ -175,6 +221,12 @@ def test_a_job_takes_from_the_profile_what_is_not_given(
     assert all(joint["radial_clearance"] == pytest.approx(0.27) for joint in part["joints"])
 
 
+def test_a_job_prints_as_the_profile_says() -> None:
+    printing = Printing("ABS", 2.85, lines=2, skins=5, infill_percent=20.0, flow=7.5)
+    profile = PrinterProfile("mini", (150.0, 160.0, 170.0), printing=printing)
+    assert printer_settings(printer_of(profile), "glue", None).printing == printing
+
+
 @pytest.mark.usefixtures("store")
 def test_what_is_given_beats_the_profile(tube_stl: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert main([*MINI, *ALL]) == 0
@@ -235,7 +287,7 @@ def test_a_profile_that_is_not_there_is_told_with_those_that_are(
 
 DAMAGE = {
     "cut short": format_profile(PrinterProfile("mini"))[:-9].encode(),
-    "of a newer version": b'{"schema": "borewright.printer/2", "name": "mini", "speed": 60}',
+    "of a newer version": b'{"schema": "borewright.printer/3", "name": "mini", "speed": 60}',
     "no text": b"\xff\xfe\x00mini",
     "empty": b"",
     "of another name": format_profile(PrinterProfile("maxi")).encode(),
@@ -263,7 +315,7 @@ def test_a_damaged_profile_is_told_with_its_path_and_left_alone(
     capfd.readouterr()
     assert main(["profile"]) == 0
     told = capfd.readouterr().out
-    assert "1 printer profiles in" in told
+    assert "1 printer profile in" in told
     assert f"cannot be read: found: in {store}/mini.json" in told
     assert (store / "mini.json").read_bytes() == DAMAGE[case]
 

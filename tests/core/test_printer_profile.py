@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import json
 import math
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import pytest
 from borewright.core.errors import BadProfile, BadSetting, CoreError
+from borewright.core.estimating.materials import MATERIALS
 from borewright.core.fitting.printer_profile import (
     SCHEMA,
     FitClearances,
@@ -17,7 +18,7 @@ from borewright.core.fitting.printer_profile import (
     parse_profile,
 )
 from borewright.core.fitting.profile_name import MOST_BYTES, check_name, name_key
-from borewright.core.values import Compensation
+from borewright.core.values import Compensation, Printing
 from hypothesis import given
 from hypothesis import strategies as some
 
@@ -29,11 +30,24 @@ FULL = PrinterProfile(
     spread=0.15,
     clearances=FitClearances(glue=0.18, push=0.12, take_apart=0.27),
     compensation=Compensation(hole_undersize=0.15, first_layer_bulge=0.2, shrink_percent=0.3),
+    printing=Printing("wood-PLA", 2.85, lines=2, skins=5, infill_percent=7.5, flow=6.25),
 )
+
+FIRST = (
+    '{"schema": "borewright.printer/1", "name": "mini", "envelope": [180.0, 170.0, 160.5], '
+    '"nozzle": 0.6, "layer": 0.3, "spread": 0.15, '
+    '"clearances": {"glue": 0.18, "push": null, "take_apart": 0.27}, '
+    '"compensation": {"hole_undersize": 0.1, "first_layer_bulge": 0.2, "shrink_percent": 0.3}}'
+)
+"""A profile as version 1 wrote it, but for its line ends."""
 
 
 def text_with(**changes: object) -> str:
     return json.dumps(json.loads(format_profile(FULL)) | changes)
+
+
+def text_with_printing(**changes: object) -> str:
+    return text_with(printing=json.loads(format_profile(FULL))["printing"] | changes)
 
 
 def between(low: float, high: float) -> some.SearchStrategy[float]:
@@ -53,6 +67,10 @@ profiles = some.builds(
     compensation=some.builds(
         Compensation, between(0.0, 1.0), between(0.0, 1.0), between(0.0, 5.0)
     ),
+    printing=some.builds(
+        Printing, some.sampled_from(sorted(MATERIALS)), between(1.0, 5.0), some.integers(1, 20),
+        some.integers(0, 50), between(0.0, 100.0), some.none() | between(0.1, 500.0),
+    ),
 )  # fmt: skip
 
 
@@ -63,7 +81,28 @@ def test_what_is_written_is_read_again_to_the_last_digit(profile: PrinterProfile
 
 def test_the_text_is_for_people_too() -> None:
     assert format_profile(FULL).startswith(f'{{\n "schema": "{SCHEMA}",\n "name": "Attic printer')
-    assert SCHEMA == "borewright.printer/1"
+    assert SCHEMA == "borewright.printer/2"
+
+
+def test_a_profile_of_version_1_is_read_and_takes_the_defaults_for_printing() -> None:
+    assert parse_profile(FIRST) == PrinterProfile(
+        "mini",
+        (180.0, 170.0, 160.5),
+        nozzle=0.6,
+        layer=0.3,
+        spread=0.15,
+        clearances=FitClearances(glue=0.18, take_apart=0.27),
+        compensation=Compensation(0.1, 0.2, 0.3),
+        printing=Printing("PLA", 1.75, lines=3, skins=4, infill_percent=15.0, flow=None),
+    )
+    assert json.loads(format_profile(parse_profile(FIRST)))["schema"] == SCHEMA
+
+
+def test_neither_version_takes_the_keys_of_the_other() -> None:
+    with pytest.raises(BadProfile, match=r"1 unknown \(printing\)"):
+        parse_profile(text_with(schema="borewright.printer/1"))
+    with pytest.raises(BadProfile, match=r"1 keys missing \(printing\)"):
+        parse_profile(FIRST.replace("printer/1", "printer/2"))
 
 
 def test_each_fit_has_its_own_gap() -> None:
@@ -85,6 +124,13 @@ def test_each_fit_has_its_own_gap() -> None:
     ({"compensation": Compensation(hole_undersize=1.1)}, r"hole undersize 1\.1 mm"),
     ({"compensation": Compensation(first_layer_bulge=-0.1)}, r"first layer bulge -0\.1 mm"),
     ({"compensation": Compensation(shrink_percent=6.0)}, "shrink 6 %; needed: 0 to 5 %"),
+    ({"printing": Printing(material="pla")}, "material 'pla', 0 times .*1 of PLA, PETG, ABS, wood"),
+    ({"printing": Printing(filament=0.9)}, r"filament 0\.9 mm; needed: 1 to 5 mm"),
+    ({"printing": Printing(lines=0)}, "lines 0 side by side; needed: 1 to 20"),
+    ({"printing": Printing(skins=51)}, "skins 51 layers; needed: 0 to 50 layers"),
+    ({"printing": Printing(infill_percent=100.5)}, r"infill 100\.5 %; needed: 0 to 100 %"),
+    ({"printing": Printing(infill_percent=math.nan)}, "infill nan %"),
+    ({"printing": Printing(flow=0.0)}, r"flow 0 mm3/s; needed: 0\.1 to 500 mm3/s"),
 ])  # fmt: skip
 def test_a_number_out_of_its_range_is_refused_at_birth(
     changes: dict[str, object], told: str
@@ -131,6 +177,15 @@ DAMAGED = {
     "a gap is text": (text_with(clearances={"glue": "0.1", "push": None, "take_apart": None}),
                       "glue is '0.1'"),
     "compensation is null": (text_with(compensation=None), "0 JSON objects"),
+    "printing is a list": (text_with(printing=[]), "0 JSON objects"),
+    "printing without a flow": (text_with(printing={"material": "PLA", "filament": 1.75,
+                                "lines": 3, "skins": 4, "infill_percent": 15}),
+                                r"in printing 1 keys missing \(flow\)"),
+    "lines by halves": (text_with_printing(lines=2.5), "lines is '2.5'.*needed: 1 whole number"),
+    "skins are text": (text_with_printing(skins="4"), "skins is '4'.*needed: 1 number"),
+    "skins are true": (text_with_printing(skins=True), "needed: 1 number"),
+    "material is a number": (text_with_printing(material=3), "material is '3'.*needed: 1 text"),
+    "flow is text": (text_with_printing(flow="fast"), "flow is 'fast'.*needed: 1 number"),
 }  # fmt: skip
 
 
@@ -143,13 +198,20 @@ def test_a_damaged_text_is_told(case: str) -> None:
 
 
 def test_a_newer_version_is_told_as_such_and_is_no_damage() -> None:
-    with pytest.raises(BadProfile, match="of version 12; needed: version 1, the newest") as told:
+    with pytest.raises(BadProfile, match="of version 12; needed: version 2, the newest") as told:
         parse_profile(text_with(schema="borewright.printer/12", speed=60))
     assert "newer Borewright" in told.value.remedy
 
 
 @pytest.mark.parametrize(
-    "changes", [{"nozzle": 9}, {"layer": 0.7}, {"name": "CON"}, {"spread": -1}]
+    "changes",
+    [
+        {"nozzle": 9},
+        {"layer": 0.7},
+        {"name": "CON"},
+        {"spread": -1},
+        {"printing": asdict(Printing(material="gold"))},
+    ],
 )
 def test_a_sound_text_with_a_value_out_of_range_is_refused(changes: dict[str, object]) -> None:
     with pytest.raises(CoreError):
