@@ -177,7 +177,7 @@ def joint_strength(sizes: JointSizes, assumptions: Assumptions = DEFAULT_ASSUMPT
         tilt=tilt_of(sizes.radial_clearance, sizes.parallel_length),
         glue_breaks=glue_breaks,
         layers_part=layers_part,
-        first=_first(layers_part, glue_breaks),
+        first=first_reached(layers_part, glue_breaks),
         gap_filled=sizes.radial_clearance <= assumptions.greatest_gap.high,
     )
 
@@ -233,7 +233,8 @@ def tilt_of(radial_clearance: float, overlap: float) -> float:
     return math.atan2(2.0 * radial_clearance, overlap)
 
 
-def _first(layers: tuple[float, float], glue: tuple[float, float]) -> First:
+def first_reached(layers: tuple[float, float], glue: tuple[float, float]) -> First:
+    """Whether layers part before the glue breaks: of the ranges of load, N, at which they do."""
     if layers[1] < glue[0]:
         return "layers"
     return "glue" if glue[1] < layers[0] else "either"

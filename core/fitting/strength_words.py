@@ -39,6 +39,23 @@ def layer_words(assumed: Assumptions) -> str:
     )
 
 
+def several_words(*, glued: bool) -> tuple[str, ...]:
+    """What is meant where a joint has several tenons."""
+    layers = "of several tenons: layers are those of all together, root wall the thinnest one's"
+    if not glued:
+        return (layers,)
+    told = (
+        "of several tenons: layers, pull and glue are of all together, root wall and peak of the "
+        "worst; twist: about the middle between them, by the glue's shear around each alone"
+    )
+    return (told,)
+
+
+def collar_words() -> tuple[str, ...]:
+    """What is meant where a joint is a collar or a sleeve."""
+    return ("of a collar or sleeve: each number is of one of its two ends",)
+
+
 def gap_words(strength: Strength) -> tuple[str, ...]:
     """That the gap is too wide for the glue, where it is."""
     if strength.gap_filled:

@@ -198,8 +198,9 @@ def mating_surface(collar: Collar) -> RoundSurface:
 
 def mating_radius(collar: Collar, station: float) -> float:
     """Radius, mm, of the collar's surface that faces the part."""
-    radius, gap = mating_surface(collar).radius_at(station), collar.radial_clearance
-    return radius + gap if collar.place == "outside" else radius - gap - CHORD_TOLERANCE
+    if collar.place == "inside":
+        return collar.entering_radius(station)
+    return collar.outer.radius_at(station) + collar.radial_clearance
 
 
 def gable_radius(collar: Collar, station: float) -> float:

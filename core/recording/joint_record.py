@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import math
 
+from ..jointing.collar_corners import nick_angles
 from ..jointing.collar_design import mating_radius, mating_surface
 from ..values import Collar, Joint, Settings, Survey
 from .groove_record import groove_entry
-from .strength_record import joint_strengths, strength_entry
+from .strength_record import strength_entry, strength_of, together_entry
 
 
-def joint_entry(joint: Joint, survey: Survey, settings: Settings) -> dict[str, object]:
-    """A joint's sizes, and what it would hold."""
-    strengths = joint_strengths(joint, survey, settings)
-    collar = joint.collar
-    sizes = _tenon_sizes(joint, settings) if collar is None else _collar_sizes(joint, collar)
+def joint_entry(joint: Joint, number: int, survey: Survey, settings: Settings) -> dict[str, object]:
+    """A joint's sizes, and what it would hold.
+
+    number : that its witness marks count, from 1
+    """
+    strength = strength_of(joint, survey, settings)
+    parts = () if strength is None else strength.parts
+    sizes = (
+        _tenon_sizes(joint, settings)
+        if joint.collar is None
+        else _collar_sizes(joint, joint.collar, number)
+    )
     return {
         "kind": joint.kind,
         "bores": list(joint.bores),
@@ -22,7 +30,8 @@ def joint_entry(joint: Joint, survey: Survey, settings: Settings) -> dict[str, o
         "engagement": joint.engagement,
         **sizes,
         "glue_area": joint.glue_area,
-        "strength": [strength_entry(strength, settings) for strength in strengths],
+        "strength": [strength_entry(part, settings) for part in parts],
+        "strength_together": None if strength is None else together_entry(strength, settings),
     }
 
 
@@ -50,7 +59,7 @@ def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
     }
 
 
-def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
+def _collar_sizes(joint: Joint, collar: Collar, number: int) -> dict[str, object]:
     """What goes in is the part under a collar, and a sleeve itself."""
     within, around = fit_diameters(joint)
     angles = _key_angles_deg(joint)
@@ -61,6 +70,7 @@ def _collar_sizes(joint: Joint, collar: Collar) -> dict[str, object]:
         "key_angle_deg": angles[0],
         "key_angles_deg": angles,
         "collar_thickness": collar.thickness,
+        "witness_marks": len(nick_angles(collar, joint.station, number)),
     }
 
 

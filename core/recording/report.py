@@ -74,7 +74,10 @@ def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
         "survey": survey_entry(survey),
         "truing": _truing(trued),
         "cuts": [_cut(cut) for cut in plan.cuts],
-        "joints": [joint_entry(joint, survey, record.settings) for joint in plan.joints],
+        "joints": [
+            joint_entry(joint, number, survey, record.settings)
+            for number, joint in enumerate(plan.joints, 1)
+        ],
         "lean_deg": 0.0 if lean is None else math.degrees(lean.tilt),
         "passed_on": None,
     }

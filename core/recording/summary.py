@@ -26,7 +26,7 @@ from .groove_record import groove_words
 from .job_record import JobRecord, PartRecord, Source
 from .joint_record import fit_diameters
 from .report import PLA_DENSITY
-from .strength_record import joint_strengths, strength_notes, strength_rows
+from .strength_record import strength_notes, strength_of, strength_rows
 from .survey_record import hole_slant_deg
 from .table_text import table, wrapped
 
@@ -272,11 +272,12 @@ def _groove_sections(settings: Settings, outcome: Outcome) -> list[list[str]]:
 
 def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
     joints = outcome.plan.joints
-    strengths = [joint_strengths(joint, outcome.survey, settings) for joint in joints]
-    if not all(strengths):
+    found = [strength_of(joint, outcome.survey, settings) for joint in joints]
+    strengths = [strength for strength in found if strength is not None]
+    if not strengths:
         return ["  no gap for glue, no numbers"]
     rows = strength_rows(strengths, settings)
-    notes = strength_notes(strengths[0][0], settings)
+    notes = strength_notes(joints, strengths, settings)
     return [
         *table("r" * len(rows[0]), rows),
         *(wrapped(note, "  ") for note in notes),

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from .lengths import AXIAL_GAP
+from .lengths import AXIAL_GAP, CHORD_TOLERANCE
 from .settings import JointKind
 from .survey import RoundSurface
 
@@ -53,12 +53,18 @@ class Collar:
     radial_clearance: float
     lugs: tuple[Lug, ...]
 
-    @property
-    def glue_area(self) -> float:
-        """Area, mm2, between the collar and one piece; lugs and tapers left out."""
-        surface = self.outer if self.place == "outside" else self.inner
-        middle = (surface.start + surface.stop) / 2.0
-        return float(2.0 * np.pi * surface.radius_at(middle) * self.reach)
+    def entering_radius(self, station: float) -> float:
+        """Radius, mm, of what goes in: the part under a collar, a sleeve itself."""
+        if self.place == "outside":
+            return self.outer.radius_at(station)
+        return self.inner.radius_at(station) - self.radial_clearance - CHORD_TOLERANCE
+
+    def glue_area(self, station: float) -> float:
+        """Area, mm2, of what goes into or under it on one side of the seam at a station.
+
+        Lugs and tapers are left out.
+        """
+        return 2.0 * math.pi * self.entering_radius(station) * self.reach
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,4 +301,4 @@ class Joint:
         """Area, mm2, that glue holds: of the tenons, or of one side of a collar."""
         if self.collar is None:
             return sum(tenon.glue_area for tenon in self.tenons)
-        return self.collar.glue_area
+        return self.collar.glue_area(self.station)

@@ -85,8 +85,10 @@ SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
 
 def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
     document: Any = job_document(job([record()], ("Read in cm.", "Noted.")))
-    (strength,) = document["parts"][0]["joints"][0].pop("strength")
-    assert strength["glue_volume"] == pytest.approx(0.15 * 2 * math.pi * 9.75 * (10.0 - 0.95))
+    joint = document["parts"][0]["joints"][0]
+    (alone,), together = joint.pop("strength"), joint.pop("strength_together")
+    assert alone["glue_volume"] == pytest.approx(0.15 * 2 * math.pi * 9.75 * (10.0 - 0.95))
+    assert together == {name: alone[name] for name in together}  # of one tenon
     assert document.pop("strength_assumptions")
     assert document == {
         "schema": "borewright.job/1",

@@ -9,7 +9,7 @@ import pytest
 from borewright.core.fitting.strength_words import CAUTION, DRY_CAUTION
 from borewright.core.recording.groove_record import groove_words
 from borewright.core.recording.report import job_document
-from borewright.core.recording.strength_record import joint_strengths, strength_notes
+from borewright.core.recording.strength_record import strength_notes, strength_of
 from borewright.core.recording.summary import job_summary
 from borewright.core.values import Joint, Plan, Settings
 
@@ -48,8 +48,9 @@ def test_joints_without_glue_tell_nothing_of_glue() -> None:
 
 def notes(settings: Settings) -> tuple[str, ...]:
     outcome = record().outcome
-    strength = joint_strengths(outcome.plan.joints[0], outcome.survey, settings)[0]
-    return strength_notes(strength, settings)
+    joints = outcome.plan.joints
+    found = [strength_of(joint, outcome.survey, settings) for joint in joints]
+    return strength_notes(joints, [strength for strength in found if strength], settings)
 
 
 def test_thread_narrows_a_bore_only_where_there_is_one() -> None:
