@@ -13,10 +13,11 @@ from itertools import pairwise
 from ..errors import BadSetting, CoreError, NoPlan, WallTooThin
 from ..jointing.joint_design import LEAST_ENGAGEMENT
 from ..values import FIT_SLACK, Settings, Survey
+from .closing_rules import closing_rules
 from .cut_remedies import height_needed, remedies
 from .cut_search import insisted_cuts, is_possible, shortest_ground
 from .intervals import GRAIN, Span, common, nearest
-from .rule_words import Telling, has_obstacles, tell_ends, tell_rule
+from .rule_words import Telling, avoid_words, has_obstacles, tell_ends, tell_rule
 from .seam_reach import (
     SEAM_GAP,
     Ground,
@@ -37,15 +38,21 @@ from .seam_stretches import (
 
 
 def check_demands(survey: Survey, settings: Settings) -> None:
-    """The cuts and the number of pieces that the user asks for, each by itself.
+    """The cuts, stretches to avoid and number of pieces that the user asks for, each by itself.
 
     Raises
     ------
-    BadSetting : fewer than one piece, or a cut beyond the part's ends
+    BadSetting : fewer than one piece, a cut beyond the part's ends, or a stretch to avoid
+        that ends where it starts or below
     NoPlan : a cut where no joint can be made, or two whose joints would meet
     """
     if settings.pieces is not None and settings.pieces < 1:
         raise BadSetting(f"--pieces {settings.pieces}", "1 or more", "--pieces 2, or none")
+    for stretch in settings.avoid:
+        if not stretch[0] < stretch[1]:
+            turned = avoid_words((min(stretch), max(stretch)))
+            remedy = "no such --avoid" if stretch[0] == stretch[1] else turned
+            raise BadSetting(avoid_words(stretch), "the lower station first", remedy)
     cuts = insisted_cuts(settings)
     for cut in cuts:
         if not 0.0 < cut < survey.length:
@@ -91,9 +98,8 @@ def _impossible_cut(survey: Survey, settings: Settings, cut: float) -> NoPlan:
     lines = SeamField(survey, settings).shortest_lines((cut, cut))
     tellings = [
         tell_rule(rule, survey, settings, lines, (cut, cut))
-        for rule in RULES
-        if not _holding(_stretches_under(survey, settings, rule), cut)
-        and _holding(_stretches_under(survey, settings), cut)
+        for _, rules in closing_rules(survey, settings, [(cut, cut)])
+        for rule in rules
     ] or [tell_ends(survey, lines)]
     return NoPlan(
         f"--cut {cut:g}: " + "; ".join(telling.found for telling in tellings),
@@ -191,7 +197,7 @@ def _tell_stuck(survey: Survey, settings: Settings) -> Telling:
     span = (stuck.low, stuck.high)
     lines = SeamField(survey, settings).shortest_lines(span)
     binding = _binding_rules(survey, settings, stuck)
-    rules = [rule for rule in binding if has_obstacles(rule, survey, lines)]
+    rules = [rule for rule in binding if has_obstacles(rule, survey, settings, lines)]
     tellings = [tell_rule(rule, survey, settings, lines, span) for rule in rules]
     tellings = tellings or [tell_ends(survey, lines)]
     return Telling(

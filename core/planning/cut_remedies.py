@@ -11,6 +11,7 @@ import numpy as np
 from ..jointing.joint_design import ENGAGEMENT_STEP, LEAST_ENGAGEMENT, MOST_ENGAGEMENT
 from ..values import LEAD_IN, Settings, Survey
 from .cut_search import is_possible
+from .rule_words import avoid_words
 from .seam_stretches import SeamField
 
 _LEAST_CLEARANCE, _MOST_CLEARANCE = 0.05, 0.5
@@ -20,6 +21,7 @@ def remedies(survey: Survey, settings: Settings) -> str:
     """All single changes of a setting that give a plan, each the least that does."""
     found = [
         *_one_cut_less(survey, settings),
+        *_one_avoid_less(survey, settings),
         _guard(survey, settings),
         _engagement(survey, settings),
         _clearance(survey, settings),
@@ -62,6 +64,15 @@ def _one_cut_less(survey: Survey, settings: Settings) -> list[str]:
         rest = tuple(other for other in settings.cuts if other != cut)
         if is_possible(survey, replace(settings, cuts=rest)):
             found.append(f"no --cut {cut:g}")
+    return found
+
+
+def _one_avoid_less(survey: Survey, settings: Settings) -> list[str]:
+    found = []
+    for stretch in dict.fromkeys(settings.avoid):
+        rest = tuple(other for other in settings.avoid if other != stretch)
+        if is_possible(survey, replace(settings, avoid=rest)):
+            found.append(f"without {avoid_words(stretch)}")
     return found
 
 

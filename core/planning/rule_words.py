@@ -12,7 +12,7 @@ from ..jointing.joint_line import Limit, where_kept
 from ..jointing.tenon_line import LEAST_PARALLEL, TenonLine
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
-from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, within
+from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, avoided_reach, within
 from .ways import Line
 
 _MOST_TOLD = 3
@@ -44,6 +44,8 @@ def tell_rule(
         return _tell_wall(held, span) if rule == "wall" else _tell_tip(held, span)
     if rule == "rings":
         return _tell_rings(survey, span)
+    if rule == "avoid":
+        return _tell_avoided(settings, lines, span)
     obstacles = _obstacles_of(rule, survey, lines)
     if span[0] == span[1]:
         return _tell_distance(_OBSTACLES[rule], obstacles, settings, lines[0], span[0])
@@ -101,8 +103,10 @@ def _is_told(rule: Rule, line: Line, span: Span) -> bool:
     return bool(line.linear_parts(*within(line.run, span)))
 
 
-def has_obstacles(rule: Rule, survey: Survey, lines: list[Line]) -> bool:
+def has_obstacles(rule: Rule, survey: Survey, settings: Settings, lines: list[Line]) -> bool:
     """Whether there is anything that a rule keeps seams off."""
+    if rule == "avoid":
+        return bool(settings.avoid)
     return rule in ("wall", "tip", "rings") or bool(_obstacles_of(rule, survey, lines))
 
 
@@ -161,15 +165,36 @@ def _tell_rings(survey: Survey, span: Span) -> Telling:
         and ornament.stop + RING_MARGIN > span[0] - GRAIN
     ]
     stretches = ", ".join(f"{low:.2f} to {high:.2f}" for low, high in near)
-    within = (
-        ""
-        if span[0] == span[1]
-        else f"between {span[0]:.2f} and {span[1]:.2f} mm, where a seam has to lie, are "
-    )
     return Telling(
-        f"{within}rings or blocks on the outside from {stretches} mm",
+        f"{_where(span)}rings or blocks on the outside from {stretches} mm",
         f"a seam {RING_MARGIN:.2f} mm off them",
     )
+
+
+def _where(span: Span) -> str:
+    """The opening of what lies in a span of stations; of a single station none is needed."""
+    if span[0] == span[1]:
+        return ""
+    return f"between {span[0]:.2f} and {span[1]:.2f} mm, where a seam has to lie, are "
+
+
+def _tell_avoided(settings: Settings, lines: list[Line], span: Span) -> Telling:
+    reach = max((avoided_reach(line) for line in lines), default=0.0)
+    near = [
+        avoid_words(stretch)
+        for stretch in settings.avoid
+        if stretch[0] - reach < span[1] + GRAIN and stretch[1] + reach > span[0] - GRAIN
+    ]
+    apart = f"a seam {reach:.2f} mm off it, as far as its collar reaches" if reach else ""
+    return Telling(
+        f"{_where(span)}stations to be avoided, {', '.join(near)}",
+        apart or "a seam outside of it",
+    )
+
+
+def avoid_words(stretch: Span) -> str:
+    """A stretch to be avoided, as the person asked for it."""
+    return f"--avoid {stretch[0]:g}-{stretch[1]:g}"
 
 
 def _obstacles_of(rule: Rule, survey: Survey, lines: list[Line]) -> list[Span]:

@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from ..jointing.collar_line import CollarLine
 from ..jointing.joint_design import ENGAGEMENT_STEP
 from ..jointing.joint_line import where_kept
 from ..jointing.wall_run import WallRun
@@ -22,8 +23,8 @@ from .engagements import EngagementStrip, capped_strips
 from .intervals import GRAIN, Span, common, merge, outside_of, subtract
 from .ways import Line, Way, engagements_on, line_on, ways_on
 
-Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings"]
-RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings")
+Rule = Literal["wall", "tip", "holes", "bore ornaments", "recesses", "rings", "avoid"]
+RULES: tuple[Rule, ...] = ("wall", "tip", "holes", "bore ornaments", "recesses", "rings", "avoid")
 
 END_MARGIN = 1.0
 """Least distance, mm, of a joint's zone from the ends of its run of wall, and of the part."""
@@ -202,6 +203,8 @@ class SeamField:
         for ornament in self._outside:
             if ornament.start <= reach and ornament.stop >= whole.low - line.below - margin:
                 spans = _clear_of_ornament(spans, ornament, whole, line, guard, self._dropped)
+        if "avoid" not in self._dropped:
+            spans = common(spans, outside_of(avoided(self.settings, line)))
         return spans
 
 
@@ -274,6 +277,17 @@ def keep_away(survey: Survey, settings: Settings, dropped: frozenset[Rule]) -> l
             if ornament.place == "bore"
         ]
     return spans
+
+
+def avoided(settings: Settings, line: Line) -> list[Span]:
+    """Spans of stations, open at their ends, where a joint would show in what is to be avoided."""
+    reach = avoided_reach(line)
+    return [(low - reach, high + reach) for low, high in settings.avoid]
+
+
+def avoided_reach(line: Line) -> float:
+    """How far around its seam, mm, a joint is seen: a collar around the outside by its reach."""
+    return line.below if isinstance(line, CollarLine) and line.place == "outside" else 0.0
 
 
 def last_seam_under(whole: Stretch, limit: float) -> float:
