@@ -29,7 +29,7 @@ def add_printer(command: argparse.ArgumentParser) -> None:
 
 
 def add_fit(command: argparse.ArgumentParser) -> None:
-    """What says how joints fit; none of it has a default here but the fit."""
+    """What says how joints fit; none of it has a default here."""
     command.add_argument(
         "--profile", metavar="NAME", help="printer profile to take what is not given from"
     )
@@ -37,7 +37,7 @@ def add_fit(command: argparse.ArgumentParser) -> None:
         command, "--clearance", options.CLEARANCE, "default: the profile's, or by fit and nozzle"
     )
     command.add_argument(
-        "--fit", choices=tuple(options.FIT_CHOICES), default="glue",
+        "--fit", choices=tuple(options.FIT_CHOICES),
         help=f"{_listed(options.FIT_CHOICES)} (default: glue)",
     )  # fmt: skip
     command.add_argument(
@@ -65,13 +65,11 @@ def add_length(
     flag: str,
     option: options.LengthOption,
     remark: str,
-    default: float | None = None,
 ) -> None:
     """A length in mm; `remark` says what stands where it is not given."""
     command.add_argument(
-        flag, type=checked(option.parse), default=default, metavar="MM",
-        help=helped(option, remark),
-    )  # fmt: skip
+        flag, type=checked(option.parse), metavar="MM", help=helped(option, remark)
+    )
 
 
 def add_quiet_and_json(command: argparse.ArgumentParser, instead: str) -> None:

@@ -6,11 +6,12 @@ and what to try. 2: wrong arguments.
 
 from __future__ import annotations
 
+import argparse
 import sys
 from collections.abc import Sequence
 
 from ..core.errors import CoreError
-from .arguments import Parser
+from .arguments import Parser, parse_path
 from .job_command import PLAN, SPLIT
 from .profile_command import PROFILE
 from .stop_request import StopRequested, stop_on_request
@@ -26,9 +27,10 @@ def main(argv: Sequence[str]) -> int:
     """Run one sub-command; all three ways to start it end here."""
     parser = _parser()
     try:
-        arguments = parser.parse_args(argv)
+        arguments, late = parser.parse_known_args(argv)
         asked: SubCommand = arguments.sub_command
         try:
+            _take_late_parts(arguments, late)
             asked.check(arguments)
         except ValueError as problem:
             parser.error(str(problem))
@@ -50,6 +52,15 @@ def main(argv: Sequence[str]) -> int:
     if unheard:
         write_text(sys.stderr, f"borewright: done, but standard output takes no text: {unheard}\n")
     return 1 if unheard and asked.only_tells else 0
+
+
+def _take_late_parts(arguments: argparse.Namespace, late: Sequence[str]) -> None:
+    """Parts that stand behind options: argparse takes the first row of them only."""
+    unknown = [word for word in late if word.startswith("-") or "parts" not in arguments]
+    if unknown:
+        raise ValueError(f"unrecognized arguments: {' '.join(unknown)}")
+    if late:
+        arguments.parts += map(parse_path, late)
 
 
 def _parser() -> Parser:

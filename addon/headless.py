@@ -5,8 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
+from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import fit_notes
 from ..core.job import plan_parts, split_parts
 from ..core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
@@ -15,6 +17,7 @@ from ..core.recording.summary import job_summary
 from ..core.surveying.unit_guess import UnitChoice, choose_unit
 from ..core.values import Mesh, Outcome, PassedOn, Settings
 from .convert import export_stl, import_mesh
+from .job_settings import JobAsked, settings_of
 from .json_text import json_text
 from .mesh_file import MeshFile, check_mesh_file
 from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output, resolved
@@ -42,22 +45,24 @@ class PartRead:
     remarks: tuple[str, ...]
 
 
-def split(
-    path: Path, settings: Settings, out: Path, *, overwrite: bool, clock: StageClock
-) -> JobTold:
+def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     """Split every part of a file and save the pieces, job.json and timings.json.
 
     Raises
     ------
     CoreError : it cannot be done; the output folder and its parent are as they were
     """
-    out = resolved(out)
+    assert asked.out is not None
+    out, overwrite = resolved(asked.out), asked.overwrite
+    path, settings = _only(asked)
     check_output(out, overwrite=overwrite)
     began = time.perf_counter()
     part = read_part(path, clock)
     imported = time.perf_counter()
     unit = choose_unit(part.mesh, settings.units)
-    outcomes = split_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
+    outcomes = split_parts(
+        part.mesh, path.stem, partial(settings_of, asked), unit.scale_to_mm, clock.start
+    )
     proven = time.perf_counter()
     clock.start("save")
     with new_output(out, overwrite=overwrite) as folder:
@@ -74,18 +79,32 @@ def split(
     return told
 
 
-def plan(path: Path, settings: Settings, *, clock: StageClock) -> JobTold:
+def plan(asked: JobAsked, *, clock: StageClock) -> JobTold:
     """What `split` would do. Writes nothing.
 
     Raises
     ------
     CoreError : it cannot be done
     """
+    path, settings = _only(asked)
     part = read_part(path, clock)
     unit = choose_unit(part.mesh, settings.units)
-    outcomes = plan_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
+    outcomes = plan_parts(
+        part.mesh, path.stem, partial(settings_of, asked), unit.scale_to_mm, clock.start
+    )
     clock.stop()
     return _tell(settings, part, unit, outcomes, {})
+
+
+def _only(asked: JobAsked) -> tuple[Path, Settings]:
+    """The one part, and its settings."""
+    if len(asked.paths) > 1 or asked.with_trial:
+        raise BadSetting(
+            f"{len(asked.paths)} parts in one job" + (", and --trial" if asked.with_trial else ""),
+            "1 part, and its trial by itself",
+            "each in a run of its own",
+        )
+    return asked.paths[0], settings_of(asked, asked.stems[0])
 
 
 def read_part(path: Path, clock: StageClock) -> PartRead:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from ..core.surveying.unit_guess import UNITS_IN_MM
 from . import options
@@ -16,7 +18,10 @@ from .arguments import (
     helped,
     parse_path,
 )
-from .job_settings import DEFAULTS, asked_printer, job_settings
+from .job_settings import DEFAULTS, asked_job
+from .part_demands import check_demands, named
+from .part_stems import part_stems
+from .printing_arguments import add_printing
 from .stage_clock import StageClock
 from .streams import write_text
 from .sub_command import SubCommand
@@ -25,21 +30,14 @@ from .sub_command import SubCommand
 def _split(arguments: argparse.Namespace) -> str:
     from . import headless
 
-    told = headless.split(
-        arguments.part,
-        job_settings(arguments, asked_printer(arguments)),
-        arguments.out,
-        overwrite=arguments.overwrite,
-        clock=stage_clock(arguments),
-    )
+    told = headless.split(asked_job(arguments, arguments.parts), clock=stage_clock(arguments))
     return told.record if arguments.json else told.summary
 
 
 def _plan(arguments: argparse.Namespace) -> str:
     from . import headless
 
-    settings = job_settings(arguments, asked_printer(arguments))
-    told = headless.plan(arguments.part, settings, clock=stage_clock(arguments))
+    told = headless.plan(asked_job(arguments, arguments.parts), clock=stage_clock(arguments))
     return told.record if arguments.json else told.summary
 
 
@@ -56,23 +54,31 @@ def _tell_nobody(line: str) -> None:
     """Progress with --quiet."""
 
 
-def check_job(arguments: argparse.Namespace) -> None:
-    """Raises ValueError where there are several parts, or no envelope and no profile."""
-    if arguments.more:
-        raise ValueError(f"found {1 + len(arguments.more)} parts; needed: 1; run once for each")
+def _check(arguments: argparse.Namespace) -> None:
+    check_job(arguments, arguments.parts)
+
+
+def check_job(arguments: argparse.Namespace, parts: Sequence[Path]) -> None:
+    """Raises ValueError where no envelope and no profile is given, or a part is named wrongly."""
     if arguments.envelope is None and arguments.profile is None:
         raise ValueError("the following arguments are required: --envelope, or --profile with one")
+    check_demands(arguments, part_stems(parts))
 
 
 def _add_split(command: argparse.ArgumentParser) -> None:
-    add_job(command)
+    _add_job(command)
+    command.add_argument(
+        "--trial", action="store_true",
+        help="also make the fit trial of the first joint, and place its rings on a bed",
+    )  # fmt: skip
     add_output(command, "folder to make, for the pieces", required=True)
 
 
 def _add_plan(command: argparse.ArgumentParser) -> None:
-    add_job(command)
+    _add_job(command)
     purpose = "taken, so that only one word need change, and not used"
     add_output(command, purpose, required=False)
+    command.add_argument("--trial", action="store_true", help=purpose)
 
 
 def add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:
@@ -87,24 +93,28 @@ def add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool
     )
 
 
-def add_job(command: argparse.ArgumentParser) -> None:
-    """The part, and all that can be asked for it."""
+def _add_job(command: argparse.ArgumentParser) -> None:
+    """The parts, and all that can be asked for them."""
     command.add_argument(
-        "part", type=checked(parse_path), metavar="PART", help="mesh file: .stl, .obj or .ply"
-    )
+        "parts", nargs="+", type=checked(parse_path), metavar="PART",
+        help="mesh file: .stl, .obj or .ply",
+    )  # fmt: skip
     add_job_options(command, bore="as found")
+    _add_beds(command)
     add_quiet_and_json(command, "the job's record instead of the table")
 
 
 def add_job_options(command: argparse.ArgumentParser, *, bore: str) -> None:
-    """All that can be asked for a part; `bore` says what stands where that is not given."""
-    command.add_argument("more", nargs="*", default=[], help=argparse.SUPPRESS)
+    """What can be asked for a plan; `bore` says what stands where that is not given.
+
+    Nothing has a default here: what is not given may come from elsewhere.
+    """
     add_printer(command)
     add_fit(command)
-    _add_default(command, "--engagement", options.ENGAGEMENT, None, "by the joint's diameter")
-    _add_default(command, "--guard", options.GUARD, DEFAULTS.guard)
-    _add_default(command, "--max-move", options.MAX_MOVE, DEFAULTS.max_move)
-    _add_default(command, "--least-wall", options.LEAST_WALL, DEFAULTS.least_wall)
+    add_length(command, "--engagement", options.ENGAGEMENT, "default: by the joint's diameter")
+    add_length(command, "--guard", options.GUARD, f"default: {DEFAULTS.guard:g}")
+    add_length(command, "--max-move", options.MAX_MOVE, f"default: {DEFAULTS.max_move:g}")
+    add_length(command, "--least-wall", options.LEAST_WALL, f"default: {DEFAULTS.least_wall:g}")
     _add_surfaces(command, bore)
     _add_cuts(command)
 
@@ -113,48 +123,52 @@ def _add_surfaces(command: argparse.ArgumentParser, bore: str) -> None:
     command.add_argument(
         "--true",
         choices=tuple(options.TRUE_CHOICES),
-        default=DEFAULTS.true,
         help=f"which surfaces are made exact (default: {DEFAULTS.true})",
     )
-    _add_default(command, "--bore", options.BORE, None, bore)
+    add_length(command, "--bore", options.BORE, f"default: {bore}")
     command.add_argument(
         "--units",
         choices=(*UNITS_IN_MM, "auto"),
-        default=DEFAULTS.units,
         help=f"what one unit of the file is (default: {DEFAULTS.units})",
     )
 
 
 def _add_cuts(command: argparse.ArgumentParser) -> None:
+    again = "with NAME for the part of that name only; may be given again"
+    _add_demand(command, "--cut", options.CUT.parse, "MM", helped(options.CUT, again))
+    avoided = f"no seam is seen between these stations, counted from the low end ({again})"
+    _add_demand(command, "--avoid", options.parse_stretch, "FROM-TO", avoided)
+    _add_demand(command, "--prefer", options.PREFER.parse, "AT", helped(options.PREFER, again))
+    least = f"at least so many pieces (default: fewest; {again})"
+    _add_demand(command, "--pieces", options.parse_pieces, "N", least)
     command.add_argument(
-        "--cut",
-        action="append",
-        default=[],
-        type=checked(options.CUT.parse),
-        metavar="MM",
-        help=helped(options.CUT, "may be given more than once"),
-    )
-    command.add_argument(
-        "--pieces",
-        type=checked(options.parse_pieces),
-        metavar="N",
-        help="at least so many pieces (default: fewest)",
-    )
-    command.add_argument(
-        "--flip", action="store_true", help="take the other end of the part as the low end"
-    )
+        "--flip", action=argparse.BooleanOptionalAction,
+        help="take the other end of the part as the low end",
+    )  # fmt: skip
 
 
-def _add_default(
+def _add_demand(
     command: argparse.ArgumentParser,
     flag: str,
-    option: options.LengthOption,
-    default: float | None,
-    chosen: str = "",
+    parse: Callable[[str], object],
+    value: str,
+    told: str,
 ) -> None:
-    """`chosen` : what stands for a default that is no number."""
-    told = chosen if default is None else f"{default:g}"
-    add_length(command, flag, option, f"default: {told}", default)
+    """An option that may name its part."""
+    command.add_argument(
+        flag, action="append", default=[], type=checked(named(parse)),
+        metavar=f"[NAME:]{value}", help=told,
+    )  # fmt: skip
+
+
+def _add_beds(command: argparse.ArgumentParser) -> None:
+    """How the pieces are placed and printed; no joint depends on it."""
+    command.add_argument(
+        "--lean", action=argparse.BooleanOptionalAction,
+        help="print a part that is a little too tall leaning, in one piece, where it fits so",
+    )  # fmt: skip
+    add_length(command, "--spacing", options.SPACING, f"default: {DEFAULTS.spacing:g}")
+    add_printing(command, "default: the profile's, or ")
 
 
 SPLIT = SubCommand(
@@ -162,7 +176,7 @@ SPLIT = SubCommand(
     purpose="split a part and save its pieces",
     description="Splits a part into pieces that fit the printer, and proves them.",
     add_arguments=_add_split,
-    check=check_job,
+    check=_check,
     run=_split,
     only_tells=False,
 )
@@ -171,7 +185,7 @@ PLAN = SubCommand(
     purpose="print what split would do, write nothing",
     description="Prints what split would do. Writes nothing.",
     add_arguments=_add_plan,
-    check=check_job,
+    check=_check,
     run=_plan,
     only_tells=True,
 )

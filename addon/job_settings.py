@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import check_layer, choose_clearance, usual_layer
 from ..core.fitting.printer_profile import PrinterProfile
-from ..core.values import Compensation, Fit, Printing, Settings
+from ..core.values import Compensation, Fit, PartDemands, Printing, Settings
 from . import profile_store
+from .part_demands import common_demands, own_demands
+from .part_stems import part_stems, stem_of
+from .printing_arguments import asked_printing
 
 DEFAULTS = Settings(envelope=(1.0, 1.0, 1.0))
 
@@ -88,27 +93,109 @@ def printer_settings(printer: Printer, fit: Fit, clearance: float | None) -> Set
     )
 
 
+_AS_GIVEN = (
+    "engagement", "guard", "max_move", "true", "least_wall", "units", "flip", "bore", "joint",
+    "lean", "spacing",
+)  # fmt: skip
+"""Options that are settings as they are, where they are given."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Repeated:
+    """The earlier job that is repeated.
+
+    file : its record
+    document : what that holds
+    """
+
+    file: Path
+    document: Mapping[str, object]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JobAsked:
+    """All that a job is asked for.
+
+    paths : mesh files, in the order given; one that is given twice is two copies
+    settings : for every part
+    own : more, for single parts, by their names: a stem of `stems`, or that with the
+        letter of one of its bodies
+    out : the folder to make; None: none, of a plan
+    with_trial : the fit trial of the first joint as well
+    repeats : the job whose settings stand in for what is not given
+    """
+
+    paths: tuple[Path, ...]
+    settings: Settings
+    own: Mapping[str, PartDemands]
+    out: Path | None
+    overwrite: bool = False
+    with_trial: bool = False
+    repeats: Repeated | None = None
+
+    @property
+    def stems(self) -> tuple[str, ...]:
+        """What the part of each path is called."""
+        return part_stems(self.paths)
+
+
+def settings_of(asked: JobAsked, name: str) -> Settings:
+    """All settings for one part: of every part, of every body of its file, and its own."""
+    settings = asked.settings
+    for part in dict.fromkeys((stem_of(name, asked.stems), name)):
+        if part in asked.own:
+            settings = settings.with_demands(asked.own[part])
+    return settings
+
+
+def check_own_names(asked: JobAsked, names: Collection[str]) -> None:
+    """Is every part that something is asked for among those that the files have?
+
+    names : of all parts, with the letters of their bodies
+
+    Raises
+    ------
+    BadSetting : it is not
+    """
+    for name in asked.own:
+        if name not in asked.stems and name not in names:
+            raise BadSetting(
+                f"something is asked for part {name!r}, and there are {len(names)} parts",
+                f"a name among {', '.join(names)}",
+                f"one of these in the place of {name}",
+            )
+
+
+def asked_job(arguments: argparse.Namespace, paths: Sequence[Path]) -> JobAsked:
+    """What the command line asks for.
+
+    Raises
+    ------
+    CoreError : there is no profile of that name, or it cannot be read
+    BadSetting : there is no envelope, or the nozzle cannot lay such layers
+    """
+    return JobAsked(
+        paths=tuple(paths),
+        settings=job_settings(arguments, asked_printer(arguments)),
+        own=own_demands(arguments, part_stems(paths)),
+        out=arguments.out,
+        overwrite=arguments.overwrite,
+        with_trial=getattr(arguments, "trial", False),
+    )
+
+
 def job_settings(arguments: argparse.Namespace, printer: Printer) -> Settings:
-    """All settings of a job.
+    """All settings that hold for every part.
 
     Raises
     ------
     BadSetting : there is no envelope
     """
-    return replace(
-        printer_settings(printer, arguments.fit, arguments.clearance),
-        engagement=arguments.engagement,
-        guard=arguments.guard,
-        max_move=arguments.max_move,
-        true=arguments.true,
-        least_wall=arguments.least_wall,
-        units=arguments.units,
-        cuts=tuple(sorted(arguments.cut)),
-        pieces=arguments.pieces,
-        flip=arguments.flip,
-        bore=arguments.bore,
-        joint=arguments.joint,
-    )
+    settings = printer_settings(printer, arguments.fit or DEFAULTS.fit, arguments.clearance)
+    settings = settings.with_demands(common_demands(arguments))
+    every = {name: getattr(arguments, name, None) for name in _AS_GIVEN}
+    given = {name: value for name, value in every.items() if value is not None}
+    return replace(settings, printing=asked_printing(arguments, settings.printing), **given)
 
 
 def _envelope(printer: Printer) -> tuple[float, float, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from ..core.estimating.materials import MATERIALS
@@ -71,11 +72,16 @@ CUT = LengthOption(
 )
 WALL = LengthOption("Wall", 0.5, 500.0, "Wall of a tube whose joint is tried")
 SOLID = LengthOption("Solid", 1.0, 1000.0, "Diameter of a solid round whose joint is tried")
+PREFER = LengthOption(
+    "Prefer", 0.0, 10000.0, "A station near which a seam is better than elsewhere, from the low end"
+)
+SPACING = LengthOption("Spacing", 0.0, 100.0, "Least distance between the pieces on a bed")
 ENVELOPE = LengthOption(
     "Envelope", *ranges.ENVELOPE_RANGE, "The printer's usable volume; nothing is subtracted from it"
 )
 
 LEAST_PIECES, MOST_PIECES = 1, 100
+AVOID_RANGE = (0.0, 10000.0)
 
 TRUE_CHOICES = {
     "both": "Make bore and outside exact",
@@ -131,6 +137,23 @@ def parse_pieces(text: str) -> int:
     ValueError : not a whole number, or out of range
     """
     return _whole(text, LEAST_PIECES, MOST_PIECES)
+
+
+def parse_stretch(text: str) -> tuple[float, float]:
+    """A stretch of stations, mm, from a command line.
+
+    Raises
+    ------
+    ValueError : not two stations with a - between them, out of range, or the first
+        is not the lower
+    """
+    ends = re.fullmatch(r"([0-9.]+)-([0-9.]+)", text.strip())
+    if ends is None:
+        raise ValueError(f"found {text!r}; needed: FROM-TO, 2 stations in mm, as in 100-120.5")
+    low, high = (_in_range(end, *AVOID_RANGE, "a station in mm") for end in ends.groups())
+    if low >= high:
+        raise ValueError(f"found {text!r}; needed: FROM below TO, as in 100-120")
+    return low, high
 
 
 def parse_joint_number(text: str) -> int:

@@ -51,7 +51,7 @@ def add_printing(command: argparse.ArgumentParser, remark: str) -> None:
 
 
 def asked_printing(arguments: argparse.Namespace, kept: Printing) -> Printing:
-    """What is kept, with what is given."""
-    given = {name: getattr(arguments, name) for name in PRINTING}
+    """What is kept, with what is given; commands that cannot be given any leave it as it is."""
+    given = {name: getattr(arguments, name, None) for name in PRINTING}
     given["infill_percent"] = given.pop("infill")
     return replace(kept, **{name: value for name, value in given.items() if value is not None})

@@ -8,12 +8,15 @@ from dataclasses import replace
 from . import options
 from .arguments import add_length, add_quiet_and_json, checked, parse_path
 from .job_command import add_job_options, add_output, check_job, stage_clock
-from .job_settings import DEFAULTS, asked_printer, job_settings
+from .job_settings import asked_job, asked_printer, job_settings, settings_of
 from .sub_command import SubCommand
 
 _ANY = (options.ENVELOPE.high,) * 3
 
-_OF_A_PART = ("guard", "max_move", "true", "units", "pieces", "flip")
+_OF_A_PART = (
+    "cut", "avoid", "prefer", "pieces", "joint_number", "guard", "max_move", "true", "units",
+    "flip",
+)  # fmt: skip
 """Options that say something of a part only."""
 
 
@@ -38,7 +41,7 @@ def _check(arguments: argparse.Namespace) -> None:
     if arguments.part is not None:
         if sizes:
             raise ValueError(f"--{sizes[0]} with PART; needed: 1 of them")
-        check_job(arguments)
+        check_job(arguments, [arguments.part])
         return
     if arguments.solid is not None and (arguments.wall or arguments.bore):
         raise ValueError("--solid with --bore or --wall; needed: 1 section")
@@ -49,9 +52,7 @@ def _check(arguments: argparse.Namespace) -> None:
 
 
 def _check_of_a_part(arguments: argparse.Namespace) -> None:
-    given = ["cut"] if arguments.cut else []
-    given += ["joint_number"] if arguments.joint_number is not None else []
-    given += [name for name in _OF_A_PART if getattr(arguments, name) != getattr(DEFAULTS, name)]
+    given = [name for name in _OF_A_PART if getattr(arguments, name) not in (None, [])]
     if given:
         raise ValueError(f"--{given[0].replace('_', '-')} without PART, the part it is about")
     allowed = ("tenon",) if arguments.solid is not None else ("tenon", "collar")
@@ -67,7 +68,8 @@ def _run(arguments: argparse.Namespace) -> str:
     printer = asked_printer(arguments)
     envelope = printer.envelope
     if arguments.part is not None:
-        settings = job_settings(arguments, printer)
+        job = asked_job(arguments, [arguments.part])
+        settings = settings_of(job, arguments.part.stem)
         asked = TrialAsked(settings, envelope, arguments.out, arguments.overwrite)
         told = trial_of_part(asked, arguments.part, arguments.joint_number or 1, clock)
     else:

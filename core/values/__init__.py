@@ -20,7 +20,15 @@ from .lengths import (
     ROUND_OFF,
 )
 from .outcome import Check, Cut, Lean, Outcome, PassedOn, Piece, Plan, Role
-from .settings import ClearanceOrigin, Compensation, Fit, JointKind, Printing, Settings
+from .settings import (
+    ClearanceOrigin,
+    Compensation,
+    Fit,
+    JointKind,
+    PartDemands,
+    Printing,
+    Settings,
+)
 from .survey import (
     BORE,
     HIGH_END,
@@ -72,6 +80,7 @@ __all__ = [
     "Mesh",
     "Ornament",
     "Outcome",
+    "PartDemands",
     "PassedOn",
     "Piece",
     "Plan",

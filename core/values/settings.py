@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from .lengths import MOUTH_RELIEF
@@ -44,6 +44,20 @@ class Printing:
     skins: int = 4
     infill_percent: float = 15.0
     flow: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PartDemands:
+    """What is asked for one part of several, beside what is asked for all.
+
+    cuts, avoid, prefer : stations as in `Settings`, more of them
+    pieces : at least so many; None: as for all
+    """
+
+    cuts: tuple[float, ...] = ()
+    avoid: tuple[tuple[float, float], ...] = ()
+    prefer: tuple[float, ...] = ()
+    pieces: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,3 +120,13 @@ class Settings:
     def mouth_relief(self) -> float:
         """Bevel at a socket's mouth, mm: more than the first layers bulge."""
         return max(MOUTH_RELIEF, self.compensation.first_layer_bulge + 0.1)
+
+    def with_demands(self, own: PartDemands) -> Settings:
+        """The same with what is asked for one part, where it has more to say."""
+        return replace(
+            self,
+            cuts=tuple(sorted({*self.cuts, *own.cuts})),
+            avoid=tuple(sorted({*self.avoid, *own.avoid})),
+            prefer=tuple(sorted({*self.prefer, *own.prefer})),
+            pieces=self.pieces if own.pieces is None else own.pieces,
+        )

@@ -29,7 +29,6 @@ WRONG_ARGUMENTS = {
     "no envelope": (["split", "a.stl", "--out", "x"], r"required: --envelope"),
     "no out": (["split", "a.stl", *ENVELOPE], r"required: --out"),
     "no part": (["plan", *ENVELOPE], r"required: PART"),
-    "two parts": (["plan", "a.stl", "b.stl", *ENVELOPE], r"found 2 parts; needed: 1"),
     "unknown option": (["plan", "a.stl", *ENVELOPE, "--bogus"], r"--bogus"),
     "fit": (["plan", "a.stl", *ENVELOPE, "--fit", "loose"], r"invalid choice: 'loose'"),
     "joint": (["plan", "a.stl", *ENVELOPE, "--joint", "dowel"], r"invalid choice: 'dowel'"),
@@ -68,8 +67,7 @@ def test_help_ends_with_0(command: list[str], capfd: pytest.CaptureFixture[str])
     assert main([*command, "--help"]) == 0
     out, err = capfd.readouterr()
     assert out.startswith("usage: borewright")
-    assert "PART ..." not in out
-    assert "[PART" not in out
+    assert command == [] or "PART [PART ...]" in out
     assert err == ""
 
 
