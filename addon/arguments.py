@@ -38,7 +38,7 @@ def add_fit(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--fit", choices=tuple(options.FIT_CHOICES),
-        help=f"{_listed(options.FIT_CHOICES)} (default: glue)",
+        help=f"{_listed(options.FIT_CHOICES)} (default: glue; with oring and lapped take-apart)",
     )  # fmt: skip
     command.add_argument(
         "--joint", choices=tuple(options.JOINT_CHOICES),

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from ..core.fitting.fit_rules import USUAL_LEAST_WALL, WALL_LINES
 from ..core.surveying.unit_guess import UNITS_IN_MM
 from . import options
 from .arguments import (
@@ -25,6 +26,8 @@ from .printing_arguments import add_printing
 from .stage_clock import StageClock
 from .streams import write_text
 from .sub_command import SubCommand
+
+LEAST_WALL_RULE = f"default: {USUAL_LEAST_WALL:g}, or {WALL_LINES} times a wider nozzle"
 
 
 def _split(arguments: argparse.Namespace) -> str:
@@ -114,7 +117,7 @@ def add_job_options(command: argparse.ArgumentParser, *, bore: str) -> None:
     add_length(command, "--engagement", options.ENGAGEMENT, "default: by the joint's diameter")
     add_length(command, "--guard", options.GUARD, f"default: {DEFAULTS.guard:g}")
     add_length(command, "--max-move", options.MAX_MOVE, f"default: {DEFAULTS.max_move:g}")
-    add_length(command, "--least-wall", options.LEAST_WALL, f"default: {DEFAULTS.least_wall:g}")
+    add_length(command, "--least-wall", options.LEAST_WALL, LEAST_WALL_RULE)
     _add_surfaces(command, bore)
     _add_cuts(command)
 

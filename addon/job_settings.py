@@ -8,9 +8,15 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..core.errors import BadSetting
-from ..core.fitting.fit_rules import check_layer, choose_clearance, usual_layer
+from ..core.fitting.fit_rules import (
+    check_layer,
+    choose_clearance,
+    choose_fit,
+    rule_least_wall,
+    usual_layer,
+)
 from ..core.fitting.printer_profile import PrinterProfile
-from ..core.values import Compensation, Fit, PartDemands, Printing, Settings
+from ..core.values import Compensation, Fit, JointKind, PartDemands, Printing, Settings
 from . import profile_store
 from .part_demands import common_demands, own_demands
 from .part_stems import part_stems, stem_of
@@ -66,24 +72,34 @@ def asked_printer(arguments: argparse.Namespace) -> Printer:
     return replace(kept, envelope=arguments.envelope or kept.envelope, nozzle=nozzle, layer=layer)
 
 
-def printer_settings(printer: Printer, fit: Fit, clearance: float | None) -> Settings:
-    """What printer and fit decide of a job's settings, all else as by default.
+def printer_settings(
+    printer: Printer,
+    joint: JointKind | None,
+    *,
+    fit: Fit | None = None,
+    clearance: float | None = None,
+    least_wall: float | None = None,
+) -> Settings:
+    """What printer, joint and fit decide of a job's settings, all else as by default.
 
     Parameters
     ----------
-    clearance : mm a side, where one is asked for
+    fit, clearance, least_wall : where they are asked for; mm, the clearance a side
 
     Raises
     ------
-    BadSetting : there is no envelope
+    BadSetting : there is no envelope, or a joint that is taken apart is to be glued
     """
     profile = printer.profile
+    fit = choose_fit(fit, joint)
     chosen = choose_clearance(fit, printer.nozzle, asked=clearance, profile=profile)
     return Settings(
         envelope=_envelope(printer),
         clearance=chosen.radial_clearance,
         clearance_from=chosen.origin,
         fit=fit,
+        joint=joint,
+        least_wall=rule_least_wall(printer.nozzle) if least_wall is None else least_wall,
         nozzle=printer.nozzle,
         layer=printer.layer,
         spread=printer.spread,
@@ -94,8 +110,7 @@ def printer_settings(printer: Printer, fit: Fit, clearance: float | None) -> Set
 
 
 _AS_GIVEN = (
-    "engagement", "guard", "max_move", "true", "least_wall", "units", "flip", "bore", "joint",
-    "lean", "spacing",
+    "engagement", "guard", "max_move", "true", "units", "flip", "bore", "lean", "spacing",
 )  # fmt: skip
 """Options that are settings as they are, where they are given."""
 
@@ -189,9 +204,15 @@ def job_settings(arguments: argparse.Namespace, printer: Printer) -> Settings:
 
     Raises
     ------
-    BadSetting : there is no envelope
+    BadSetting : there is no envelope, or a joint that is taken apart is to be glued
     """
-    settings = printer_settings(printer, arguments.fit or DEFAULTS.fit, arguments.clearance)
+    settings = printer_settings(
+        printer,
+        arguments.joint,
+        fit=arguments.fit,
+        clearance=arguments.clearance,
+        least_wall=arguments.least_wall,
+    )
     settings = settings.with_demands(common_demands(arguments))
     every = {name: getattr(arguments, name, None) for name in _AS_GIVEN}
     given = {name: value for name, value in every.items() if value is not None}

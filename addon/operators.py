@@ -28,7 +28,10 @@ _JOINTS = (
     ("AUTO", "By the Section", "The kind that the section allows"),
     *((key, options.JOINT_LABELS[key], tip) for key, tip in options.JOINT_CHOICES.items()),
 )
-_FITS = tuple((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items())
+_FITS = (
+    ("AUTO", "By the Joint", "Glue; take apart where the kind of joint has a groove"),
+    *((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items()),
+)
 
 
 def _length(option: options.LengthOption, default: float) -> object:
@@ -117,7 +120,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         name="Fit",
         description="What the joint is for; it sets the clearance",
         items=_FITS,
-        default=_DEFAULTS.fit,
+        default="AUTO",
     )
     choose_clearance: bpy.props.BoolProperty(
         name="Set Clearance",
@@ -144,6 +147,11 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         description="Which surfaces are made exact",
         items=tuple((key, key.title(), tip) for key, tip in options.TRUE_CHOICES.items()),
         default=_DEFAULTS.true,
+    )
+    choose_least_wall: bpy.props.BoolProperty(
+        name="Set Least Wall",
+        description="Use the least wall below rather than two lines of the nozzle",
+        default=False,
     )
     least_wall: _length(options.LEAST_WALL, _DEFAULTS.least_wall)
     pieces: bpy.props.IntProperty(
@@ -188,8 +196,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         joint.prop(self, "joint")
         joint.prop(self, "fit")
         joint.prop(self, "guard")
-        joint.prop(self, "least_wall")
-        for name in ("clearance", "engagement", "bore"):
+        for name in ("clearance", "engagement", "least_wall", "bore"):
             layout.prop(self, f"choose_{name}")
             length = layout.column()
             length.enabled = getattr(self, f"choose_{name}")
@@ -227,16 +234,20 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         if printer.envelope is None or self.properties.is_property_set("envelope"):
             printer = replace(printer, envelope=tuple(self.envelope))
         return replace(
-            printer_settings(printer, self.fit, self.clearance if self.choose_clearance else None),
+            printer_settings(
+                printer,
+                None if self.joint == "AUTO" else self.joint,
+                fit=None if self.fit == "AUTO" else self.fit,
+                clearance=self.clearance if self.choose_clearance else None,
+                least_wall=self.least_wall if self.choose_least_wall else None,
+            ),
             engagement=self.engagement if self.choose_engagement else None,
             guard=self.guard,
             max_move=self.max_move,
             true=self.true,
-            least_wall=self.least_wall,
             pieces=self.pieces if self.pieces > 1 else None,
             flip=self.flip,
             bore=self.bore if self.choose_bore else None,
-            joint=None if self.joint == "AUTO" else self.joint,
         )
 
 

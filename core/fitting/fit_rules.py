@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from ..errors import BadSetting
-from ..values import AXIAL_GAP, ClearanceOrigin, Fit, Settings
+from ..values import AXIAL_GAP, ClearanceOrigin, Fit, JointKind, Settings
 from .printer_profile import PrinterProfile
 
 USUAL_NOZZLE = 0.4
@@ -24,6 +24,15 @@ LEAST_CLEARANCE = 0.05
 
 LAYER_SHARES = (0.25, 0.75)
 """Layer height over the nozzle's bore: common practice, no source."""
+
+USUAL_LEAST_WALL = 0.8
+"""Thinnest wall of a joint, mm, of the usual nozzle and narrower ones: two of its lines."""
+
+WALL_LINES = 2
+"""Lines of plastic in the thinnest wall of a joint, each as wide as the nozzle's bore.
+
+Common practice, no source: a single line has nothing beside it to hold to.
+"""
 
 _NOZZLE_SHARE = 0.5
 """Of a gap, what goes with the line's width; the rest is the machine's. Judgement, no source."""
@@ -61,6 +70,29 @@ class Clearance:
     origin: ClearanceOrigin
 
 
+GROOVED: tuple[JointKind, ...] = ("oring", "lapped")
+"""Kinds of joint with something soft in a groove: they are to be taken apart."""
+
+
+def choose_fit(asked: Fit | None, joint: JointKind | None) -> Fit:
+    """The fit asked for, else glue; for a joint with a groove take-apart.
+
+    Raises
+    ------
+    BadSetting : glue is asked for in a joint that is to be taken apart
+    """
+    if joint not in GROOVED:
+        return asked or "glue"
+    if asked == "glue":
+        raise BadSetting(
+            f"--fit glue, a film of at most {_RULES['glue'].most:.2f} mm that sets, with --joint "
+            f"{joint}, which is to be taken apart",
+            "--fit take-apart, or push for a narrower gap",
+            "leave --fit out, or take another --joint to glue",
+        )
+    return asked or "take-apart"
+
+
 def rule_clearance(fit: Fit, nozzle: float) -> float:
     """Gap, mm a side, by common practice for a fit and a nozzle.
 
@@ -90,6 +122,11 @@ def usual_layer(nozzle: float) -> float:
     return nozzle / 2.0
 
 
+def rule_least_wall(nozzle: float) -> float:
+    """Thinnest wall of a joint, mm, where none is asked for: what is usual, or two lines."""
+    return max(USUAL_LEAST_WALL, round(WALL_LINES * nozzle, 6))
+
+
 def check_layer(nozzle: float, layer: float) -> None:
     """Raises `BadSetting` where a nozzle cannot lay so high a layer."""
     if layer > nozzle:
@@ -112,13 +149,30 @@ def fit_sentence(settings: Settings) -> str:
     return f"{gap}, common practice for a {settings.nozzle:g} mm nozzle: {reason}."
 
 
+def wall_sentence(settings: Settings) -> str:
+    """How thin the walls of joints may be, and why."""
+    wall, nozzle = settings.least_wall, settings.nozzle
+    told = f"Walls of joints: {wall:.2f} mm at the least"
+    if wall != rule_least_wall(nozzle):
+        return f"{told}, as asked for."
+    if wall > WALL_LINES * nozzle + 1e-9:
+        return f"{told}, what is usual; two lines of a {nozzle:g} mm nozzle are thinner."
+    return f"{told}, two lines of a {nozzle:g} mm nozzle."
+
+
 def fit_notes(settings: Settings, *, jointed: bool) -> tuple[str, ...]:
     """What was made otherwise for the printer's sake, and where; and what its layers may do.
 
     jointed : are there joints?
     """
-    joints = (*_joint_compensations(settings), *_layer_notes(settings)) if jointed else ()
-    return (*joints, *_shrink_notes(settings))
+    if not jointed:
+        return tuple(_shrink_notes(settings))
+    return (
+        *_joint_compensations(settings),
+        *_wall_notes(settings),
+        *_layer_notes(settings),
+        *_shrink_notes(settings),
+    )
 
 
 def _joint_compensations(settings: Settings) -> Iterator[str]:
@@ -134,6 +188,16 @@ def _joint_compensations(settings: Settings) -> Iterator[str]:
         yield (
             f"Mouths of sockets are bevelled by up to {settings.mouth_relief:.2f} mm, for first "
             f"layers that bulge {made.first_layer_bulge:g} mm a side."
+        )
+
+
+def _wall_notes(settings: Settings) -> Iterator[str]:
+    lines = WALL_LINES * settings.nozzle
+    if settings.least_wall < lines - 1e-9:
+        yield (
+            f"Walls of joints may be {settings.least_wall:g} mm thin, as asked for, where two "
+            f"lines of a {settings.nozzle:g} mm nozzle take {lines:g}: such walls may print with "
+            "gaps or not at all."
         )
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from ..errors import BadSetting, CrowdedZone, WallTooThin
 from ..values import (
     CHORD_TOLERANCE,
+    FACET_ALLOWANCE,
     LEAD_IN,
     Collar,
     FloatArray,
@@ -109,7 +110,7 @@ def collar_on(
         inner=_bore(wall),
         outer=wall.outer,
         reach=engagement,
-        thickness=_thickness(wall, station, engagement),
+        thickness=_thickness(wall, station, engagement, least_wall),
         radial_clearance=radial_clearance,
         lugs=lugs,
     )
@@ -142,9 +143,10 @@ def thickest_wall(wall: WallStretch, station: float, reach: float) -> float:
     return most + math.dist(outer.offset, inner.offset)
 
 
-def _thickness(wall: WallStretch, station: float, reach: float) -> float:
+def _thickness(wall: WallStretch, station: float, reach: float, least_wall: float) -> float:
     """The ring's own wall, mm: as thick as the part's, within limits."""
-    return min(max(thickest_wall(wall, station, reach), LEAST_THICKNESS), MOST_THICKNESS)
+    thickest = max(thickest_wall(wall, station, reach), LEAST_THICKNESS)
+    return min(thickest, max(MOST_THICKNESS, least_wall + FACET_ALLOWANCE))
 
 
 def _bore(wall: WallStretch) -> RoundSurface:

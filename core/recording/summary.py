@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from ..fitting.fit_rules import fit_sentence
+from ..fitting.fit_rules import fit_sentence, wall_sentence
 from ..fitting.iso_words import like_words, printable_words
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import (
@@ -60,7 +60,7 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
         ["Cuts", *_cut_lines(outcome.plan)],
     ]
     if outcome.plan.joints:
-        sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey)])
+        sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey, settings)])
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
         sections += _groove_sections(settings, outcome)
         sections.append(["Strength", *_strength_lines(settings, outcome)])
@@ -222,7 +222,7 @@ def _cut_lines(plan: Plan) -> list[str]:
     return lines
 
 
-def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
+def _joint_lines(plan: Plan, survey: Survey, settings: Settings) -> list[str]:
     header = (
         "joint",
         "kind",
@@ -231,7 +231,7 @@ def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
         "engagement",
         "clearance",
         "keys at deg",
-        "glue mm2",
+        "glue mm2" if settings.fit == "glue" else "mates mm2",
     )
     rows = [
         (
@@ -250,10 +250,11 @@ def _joint_lines(plan: Plan, survey: Survey) -> list[str]:
 
 
 def _fit_lines(settings: Settings, joint: Joint) -> list[str]:
-    """The gap and where it is from; what ISO 286 says to it, on the first joint's diameter."""
+    """Gap and least wall, why so; what ISO 286 says to the gap, on the first joint's diameter."""
     diameter, _ = fit_diameters(joint)
     told = (
         fit_sentence(settings),
+        wall_sentence(settings),
         like_words(diameter, settings.clearance),
         printable_words(diameter, settings.spread),
     )

@@ -224,7 +224,7 @@ def test_a_job_takes_from_the_profile_what_is_not_given(
 def test_a_job_prints_as_the_profile_says() -> None:
     printing = Printing("ABS", 2.85, lines=2, skins=5, infill_percent=20.0, flow=7.5)
     profile = PrinterProfile("mini", (150.0, 160.0, 170.0), printing=printing)
-    assert printer_settings(printer_of(profile), "glue", None).printing == printing
+    assert printer_settings(printer_of(profile), None).printing == printing
 
 
 @pytest.mark.usefixtures("store")

@@ -16,13 +16,16 @@ from borewright.core.fitting.fit_rules import (
     LEAST_CLEARANCE,
     check_layer,
     choose_clearance,
+    choose_fit,
     fit_notes,
     fit_sentence,
     rule_clearance,
+    rule_least_wall,
     usual_layer,
+    wall_sentence,
 )
 from borewright.core.fitting.printer_profile import FitClearances, PrinterProfile
-from borewright.core.values import Compensation, Fit, Settings
+from borewright.core.values import Compensation, Fit, JointKind, Settings
 
 ASKED = Settings((180.0, 180.0, 180.0))
 NOZZLES = [0.1, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 2.0]
@@ -135,4 +138,59 @@ def test_layers_out_of_practice_or_over_the_axial_gap_are_told(
     nozzle: float, layer: float, count: int
 ) -> None:
     """A quarter to three quarters of the nozzle (common practice, no source); 0.2 over the tip."""
-    assert len(fit_notes(replace(ASKED, nozzle=nozzle, layer=layer), jointed=True)) == count
+    wall = rule_least_wall(nozzle)
+    asked = replace(ASKED, nozzle=nozzle, layer=layer, least_wall=wall)
+    assert len(fit_notes(asked, jointed=True)) == count
+
+
+# --- least wall ----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("nozzle", NOZZLES)
+def test_the_thinnest_wall_is_two_lines_of_the_nozzle_and_never_under_the_usual(
+    nozzle: float,
+) -> None:
+    wall = rule_least_wall(nozzle)
+    assert wall == pytest.approx(max(0.8, 2.0 * nozzle))
+    assert wall == round(wall, 6)  # and reads as it is
+
+
+def test_without_anything_given_the_least_wall_is_the_contracts() -> None:
+    assert rule_least_wall(0.4) == ASKED.least_wall == 0.8
+
+
+@pytest.mark.parametrize(("nozzle", "wall", "words"), [
+    (0.4, 0.8, "0.80 mm at the least, two lines of a 0.4 mm nozzle."),
+    (0.6, 1.2, "1.20 mm at the least, two lines of a 0.6 mm nozzle."),
+    (0.25, 0.8, "0.80 mm at the least, what is usual; two lines of a 0.25 mm nozzle are thinner."),
+    (0.6, 1.0, "1.00 mm at the least, as asked for."),
+])  # fmt: skip
+def test_the_least_wall_is_told_with_its_reason(nozzle: float, wall: float, words: str) -> None:
+    assert words in wall_sentence(replace(ASKED, nozzle=nozzle, least_wall=wall))
+
+
+def test_a_wall_asked_for_that_is_thinner_than_two_lines_is_told() -> None:
+    thin = replace(ASKED, nozzle=0.6, layer=0.3, least_wall=0.8)
+    said = [note for note in fit_notes(thin, jointed=True) if "two lines" in note]
+    assert ["0.8 mm thin" in note and "0.6 mm nozzle take 1.2" in note for note in said] == [True]
+    assert not any("lines" in note for note in fit_notes(thin, jointed=False))
+    enough = replace(thin, least_wall=1.2)
+    assert not any("two lines" in note for note in fit_notes(enough, jointed=True))
+
+
+# --- fit by the kind of joint -----------------------------------------------------------------
+
+
+@pytest.mark.parametrize("joint", [None, "tenon", "pins", "collar", "sleeve"])
+def test_joints_without_a_groove_are_glued_unless_asked_otherwise(joint: JointKind | None) -> None:
+    assert choose_fit(None, joint) == "glue"
+    for fit in FITS:
+        assert choose_fit(fit, joint) == fit
+
+
+@pytest.mark.parametrize("joint", ["oring", "lapped"])
+def test_joints_with_a_groove_are_taken_apart_and_never_glued(joint: JointKind) -> None:
+    assert choose_fit(None, joint) == "take-apart"
+    assert choose_fit("push", joint) == "push"
+    with pytest.raises(BadSetting, match=f"glue, .*--joint {joint}.*take-apart, or push"):
+        choose_fit("glue", joint)
