@@ -1,26 +1,30 @@
-"""A whole job from a mesh file to a folder of pieces."""
+"""A whole job from mesh files to a folder of pieces and beds."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import fit_notes
-from ..core.job import plan_parts, split_parts
-from ..core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
+from ..core.job import Progress, SettingsOf, named_part, naming, plan_parts, split_parts
+from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
-from ..core.surveying.unit_guess import UnitChoice, choose_unit
-from ..core.values import Mesh, Outcome, PassedOn, Settings
-from .convert import export_stl, import_mesh
-from .job_settings import JobAsked, settings_of
+from ..core.trial.make_trial import make_trial
+from ..core.trial.trial_set import FitTrial
+from ..core.trial.tried_joint import joint_of_plans
+from ..core.values import Mesh, Outcome, PassedOn
+from .job_files import save_pieces, save_trial
+from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
-from .mesh_file import MeshFile, check_mesh_file
-from .output_folder import RECORD, TIMINGS, check_output, file_sha256, new_output, resolved
+from .output_folder import RECORD, TIMINGS, check_output, new_output, resolved
+from .part_files import PartRead, read_parts
 from .stage_clock import StageClock
 
 
@@ -36,17 +40,8 @@ class JobTold:
     summary: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class PartRead:
-    """A file as it was read: one part, or several."""
-
-    file: MeshFile
-    mesh: Mesh
-    remarks: tuple[str, ...]
-
-
 def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
-    """Split every part of a file and save the pieces, job.json and timings.json.
+    """Split the parts of all files that need it; save pieces, beds, job.json and timings.json.
 
     Raises
     ------
@@ -54,20 +49,17 @@ def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     """
     assert asked.out is not None
     out, overwrite = resolved(asked.out), asked.overwrite
-    path, settings = _only(asked)
     check_output(out, overwrite=overwrite)
     began = time.perf_counter()
-    part = read_part(path, clock)
+    read = _read(asked, clock)
     imported = time.perf_counter()
-    unit = choose_unit(part.mesh, settings.units)
-    outcomes = split_parts(
-        part.mesh, path.stem, partial(settings_of, asked), unit.scale_to_mm, clock.start
-    )
+    parts = _each_file(split_parts, asked, read, clock.start)
     proven = time.perf_counter()
+    job = _recorded(asked, read, parts)
+    trial = _trial(asked, job, clock)
     clock.start("save")
     with new_output(out, overwrite=overwrite) as folder:
-        files = _save_pieces(outcomes, folder)
-        told = _tell(settings, part, unit, outcomes, files)
+        told = _tell(asked, _saved(job, trial, folder))
         (folder / RECORD).write_text(told.record, encoding="utf-8")
         timings = {
             "import_s": imported - began,
@@ -86,83 +78,127 @@ def plan(asked: JobAsked, *, clock: StageClock) -> JobTold:
     ------
     CoreError : it cannot be done
     """
-    path, settings = _only(asked)
-    part = read_part(path, clock)
-    unit = choose_unit(part.mesh, settings.units)
-    outcomes = plan_parts(
-        part.mesh, path.stem, partial(settings_of, asked), unit.scale_to_mm, clock.start
-    )
+    read = _read(asked, clock)
+    parts = _each_file(plan_parts, asked, read, clock.start)
     clock.stop()
-    return _tell(settings, part, unit, outcomes, {})
+    return _tell(asked, _recorded(asked, read, parts))
 
 
-def _only(asked: JobAsked) -> tuple[Path, Settings]:
-    """The one part, and its settings."""
-    if len(asked.paths) > 1 or asked.with_trial:
-        raise BadSetting(
-            f"{len(asked.paths)} parts in one job" + (", and --trial" if asked.with_trial else ""),
-            "1 part, and its trial by itself",
-            "each in a run of its own",
-        )
-    return asked.paths[0], settings_of(asked, asked.stems[0])
+def _read(asked: JobAsked, clock: StageClock) -> tuple[PartRead, ...]:
+    return read_parts(asked.paths, asked.stems, asked.settings, clock)
 
 
-def read_part(path: Path, clock: StageClock) -> PartRead:
-    """A mesh file, and what is to be told of it.
+class _DoFile(Protocol):
+    """`split_parts` or `plan_parts`."""
+
+    def __call__(
+        self,
+        mesh: Mesh,
+        name: str,
+        settings_of: SettingsOf,
+        scale_to_mm: float,
+        progress: Progress,
+        /,
+    ) -> tuple[Outcome | PassedOn, ...]: ...
+
+
+def _each_file(
+    do: _DoFile, asked: JobAsked, read: Sequence[PartRead], progress: Progress
+) -> tuple[PartRecord, ...]:
+    """What all parts of all files came to; of several files, each told by its name."""
+    do_file = do if len(read) == 1 else partial(_do_one_of_several, do)
+    settings = partial(settings_of, asked)
+    parts = tuple(
+        PartRecord(file.source, outcome)
+        for file in read
+        for outcome in do_file(file.mesh, file.name, settings, file.unit.scale_to_mm, progress)
+    )
+    _check_names(parts)
+    check_own_names(asked, [part.outcome.name for part in parts])
+    return parts
+
+
+def _do_one_of_several(
+    do: _DoFile,
+    mesh: Mesh,
+    name: str,
+    settings: SettingsOf,
+    scale_to_mm: float,
+    progress: Progress,
+    /,
+) -> tuple[Outcome | PassedOn, ...]:
+    """As `do`, with all that is told of the file told by its name."""
+    with named_part(name):
+        outcomes = do(mesh, name, settings, scale_to_mm, naming(progress, name))
+    return tuple(_told_by_name(outcome, name) for outcome in outcomes)
+
+
+def _told_by_name(outcome: Outcome | PassedOn, name: str) -> Outcome | PassedOn:
+    """What is to be told of a part begins with its name, or that of its file."""
+    told = tuple(
+        said if said.startswith(f"{outcome.name}: ") else f"{name}: {said}"
+        for said in outcome.warnings
+    )
+    return replace(outcome, warnings=told)
+
+
+def _check_names(parts: Sequence[PartRecord]) -> None:
+    """Bodies of one file are lettered: another file's name may be just that.
 
     Raises
     ------
-    CoreError : it cannot be read
+    BadSetting : two parts of one name
     """
-    clock.start("import")
-    file = check_mesh_file(path)
-    imported = import_mesh(file)
-    lost = file.faces - imported.faces
-    remark = (
-        f"{lost} of {file.faces} faces of the file were left out by the import: without area, "
-        "doubled, or with corners that the file does not hold."
+    counts = Counter(part.outcome.name.casefold() for part in parts)
+    name, times = counts.most_common(1)[0]
+    if times > 1:
+        files = [part.source.file for part in parts if part.outcome.name.casefold() == name]
+        raise BadSetting(
+            f"{times} parts of the name {name}, in {' and '.join(files)}",
+            "a name of its own for each part",
+            "another name for one of the files",
+        )
+
+
+def _recorded(
+    asked: JobAsked, read: Sequence[PartRead], parts: tuple[PartRecord, ...]
+) -> JobRecord:
+    """The job as far as it goes without files."""
+    remarks = [said for file in read for said in file.remarks]
+    return JobRecord(
+        settings=asked.settings,
+        parts=parts,
+        warnings=(*remarks, *fit_notes(asked.settings, jointed=bool(_jointed(parts)))),
     )
-    return PartRead(file, imported.mesh, (remark,) if lost else ())
 
 
-def _source(part: PartRead, unit: UnitChoice) -> Source:
-    return Source(
-        file=part.file.path.name,
-        sha256=part.file.sha256,
-        triangles=part.file.faces if part.file.kind == "stl" else len(part.mesh.triangles),
-        unit=unit.unit,
-        scale_to_mm=unit.scale_to_mm,
-    )
+def _jointed(parts: Sequence[PartRecord]) -> list[Outcome]:
+    """The parts that have joints."""
+    outcomes = [part.outcome for part in parts]
+    return [one for one in outcomes if isinstance(one, Outcome) and one.plan.joints]
 
 
-def unit_remark(unit: UnitChoice) -> str:
-    """Files in mm are the rule and the table names the unit; any other guess is worth a word."""
-    return "" if unit.unit == "mm" else unit.remark
+def _trial(asked: JobAsked, job: JobRecord, clock: StageClock) -> FitTrial | None:
+    """The rings that try the first joint, where they are asked for and there is one."""
+    jointed = _jointed(job.parts)
+    if not asked.with_trial or not jointed:
+        return None
+    clock.start("fit trial")
+    first = jointed[0]
+    settings = settings_of(asked, first.name)
+    return make_trial(joint_of_plans([first], 1, settings), settings.envelope)
 
 
-def _save_pieces(outcomes: Sequence[Outcome | PassedOn], folder: Path) -> dict[str, SavedFile]:
-    files = {}
-    for piece in (piece for outcome in outcomes for piece in outcome.pieces):
-        path = folder / f"{piece.name}.stl"
-        export_stl(piece.mesh, path)
-        files[piece.name] = SavedFile(path.name, file_sha256(path))
-    return files
+def _saved(job: JobRecord, trial: FitTrial | None, folder: Path) -> JobRecord:
+    """The same job with all of its files in the folder."""
+    pieces = [piece for part in job.parts for piece in part.pieces]
+    files = save_pieces(pieces, folder)
+    saved_trial = None if trial is None else save_trial(trial, folder)
+    return replace(job, files=files, trial=saved_trial)
 
 
-def _tell(
-    settings: Settings,
-    part: PartRead,
-    unit: UnitChoice,
-    outcomes: Sequence[Outcome | PassedOn],
-    files: Mapping[str, SavedFile],
-) -> JobTold:
-    source = _source(part, unit)
-    jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
-    remarks = (*part.remarks, unit_remark(unit), *fit_notes(settings, jointed=jointed))
-    record = JobRecord(
-        settings=settings,
-        parts=tuple(PartRecord(source, outcome) for outcome in outcomes),
-        warnings=tuple(filter(None, remarks)),
-        files=files,
-    )
-    return JobTold(record=json_text(job_document(record)), summary=job_summary(record))
+def _tell(asked: JobAsked, job: JobRecord) -> JobTold:
+    if asked.with_trial and not _jointed(job.parts):
+        none = "No fit trial was made: there is no joint to try."
+        job = replace(job, warnings=(*job.warnings, none))
+    return JobTold(record=json_text(job_document(job)), summary=job_summary(job))

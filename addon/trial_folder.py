@@ -7,22 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..core.job import plan_parts
-from ..core.recording.job_record import SavedFile
-from ..core.surveying.unit_guess import choose_unit
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_record import trial_document
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.trial_words import trial_summary
 from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, joint_of_sizes
 from ..core.values import Outcome, Settings
-from .convert import export_stl
-from .headless import JobTold, read_part, unit_remark
+from .headless import JobTold
+from .part_files import read_part
+from .job_files import save_trial
 from .json_text import json_text
-from .output_folder import RECORD, check_output, file_sha256, new_output, resolved
+from .output_folder import RECORD, check_output, new_output, resolved
 from .stage_clock import StageClock
-
-FILE = "fit-trial.stl"
-
 
 @dataclass(frozen=True, slots=True)
 class TrialAsked:
@@ -62,12 +58,12 @@ def trial_of_part(asked: TrialAsked, path: Path, number: int, clock: StageClock)
 def _planned(
     settings: Settings, path: Path, number: int, clock: StageClock
 ) -> tuple[TriedJoint | TriedCollar, tuple[str, ...]]:
-    part = read_part(path, clock)
-    unit = choose_unit(part.mesh, settings.units)
-    outcomes = plan_parts(part.mesh, path.stem, lambda _: settings, unit.scale_to_mm, clock.start)
-    own = (*part.remarks, unit_remark(unit), *(said for one in outcomes for said in one.warnings))
+    part = read_part(path, path.stem, settings, clock)
+    scale = part.unit.scale_to_mm
+    outcomes = plan_parts(part.mesh, part.name, lambda _: settings, scale, clock.start)
+    own = (*part.remarks, *(said for one in outcomes for said in one.warnings))
     surveyed = [one for one in outcomes if isinstance(one, Outcome)]
-    return joint_of_plans(surveyed, number, settings), tuple(filter(None, own))
+    return joint_of_plans(surveyed, number, settings), own
 
 
 def _saved(
@@ -89,12 +85,10 @@ def _saved(
 
 
 def _save(trial: FitTrial, remarks: tuple[str, ...], folder: Path) -> JobTold:
-    path = folder / FILE
-    export_stl(trial.mesh, path)
-    file = SavedFile(path.name, file_sha256(path))
+    saved = save_trial(trial, folder).saved
     told = JobTold(
-        record=json_text(trial_document(trial, file, remarks)),
-        summary=trial_summary(trial, path.name, remarks),
+        record=json_text(trial_document(trial, saved, remarks)),
+        summary=trial_summary(trial, saved.file, remarks),
     )
     (folder / RECORD).write_text(told.record, encoding="utf-8")
     return told

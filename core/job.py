@@ -85,8 +85,8 @@ def _each_part(
         return (replace(done, warnings=(*bodies[0].body.remarks, *done.warnings)),)
     outcomes: list[Outcome | PassedOn] = []
     for body, part in zip(bodies, part_names(name, len(bodies)), strict=True):
-        with _named(part):
-            done = do_body(body, part, settings_of(part), _naming(progress, part))
+        with named_part(part):
+            done = do_body(body, part, settings_of(part), naming(progress, part))
         mended, own = body.body.remarks, done.warnings
         if outcomes:  # what the whole file needed is told with its first body
             mended, own = (), (*mended, *own)
@@ -126,18 +126,19 @@ def _in_mm(mesh: Mesh, scale_to_mm: float) -> Mesh:
     return mesh if scale_to_mm == 1.0 else Mesh(mesh.vertices * scale_to_mm, mesh.triangles)
 
 
-def _naming(progress: Progress, part: str) -> Progress:
-    """Progress that tells which of several parts it is about."""
-    return lambda stage: progress(f"{stage} {part}")
+def naming(progress: Progress, part: str) -> Progress:
+    """Progress that tells which of several parts it is about, once."""
+    return lambda stage: progress(stage if f" {part}" in stage else f"{stage} {part}")
 
 
 @contextmanager
-def _named(part: str) -> Iterator[None]:
-    """Have a refusal tell which of several parts it is about."""
+def named_part(part: str) -> Iterator[None]:
+    """Have a refusal tell which of several parts it is about, once."""
     try:
         yield
     except CoreError as problem:
-        problem.found = f"in part {part}: {problem.found}"
+        if not problem.found.startswith("in part "):
+            problem.found = f"in part {part}: {problem.found}"
         raise
 
 

@@ -319,13 +319,13 @@ def test_a_stop_by_the_person_is_told(
 
 TOLD_TO_STOP = """
 import os, signal, sys
-from borewright.addon import headless
+from borewright.addon import job_files
 from borewright.addon.command import main
 
 def stop(*_):
     os.kill(os.getpid(), signal.SIGTERM)
 
-headless.export_stl = stop
+job_files.export_stl = stop
 code = main(sys.argv[1:])
 assert signal.getsignal(signal.SIGTERM) == signal.SIG_DFL
 sys.exit(code)
