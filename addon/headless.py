@@ -24,7 +24,7 @@ from .job_files import save_pieces, save_trial
 from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
 from .output_folder import RECORD, TIMINGS, check_output, new_output, resolved
-from .part_files import PartRead, read_parts
+from .part_files import FileRead, PartRead, in_units, read_file
 from .stage_clock import StageClock
 
 
@@ -51,8 +51,9 @@ def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     out, overwrite = resolved(asked.out), asked.overwrite
     check_output(out, overwrite=overwrite)
     began = time.perf_counter()
-    read = _read(asked, clock)
+    files = _read(asked, clock)
     imported = time.perf_counter()
+    read = in_units(files, asked.settings)
     parts = _each_file(split_parts, asked, read, clock.start)
     proven = time.perf_counter()
     job = _recorded(asked, read, parts)
@@ -78,14 +79,16 @@ def plan(asked: JobAsked, *, clock: StageClock) -> JobTold:
     ------
     CoreError : it cannot be done
     """
-    read = _read(asked, clock)
+    read = in_units(_read(asked, clock), asked.settings)
     parts = _each_file(plan_parts, asked, read, clock.start)
     clock.stop()
     return _tell(asked, _recorded(asked, read, parts))
 
 
-def _read(asked: JobAsked, clock: StageClock) -> tuple[PartRead, ...]:
-    return read_parts(asked.paths, asked.stems, asked.settings, clock)
+def _read(asked: JobAsked, clock: StageClock) -> list[FileRead]:
+    return [
+        read_file(path, name, clock) for path, name in zip(asked.paths, asked.stems, strict=True)
+    ]
 
 
 class _DoFile(Protocol):

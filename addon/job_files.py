@@ -33,9 +33,7 @@ def _saved_stl(name: str, mesh: Mesh, folder: Path) -> SavedFile:
     return _saved(path)
 
 
-def save_beds(
-    beds: Sequence[Bed], standing: dict[str, Mesh], folder: Path
-) -> tuple[SavedBed, ...]:
+def save_beds(beds: Sequence[Bed], standing: dict[str, Mesh], folder: Path) -> tuple[SavedBed, ...]:
     """A model file for each bed.
 
     standing : meshes in the pose of their files, by name

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ..core.recording.job_record import Source
@@ -15,7 +15,7 @@ from .stage_clock import StageClock
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PartRead:
+class FileRead:
     """A file as it was read: one part, or several.
 
     name : of its parts, no two files having the same
@@ -25,63 +25,72 @@ class PartRead:
     name: str
     file: MeshFile
     mesh: Mesh
-    unit: UnitChoice
     remarks: tuple[str, ...]
 
-    @property
-    def source(self) -> Source:
-        """The file, for the record."""
-        return Source(
-            file=self.file.path.name,
-            sha256=self.file.sha256,
-            triangles=self.file.faces if self.file.kind == "stl" else len(self.mesh.triangles),
-            unit=self.unit.unit,
-            scale_to_mm=self.unit.scale_to_mm,
-        )
 
+@dataclass(frozen=True, slots=True, eq=False)
+class PartRead:
+    """The same with its unit.
 
-def read_parts(
-    paths: Sequence[Path], names: Sequence[str], settings: Settings, clock: StageClock
-) -> tuple[PartRead, ...]:
-    """All files; of several, what is to be told of one is told with its name.
-
-    Raises
-    ------
-    CoreError : one cannot be read, or its unit is unclear
+    remarks : what is to be told of the file and its unit
     """
-    read = [
-        read_part(path, name, settings, clock) for path, name in zip(paths, names, strict=True)
-    ]
-    if len(read) == 1:
-        return tuple(read)
-    return tuple(_told_by_name(part) for part in read)
+
+    name: str
+    mesh: Mesh
+    unit: UnitChoice
+    source: Source
+    remarks: tuple[str, ...]
 
 
-def read_part(path: Path, name: str, settings: Settings, clock: StageClock) -> PartRead:
+def read_file(path: Path, name: str, clock: StageClock) -> FileRead:
     """A mesh file, and what is to be told of it.
 
     Raises
     ------
-    CoreError : it cannot be read, or its unit is unclear
+    CoreError : it cannot be read
     """
     clock.start("import")
     file = check_mesh_file(path)
     imported = import_mesh(file)
-    unit = choose_unit(imported.mesh, settings.units)
     lost = file.faces - imported.faces
-    left_out = (
+    remark = (
         f"{lost} of {file.faces} faces of the file were left out by the import: without area, "
         "doubled, or with corners that the file does not hold."
     )
-    remarks = (left_out if lost else "", _unit_remark(unit))
-    return PartRead(name, file, imported.mesh, unit, tuple(filter(None, remarks)))
+    return FileRead(name, file, imported.mesh, (remark,) if lost else ())
 
 
-def _unit_remark(unit: UnitChoice) -> str:
-    """Files in mm are the rule and the table names the unit; any other guess is worth a word."""
-    return "" if unit.unit == "mm" else unit.remark
+def in_units(read: Sequence[FileRead], settings: Settings) -> tuple[PartRead, ...]:
+    """Files with their units; of several, what is to be told of one is told by its name.
+
+    Raises
+    ------
+    UnitUnclear : a size that no unit explains, or more than one
+    """
+    parts = tuple(in_unit(file, settings) for file in read)
+    if len(parts) == 1:
+        return parts
+    return tuple(
+        replace(part, remarks=tuple(f"{part.name}: {said}" for said in part.remarks))
+        for part in parts
+    )
 
 
-def _told_by_name(part: PartRead) -> PartRead:
-    remarks = tuple(f"{part.name}: {said}" for said in part.remarks)
-    return PartRead(part.name, part.file, part.mesh, part.unit, remarks)
+def in_unit(read: FileRead, settings: Settings) -> PartRead:
+    """A file with its unit.
+
+    Raises
+    ------
+    UnitUnclear : a size that no unit explains, or more than one
+    """
+    unit = choose_unit(read.mesh, settings.units)
+    file = read.file
+    source = Source(
+        file=file.path.name,
+        sha256=file.sha256,
+        triangles=file.faces if file.kind == "stl" else len(read.mesh.triangles),
+        unit=unit.unit,
+        scale_to_mm=unit.scale_to_mm,
+    )
+    told = () if unit.unit == "mm" else (unit.remark,)  # mm are the rule
+    return PartRead(read.name, read.mesh, unit, source, (*read.remarks, *told))

@@ -14,11 +14,12 @@ from ..core.trial.trial_words import trial_summary
 from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, joint_of_sizes
 from ..core.values import Outcome, Settings
 from .headless import JobTold
-from .part_files import read_part
 from .job_files import save_trial
 from .json_text import json_text
 from .output_folder import RECORD, check_output, new_output, resolved
+from .part_files import in_unit, read_file
 from .stage_clock import StageClock
+
 
 @dataclass(frozen=True, slots=True)
 class TrialAsked:
@@ -58,7 +59,7 @@ def trial_of_part(asked: TrialAsked, path: Path, number: int, clock: StageClock)
 def _planned(
     settings: Settings, path: Path, number: int, clock: StageClock
 ) -> tuple[TriedJoint | TriedCollar, tuple[str, ...]]:
-    part = read_part(path, path.stem, settings, clock)
+    part = in_unit(read_file(path, path.stem, clock), settings)
     scale = part.unit.scale_to_mm
     outcomes = plan_parts(part.mesh, part.name, lambda _: settings, scale, clock.start)
     own = (*part.remarks, *(said for one in outcomes for said in one.warnings))
