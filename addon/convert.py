@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import errno
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
+from typing import NoReturn, cast
 
 import bpy
 import numpy as np
@@ -15,7 +17,7 @@ from mathutils import Matrix
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh, Piece
 from .file_numbers import BadFile
-from .mesh_file import MeshFile, stl_corners
+from .mesh_file import MeshFile, stl_corners, stl_size
 from .quiet import quiet_output
 
 MM_PER_M = 1000.0
@@ -79,9 +81,9 @@ def export_stl(mesh: Mesh, path: Path) -> None:
 
     Raises
     ------
-    BadFile : the file's size is wrong
-    OSError : Blender cannot write it
+    OSError : it cannot be written, or not all of it
     """
+    size = stl_size(len(mesh.triangles))
     with quiet_output(), _scratch_scene() as scene:
         data = blender_mesh(path.stem, mesh)
         scene.collection.objects.link(bpy.data.objects.new(path.stem, data))
@@ -98,10 +100,21 @@ def export_stl(mesh: Mesh, path: Path) -> None:
                 up_axis="Z",
                 apply_modifiers=False,
             )
-        except RuntimeError as problem:
-            raise OSError(0, str(problem).strip(), str(path)) from None
+        except RuntimeError:
+            _raise_cause(path, size)
+    if path.stat().st_size != size:
+        _raise_cause(path, size)
     corners = stl_corners(path.read_bytes())
     assert np.array_equal(corners, mesh.vertices[mesh.triangles]), "STL holds other coordinates"
+
+
+def _raise_cause(path: Path, size: int) -> NoReturn:
+    """Blender does not tell why a file is missing or short; the system does, asked for as much."""
+    with path.open("wb") as file:
+        file.write(bytes(size))
+        file.flush()
+        os.fsync(file.fileno())
+    raise OSError(errno.EIO, "Blender's exporter wrote a part of the file only", str(path))
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,8 @@ from ..core.values import Mesh, Outcome, PassedOn
 from .job_files import save_pieces, save_trial
 from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
-from .output_folder import RECORD, TIMINGS, check_output, new_output, resolved
+from .output_folder import check_output, new_output
+from .own_files import RECORD, TIMINGS
 from .part_files import FileRead, PartRead, in_units, read_file
 from .stage_clock import StageClock
 
@@ -48,8 +49,7 @@ def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     CoreError : it cannot be done; the output folder and its parent are as they were
     """
     assert asked.out is not None
-    out, overwrite = resolved(asked.out), asked.overwrite
-    check_output(out, overwrite=overwrite)
+    place = check_output(asked.out, overwrite=asked.overwrite)
     began = time.perf_counter()
     files = _read(asked, clock)
     imported = time.perf_counter()
@@ -59,7 +59,7 @@ def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     job = _recorded(asked, read, parts)
     trial = _trial(asked, job, clock)
     clock.start("save")
-    with new_output(out, overwrite=overwrite) as folder:
+    with new_output(place) as folder:
         told = _tell(asked, _saved(job, trial, folder))
         (folder / RECORD).write_text(told.record, encoding="utf-8")
         timings = {

@@ -11,7 +11,7 @@ from ..core.threemf.write_model import ModelObject, model_bytes
 from ..core.trial.trial_set import FitTrial
 from ..core.values import Mesh, Piece
 from .convert import export_stl
-from .output_folder import file_sha256
+from .own_files import file_sha256
 
 TRIAL = "fit-trial"
 """Name of a trial's rings as they stand together, and of their file."""

@@ -71,6 +71,11 @@ def check_mesh_file(path: Path) -> MeshFile:
     return MeshFile(path, kind, hashlib.sha256(data).hexdigest(), faces)
 
 
+def stl_size(triangles: int) -> int:
+    """Bytes of a binary STL."""
+    return _STL_HEADER + _STL_TRIANGLE * triangles
+
+
 def stl_corners(data: bytes) -> NDArray[np.float32]:
     """(n, 3, 3) corners of a binary STL's triangles, in the file's order.
 
@@ -79,7 +84,7 @@ def stl_corners(data: bytes) -> NDArray[np.float32]:
     BadFile : the size contradicts the header
     """
     count = int.from_bytes(data[80:84], "little")
-    needed = _STL_HEADER + _STL_TRIANGLE * count
+    needed = stl_size(count)
     if len(data) != needed:
         raise BadFile(
             f"{len(data)} bytes, where the header counts {count} triangles",

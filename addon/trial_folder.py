@@ -16,7 +16,8 @@ from ..core.values import Outcome, Settings
 from .headless import JobTold
 from .job_files import save_trial
 from .json_text import json_text
-from .output_folder import RECORD, check_output, new_output, resolved
+from .output_folder import check_output, new_output
+from .own_files import RECORD
 from .part_files import in_unit, read_file
 from .stage_clock import StageClock
 
@@ -73,13 +74,12 @@ def _saved(
     clock: StageClock,
 ) -> JobTold:
     """Make the rings and save them, with job.json."""
-    out = resolved(asked.out)
-    check_output(out, overwrite=asked.overwrite)
+    place = check_output(asked.out, overwrite=asked.overwrite)
     tried, remarks = joint()
     clock.start("build and prove")
     trial = make_trial(tried, asked.envelope)
     clock.start("save")
-    with new_output(out, overwrite=asked.overwrite) as folder:
+    with new_output(place) as folder:
         told = _save(trial, remarks, folder)
     clock.stop()
     return told

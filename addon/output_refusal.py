@@ -1,0 +1,63 @@
+"""The one refusal of an output folder, and what the file system says in its words."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+from ..core.errors import CoreError
+
+_FULL = {errno.ENOSPC, errno.EDQUOT}
+
+
+class OutputRefused(CoreError):
+    """The output folder cannot be made, or holds what must not be replaced."""
+
+
+@contextlib.contextmanager
+def refusals(folder: Path) -> Iterator[None]:
+    """Have what the file system refuses in the body told.
+
+    Raises
+    ------
+    OutputRefused : in place of an OSError
+    """
+    try:
+        yield
+    except OSError as problem:
+        raise refusal(folder, problem) from None
+
+
+def refusal(folder: Path, problem: OSError, written: int = 0) -> OutputRefused:
+    """What the file system refused; `written` counts the bytes that went well."""
+    said = f"{problem.strerror} (error {problem.errno})"
+    found = f"{folder} cannot be written: {said}"
+    if problem.errno in _FULL:
+        return OutputRefused(
+            f"{found}; {_megabytes(_free(folder.parent))} free, by what the disk says",
+            f"more than {_megabytes(written)}",
+            "make room there, or an --out on another disk",
+        )
+    if problem.errno == errno.EFBIG:
+        return OutputRefused(
+            f"{found}; {_megabytes(written)} were written",
+            "files as long as the pieces need",
+            "a higher limit on the length of files, or an --out on another disk",
+        )
+    return OutputRefused(
+        found, "1 folder that can be read and written to, on a sound disk", "another --out"
+    )
+
+
+def _free(folder: Path) -> int:
+    try:
+        return shutil.disk_usage(folder).free
+    except OSError:
+        return 0
+
+
+def _megabytes(count: int) -> str:
+    return f"{count / 1e6:.3f} MB"
