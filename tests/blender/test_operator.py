@@ -214,7 +214,7 @@ def test_an_object_without_faces_is_refused(tube_object: bpy.types.Object) -> No
 def test_labels_are_in_title_case_and_tooltips_have_no_full_stop() -> None:
     shown = bpy.ops.borewright.split.get_rna_type()
     own = [prop for prop in shown.properties if prop.identifier != "rna_type"]
-    assert len(own) == 17
+    assert len(own) == 18
     for prop in [shown, *own]:
         words = [word for word in prop.name.split() if word != "mm"]
         assert all(word[0].isupper() or word[0].isdigit() for word in words), prop.name
@@ -294,3 +294,19 @@ def test_a_profile_that_is_not_kept_is_told(tube_object: bpy.types.Object) -> No
     with pytest.raises(RuntimeError, match=r"found: .*needed: .*try: "):
         bpy.ops.borewright.split(profile="Nowhere")
     assert state(tube_object) == before
+
+
+@pytest.mark.usefixtures("tube_object")
+def test_a_joint_with_a_groove_is_glued_only_where_that_is_asked_for_and_refused() -> None:
+    with pytest.raises(RuntimeError, match=r"--fit glue, .*with --joint oring"):
+        bpy.ops.borewright.split(envelope=ENVELOPE, joint="oring", fit="glue")
+    with pytest.raises(RuntimeError, match=r"of wall for a groove.*0\.20 mm of clearance"):
+        bpy.ops.borewright.split(envelope=ENVELOPE, joint="lapped")  # as it is to be taken apart
+
+
+@pytest.mark.usefixtures("tube_object")
+def test_a_least_wall_counts_where_it_is_set() -> None:
+    asked = {"envelope": ENVELOPE, "joint": "tenon", "least_wall": 3.0}
+    with pytest.raises(RuntimeError, match=r"a tenon and a socket of 3\.00 mm"):
+        bpy.ops.borewright.split(**asked, choose_least_wall=True)
+    assert bpy.ops.borewright.split(**asked) == {"FINISHED"}
