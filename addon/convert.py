@@ -14,9 +14,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
+from ..core.errors import BadFile
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh, Piece
-from .file_numbers import BadFile
 from .mesh_file import MeshFile, stl_corners, stl_size
 from .quiet import quiet_output
 

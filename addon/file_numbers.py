@@ -1,4 +1,4 @@
-"""Numbers in mesh files: are they numbers, and near enough for float32 to hold a wall?"""
+"""Numbers in text files: are they numbers?"""
 
 from __future__ import annotations
 
@@ -8,16 +8,9 @@ import warnings
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.errors import CoreError
+from ..core.errors import BadFile
 
 FloatArray = NDArray[np.float64]
-
-MOST_COORDINATE = 1e7
-"""Ten kilometres in mm: beyond it float32 cannot hold a wall."""
-
-
-class BadFile(CoreError):
-    """The file is missing, is no mesh file, is cut short or contradicts itself."""
 
 
 def read_numbers(
@@ -56,27 +49,6 @@ def read_numbers(
 def line_number(text: bytes, place: int) -> int:
     """Of a place in a text with a line end put in front, counted from 1."""
     return text.count(b"\n", 0, place)
-
-
-def check_coordinates(points: FloatArray | NDArray[np.float32], *, per_triangle: bool) -> None:
-    """Every one of (n, 3) points is near enough.
-
-    per_triangle : the points are corners, three a triangle
-
-    Raises
-    ------
-    BadFile : one is not, or is not finite
-    """
-    good = np.isfinite(points) & (np.abs(points) <= MOST_COORDINATE)
-    if good.all():
-        return
-    wrong = int(np.flatnonzero(~good.all(axis=1))[0])
-    where = f"corner {wrong % 3} of triangle {wrong // 3}" if per_triangle else f"vertex {wrong}"
-    raise BadFile(
-        f"{where} (counted from 0) at ({', '.join(f'{x:g}' for x in points[wrong])})",
-        f"finite coordinates, none over {MOST_COORDINATE:g}",
-        "export the part again",
-    )
 
 
 def _parsed(text: bytes) -> FloatArray | None:

@@ -16,13 +16,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from .file_numbers import (
-    MOST_COORDINATE,
-    BadFile,
-    check_coordinates,
-    line_number,
-    read_numbers,
-)
+from ..core.errors import BadFile
+from ..core.meshes.coordinates import MOST_COORDINATE, check_coordinates
+from ..core.surveying.unit_guess import StatedUnit
+from .file_numbers import line_number, read_numbers
 from .ply_check import check_ply
 
 Kind = Literal["stl", "obj", "ply"]
@@ -45,13 +42,17 @@ _OBJ_FACE = re.compile(rb"\n[ \t]*f[ \t]")
 class MeshFile:
     """A mesh file that passed its checks.
 
-    faces : as many as the file says it holds; triangles, in STL
+    faces : as many as the file says it holds; triangles, in STL and 3MF
+    unit : what the file says its unit is; of all kinds only 3MF does
+    remarks : what of the file was passed over
     """
 
     path: Path
     kind: Kind
     sha256: str
     faces: int
+    unit: StatedUnit | None = None
+    remarks: tuple[str, ...] = ()
 
 
 def check_mesh_file(path: Path) -> MeshFile:

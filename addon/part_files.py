@@ -57,7 +57,7 @@ def read_file(path: Path, name: str, clock: StageClock) -> FileRead:
         f"{lost} of {file.faces} faces of the file were left out by the import: without area, "
         "doubled, or with corners that the file does not hold."
     )
-    return FileRead(name, file, imported.mesh, (remark,) if lost else ())
+    return FileRead(name, file, imported.mesh, (*file.remarks, *((remark,) if lost else ())))
 
 
 def in_units(read: Sequence[FileRead], settings: Settings) -> tuple[PartRead, ...]:
@@ -83,14 +83,14 @@ def in_unit(read: FileRead, settings: Settings) -> PartRead:
     ------
     UnitUnclear : a size that no unit explains, or more than one
     """
-    unit = choose_unit(read.mesh, settings.units)
+    unit = choose_unit(read.mesh, settings.units, read.file.unit)
     file = read.file
     source = Source(
         file=file.path.name,
         sha256=file.sha256,
-        triangles=file.faces if file.kind == "stl" else len(read.mesh.triangles),
+        triangles=file.faces if file.kind in {"stl", "3mf"} else len(read.mesh.triangles),
         unit=unit.unit,
         scale_to_mm=unit.scale_to_mm,
     )
-    told = () if unit.unit == "mm" else (unit.remark,)  # mm are the rule
-    return PartRead(read.name, read.mesh, unit, source, (*read.remarks, *told))
+    remarks = tuple(filter(None, (*read.remarks, unit.remark)))
+    return PartRead(read.name, read.mesh, unit, source, remarks)

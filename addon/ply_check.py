@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .file_numbers import BadFile, check_coordinates, read_numbers
+from ..core.errors import BadFile
+from ..core.meshes.coordinates import check_coordinates
+from .file_numbers import read_numbers
 
 _KINDS = {
     "char": "i1", "uchar": "u1", "int8": "i1", "uint8": "u1",

@@ -44,6 +44,10 @@ class BadProfile(CoreError):
     """A printer profile cannot be read, kept or named so."""
 
 
+class BadFile(CoreError):
+    """The file is missing, is no mesh file, is cut short or contradicts itself."""
+
+
 class BadMesh(CoreError):
     """The mesh is empty, not finite, torn, touches itself or is several bodies."""
 

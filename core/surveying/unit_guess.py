@@ -1,4 +1,4 @@
-"""What one unit of a file is, from the size of the part in it. A mesh file does not say.
+"""What one unit of a file is, from the size of the part in it. Only a 3MF file says.
 
 All bounds are judgement from what people print upright in a bed's height, no source.
 """
@@ -6,7 +6,7 @@ All bounds are judgement from what people print upright in a bed's height, no so
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -67,15 +67,27 @@ RIVAL_OF_MM = SizeRange((100.0, 1000.0), (8.0, 60.0), 1.5)
 
 @dataclass(frozen=True, slots=True)
 class UnitChoice:
-    """The unit taken. The remark is empty where the person gave it."""
+    """The unit taken, and what is worth a word about it."""
 
     unit: str
     scale_to_mm: float
     remark: str = ""
 
 
-def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> UnitChoice:
-    """The unit of a mesh file, as given or by the size of the part.
+@dataclass(frozen=True, slots=True)
+class StatedUnit:
+    """What a file says that its unit is: a word of ours, or its own where we have none."""
+
+    unit: str
+    scale_to_mm: float
+
+
+def choose_unit(
+    mesh: Mesh,
+    units: Literal["mm", "cm", "m", "in", "auto"],
+    stated: StatedUnit | None = None,
+) -> UnitChoice:
+    """The unit of a mesh file: as given, as the file says, or by the size of the part.
 
     Raises
     ------
@@ -83,8 +95,26 @@ def choose_unit(mesh: Mesh, units: Literal["mm", "cm", "m", "in", "auto"]) -> Un
     BadMesh : there are too few triangles to have a size
     """
     if units != "auto":
-        return UnitChoice(units, UNITS_IN_MM[units])
-    return choose_likely_unit(mesh, UNITS_IN_MM, "--units")
+        remark = ""
+        if stated is not None and stated.unit != units:
+            remark = f"Read in {units}, as --units says; the file says {stated.unit}."
+        return UnitChoice(units, UNITS_IN_MM[units], remark)
+    if stated is None:
+        choice = choose_likely_unit(mesh, UNITS_IN_MM, "--units")
+    else:
+        choice = _as_stated(mesh, stated)
+    # Files in mm are the rule, and the table names the unit: no other word is needed.
+    return replace(choice, remark="") if choice.unit == "mm" else choice
+
+
+def _as_stated(mesh: Mesh, stated: StatedUnit) -> UnitChoice:
+    size = measure_part(mesh).scaled(stated.scale_to_mm)
+    remark = f"Read in {stated.unit}, as the file says: {_about(size)}."
+    return UnitChoice(stated.unit, stated.scale_to_mm, remark)
+
+
+def _about(size: PartMeasures) -> str:
+    return f"about {size.length:.0f} mm long and {size.width:.0f} mm across"
 
 
 def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> UnitChoice:
@@ -112,9 +142,7 @@ def choose_likely_unit(mesh: Mesh, units: Mapping[str, float], remedy: str) -> U
             " or ".join(f"{remedy} {unit}" for unit in likely or units),
         )
     (unit,) = likely
-    taken = readings[unit]
-    told = f"Read in {unit}: about {taken.length:.0f} mm long and {taken.width:.0f} mm across."
-    return UnitChoice(unit, units[unit], told)
+    return UnitChoice(unit, units[unit], f"Read in {unit}: {_about(readings[unit])}.")
 
 
 def likely_readings(readings: Mapping[str, PartMeasures]) -> tuple[str, ...]:

@@ -9,7 +9,8 @@ import bpy
 import numpy as np
 import pytest
 from borewright.addon.convert import export_stl, import_mesh
-from borewright.addon.mesh_file import BadFile, check_mesh_file, stl_corners
+from borewright.addon.mesh_file import check_mesh_file, stl_corners
+from borewright.core.errors import BadFile
 from borewright.core.values import Mesh
 
 from tests.blender.conftest import blender_data, stl_bytes

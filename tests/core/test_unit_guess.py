@@ -10,7 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 from borewright.core.errors import BadMesh, UnitUnclear
-from borewright.core.surveying.unit_guess import UNITS_IN_MM, choose_unit, measure_part
+from borewright.core.surveying.unit_guess import UNITS_IN_MM, StatedUnit, choose_unit, measure_part
 from borewright.core.values import Mesh
 
 from tests.parts import Part, plain_tube, random_pose, straight_pipe, tube
@@ -56,6 +56,22 @@ def test_a_unit_that_is_given_is_taken_without_a_look() -> None:
     for unit, scale in UNITS_IN_MM.items():
         choice = choose_unit(mesh_of(pipe()), unit)  # type: ignore[arg-type]
         assert (choice.unit, choice.scale_to_mm, choice.remark) == (unit, scale, "")
+
+
+def test_a_unit_that_the_file_says_is_taken_and_told_if_it_is_not_mm() -> None:
+    """A pipe of cm or inches, which its size leaves open."""
+    choice = choose_unit(mesh_of(pipe(), "in"), "auto", StatedUnit("in", 25.4))
+    assert (choice.unit, choice.scale_to_mm) == ("in", 25.4)
+    assert choice.remark.startswith("Read in in, as the file says: about 352 mm long and ")
+    choice = choose_unit(mesh_of(pipe()), "auto", StatedUnit("mm", 1.0))
+    assert (choice.unit, choice.scale_to_mm, choice.remark) == ("mm", 1.0, "")
+
+
+def test_a_unit_that_is_given_beats_the_file_and_tells_so_if_they_differ() -> None:
+    choice = choose_unit(mesh_of(pipe()), "mm", StatedUnit("foot", 304.8))
+    assert (choice.unit, choice.scale_to_mm) == ("mm", 1.0)
+    assert choice.remark == "Read in mm, as --units says; the file says foot."
+    assert not choose_unit(mesh_of(pipe()), "in", StatedUnit("in", 25.4)).remark
 
 
 def test_a_part_too_small_in_any_unit_is_refused() -> None:
