@@ -17,7 +17,7 @@ from ..values import (
 )
 from .arcs import outlines_of
 from .section import cut_sections
-from .solid import Solid, euler_between
+from .solid import Solid, euler_between, ways_through
 from .verdicts import at_most, exactly
 
 ROUNDING = 1e-3
@@ -87,16 +87,16 @@ def pose_checks(piece: Piece, solid: Solid, frame: Frame, settings: Settings) ->
     ]
 
 
-def holes_whole(solid: Solid, trued: Mesh, low: Seam, high: Seam) -> Check:
-    """The piece has as many openings through its wall as the part between its seams.
+def ways_whole(solid: Solid, trued: Mesh, low: Seam, high: Seam) -> Check:
+    """As many ways lead through the piece as through the part between its seams.
 
-    Half the Euler number, less its sign, counts them: a tube has 0, and each side
-    hole, or handle, or further bore, adds 1. At a seam the part is closed by its own
-    section. A hole that a seam cuts is missing from both pieces.
+    A tube has 1, and each side hole, or handle, or further bore, adds 1. At a seam the
+    part is closed by its own section. A hole that a seam cuts is missing from both pieces.
 
     Parameters
     ----------
     low, high : the seams below and above, or the part's ends
     """
     surface = euler_between(trued, low.station, high.station) + low.euler + high.euler
-    return exactly("holes_whole", -solid.euler / 2.0, -surface / 2.0, piece=solid.name)
+    ways = [ways_through(euler, solid.shells) for euler in (solid.euler, surface)]
+    return exactly("ways_whole", *ways, piece=solid.name)

@@ -24,8 +24,8 @@ from .joint_checks import FinishedTenon, tenon_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
 from .own_pattern import MatingEnds, pattern_checks
-from .piece_checks import Seam, holes_whole, pose_checks, seam_of, surface_checks
-from .solid import Solid, cavity_reaches, euler_number, read_solid
+from .piece_checks import Seam, pose_checks, seam_of, surface_checks, ways_whole
+from .solid import Solid, cavity_reaches, euler_number, read_solid, ways_through
 from .verdicts import between, exactly
 
 MOST_LENGTH_ERROR = 0.01
@@ -80,7 +80,7 @@ def prove_pieces(
         Seam(np.inf),
     ]
     for solid, low, high in zip(solids, seams[:-1], seams[1:], strict=True):
-        checks.append(holes_whole(solid, trued.mesh, low, high))
+        checks.append(ways_whole(solid, trued.mesh, low, high))
         checks += bore_checks(bores, solid)
     for joint in made:
         for tenon in joint.tenons:
@@ -189,11 +189,12 @@ def _part_checks(
     volume = enclosed_volume(trued.mesh)
     accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
     slack = max(LEAST_VOLUME_SLACK, JOINT_SLACK * len(made), VOLUME_SHARE * volume)
-    openings = -euler_number(trued.mesh) / 2.0, -euler_number(survey.mesh) / 2.0
+    shells = 1 + len(cavity_reaches(trued.mesh))
+    ways = [ways_through(euler_number(mesh), shells) for mesh in (trued.mesh, survey.mesh)]
     return [
         between("assembled_length", np.ptp(stations) - due, -MOST_LENGTH_ERROR, MOST_LENGTH_ERROR),
         between("volume_balance", accounted - volume, -slack, slack),
-        exactly("holes_kept", *openings),
+        exactly("ways_through", *ways),
     ]
 
 

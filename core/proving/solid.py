@@ -107,6 +107,15 @@ def euler_number(mesh: Mesh) -> int:
     return len(mesh.vertices) - len(mesh.triangles) // 2
 
 
+def ways_through(euler: int, shells: int) -> float:
+    """How many ways lead through closed shells of an Euler number: bores, and holes into them.
+
+    None through a solid bar, one through a tube, one more for each side hole. A bore
+    that ends within is none.
+    """
+    return shells - euler / 2.0
+
+
 def euler_between(mesh: Mesh, low: float, high: float) -> int:
     """Euler number of a closed surface between two planes of constant z, open at both.
 

@@ -305,14 +305,14 @@ def test_a_bump_in_the_second_bore_is_found(double: BuiltJoint) -> None:
 def test_a_plug_in_the_second_bore_is_missed(double: BuiltJoint) -> None:
     plug = Manifold.cylinder(2.0, 5.6, circular_segments=70).translate((15.5, 0.0, 50.0))
     checks = replace(double, upper=double.upper + plug).checks()
-    assert {"holes_whole", "bore_free"} <= failures(checks)
-    assert [check.ok for check in checks["holes_whole"]] == [True, False]
+    assert {"ways_whole", "bore_free"} <= failures(checks)
+    assert [check.ok for check in checks["ways_whole"]] == [True, False]
 
 
 def test_a_window_between_the_bores_is_missed(double: BuiltJoint) -> None:
     window = Manifold.cube((8.0, 2.0, 2.0), center=True).translate((7.75, 0.0, 50.0))
     checks = replace(double, upper=double.upper - window).checks()
-    assert "holes_whole" in failures(checks)
+    assert "ways_whole" in failures(checks)
 
 
 # Damaged seats.
@@ -383,7 +383,7 @@ def test_a_hole_that_the_seam_cuts_is_missed_beside_two_bores(double: BuiltJoint
         upper=double.upper - drill,
     )
     checks: dict[str, list[Check]] = cut.checks()
-    assert [check.ok for check in checks["holes_whole"]] == [False, False]
+    assert [check.ok for check in checks["ways_whole"]] == [False, False]
 
 
 def test_a_tenon_set_aside_fails_both_clearances(octagon: BuiltJoint) -> None:

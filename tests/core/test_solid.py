@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
-from borewright.core.proving.solid import euler_between, euler_number, read_solid
+from borewright.core.proving.solid import euler_between, euler_number, read_solid, ways_through
 from borewright.core.values import Frame, Mesh, Piece
 from manifold3d import Manifold
 
@@ -121,3 +121,15 @@ def test_volume_is_that_of_the_boolean() -> None:
         assert isinstance(solid, Manifold)
         read = read_solid(piece, built.survey().frame)
         assert read.volume == pytest.approx(solid.volume(), rel=1e-6)
+
+
+def test_ways_through_are_counted_from_none_of_a_bar_on() -> None:
+    bar = Manifold.cylinder(30.0, 10.0)
+    bore = Manifold.cylinder(40.0, 3.0).translate((0.0, 0.0, -5.0))
+    blind = Manifold.cylinder(40.0, 3.0).translate((0.0, 0.0, 10.0))
+    side = Manifold.cylinder(20.0, 2.0).rotate((90.0, 0.0, 0.0)).translate((0.0, 0.0, 15.0))
+    cavity = Manifold.sphere(2.0).translate((7.0, 0.0, 5.0))
+    for solid, ways in ((bar, 0), (bar - blind, 0), (bar - bore, 1), (bar - bore - side, 2)):
+        assert ways_through(euler_number(as_mesh(solid)), 1) == ways == solid.genus()
+        with_cavity = as_mesh(solid - cavity)
+        assert ways_through(euler_number(with_cavity), 2) == ways
