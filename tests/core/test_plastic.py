@@ -206,6 +206,39 @@ def test_walls_that_meet_in_some_places_read_too_much_and_never_past_the_section
     assert true < min(read, section.area()) < 1.15 * true
 
 
+def crowded() -> Manifold:
+    """A drilled tube on a foot that tapers in, a ring with flats around it, a cone on top."""
+    foot = Manifold.cylinder(20.0, 22.0, 13.0, 48)
+    tube = Manifold.extrude(CrossSection.circle(13.0, 48), 70.0)
+    ring = Manifold.extrude(CrossSection.circle(20.0, 8), 12.0).translate((0.0, 0.0, 41.3))
+    top = Manifold.cylinder(9.0, 13.0, 9.0, 48).translate((0.0, 0.0, 70.0))
+    bore = Manifold.extrude(CrossSection.circle(6.0, 48), 90.0).translate((0.0, 0.0, -5.0))
+    hole = Manifold.cylinder(40.0, 4.0, 4.0, 24).rotate((0.0, 90.0, 0.0))
+    return foot + tube + ring + top - bore - hole.translate((0.0, 0.0, 31.0))
+
+
+def laid_by_layers(solid: Manifold) -> float:
+    """As the settings ask, each layer's regions by themselves: no share and no formula."""
+    height = solid.bounding_box()[5]
+    count = round(height / SETTINGS.layer)
+    step = height / count
+    layers = [solid.slice((number + 0.5) * step) for number in range(count)]
+    laid = 0.0
+    for number, layer in enumerate(layers):
+        near = range(number - 4, number + 5)
+        sparse = layer.offset(-WALL, circular_segments=64)
+        for other in near:
+            sparse ^= layers[other] if 0 <= other < count else CrossSection()
+        laid += (layer.area() - (1.0 - INFILL) * sparse.area()) * step
+    return laid
+
+
+def test_a_piece_of_everything_is_within_one_percent_of_its_layers() -> None:
+    """Corners of the ring, the hole's mouths and solid layers at borders are in the percent."""
+    solid = crowded()
+    assert figure(mesh_of(solid)) == pytest.approx(laid_by_layers(solid), rel=0.01)
+
+
 # What holds for every piece
 
 STEPPED = mesh_of(
