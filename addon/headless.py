@@ -13,6 +13,7 @@ from typing import Protocol
 from ..core.errors import BadSetting
 from ..core.fitting.fit_rules import fit_notes
 from ..core.job import Progress, SettingsOf, named_part, naming, plan_parts, split_parts
+from ..core.recording.changes import changes_words
 from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
@@ -172,6 +173,7 @@ def _recorded(
         settings=asked.settings,
         parts=parts,
         warnings=(*remarks, *fit_notes(asked.settings, jointed=bool(_jointed(parts)))),
+        own=asked.own,
     )
 
 
@@ -204,4 +206,7 @@ def _tell(asked: JobAsked, job: JobRecord) -> JobTold:
     if asked.with_trial and not _jointed(job.parts):
         none = "No fit trial was made: there is no joint to try."
         job = replace(job, warnings=(*job.warnings, none))
+    if asked.repeats is not None:
+        moved = changes_words(asked.repeats.document, job_document(job))
+        job = replace(job, since=str(asked.repeats.file), changes=moved)
     return JobTold(record=json_text(job_document(job)), summary=job_summary(job))

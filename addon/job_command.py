@@ -62,8 +62,9 @@ def _check(arguments: argparse.Namespace) -> None:
 
 
 def check_job(arguments: argparse.Namespace, parts: Sequence[Path]) -> None:
-    """Raises ValueError where no envelope and no profile is given, or a part is named wrongly."""
-    if arguments.envelope is None and arguments.profile is None:
+    """Raises ValueError where nothing has an envelope, or a part is named wrongly."""
+    told = arguments.envelope, arguments.profile, getattr(arguments, "repeat", None)
+    if told == (None, None, None):
         raise ValueError("the following arguments are required: --envelope, or --profile with one")
     check_demands(arguments, part_stems(parts))
 
@@ -71,7 +72,7 @@ def check_job(arguments: argparse.Namespace, parts: Sequence[Path]) -> None:
 def _add_split(command: argparse.ArgumentParser) -> None:
     _add_job(command)
     command.add_argument(
-        "--trial", action="store_true",
+        "--trial", action=argparse.BooleanOptionalAction,
         help="also make the fit trial of the first joint, and place its rings on a bed",
     )  # fmt: skip
     add_output(command, "folder to make, for the pieces", required=True)
@@ -81,7 +82,7 @@ def _add_plan(command: argparse.ArgumentParser) -> None:
     _add_job(command)
     purpose = "taken, so that only one word need change, and not used"
     add_output(command, purpose, required=False)
-    command.add_argument("--trial", action="store_true", help=purpose)
+    command.add_argument("--trial", action=argparse.BooleanOptionalAction, help=purpose)
 
 
 def add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:
@@ -101,6 +102,11 @@ def _add_job(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "parts", nargs="+", type=checked(parse_path), metavar="PART",
         help="mesh file: .stl, .obj or .ply",
+    )  # fmt: skip
+    command.add_argument(
+        "--from", dest="repeat", type=checked(parse_path), metavar="JOB.JSON",
+        help="repeat the job of this record: what is not given here is as it was there, and what "
+        "moved is told",
     )  # fmt: skip
     add_job_options(command, bore="as found")
     _add_beds(command)

@@ -1,4 +1,4 @@
-"""A job's settings: what is asked for, else the printer profile's, else the default."""
+"""A job's settings: as asked for, else as in a job that is repeated, else as in the profile."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from ..core.fitting.fit_rules import (
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.values import Compensation, Fit, JointKind, PartDemands, Printing, Settings
 from . import profile_store
-from .part_demands import common_demands, own_demands
+from .part_demands import given_demands, named_parts
 from .part_stems import part_stems, stem_of
 from .printing_arguments import asked_printing
+from .repeated_job import Repeated, read_repeated
 
 DEFAULTS = Settings(envelope=(1.0, 1.0, 1.0))
 
@@ -56,20 +57,70 @@ def printer_of(profile: PrinterProfile | None) -> Printer:
     )
 
 
-def asked_printer(arguments: argparse.Namespace) -> Printer:
-    """Explicit, else from the profile that is named, else the usual one.
+def asked_printer(arguments: argparse.Namespace, recorded: Settings | None = None) -> Printer:
+    """Explicit, else from the profile that is named, else as recorded, else the usual one.
+
+    Parameters
+    ----------
+    recorded : of the job that is repeated
 
     Raises
     ------
     CoreError : there is no profile of that name, or it cannot be read
     BadSetting : the nozzle cannot lay such layers
     """
-    named = arguments.profile
-    kept = printer_of(None if named is None else profile_store.read_profile(named))
+    kept = _kept_printer(arguments, recorded)
     nozzle = arguments.nozzle or kept.nozzle
     layer = arguments.layer or (kept.layer if nozzle == kept.nozzle else usual_layer(nozzle))
     check_layer(nozzle, layer)
     return replace(kept, envelope=arguments.envelope or kept.envelope, nozzle=nozzle, layer=layer)
+
+
+def _kept_printer(arguments: argparse.Namespace, recorded: Settings | None) -> Printer:
+    """The printer without what is given of it."""
+    if arguments.profile is not None:
+        printer = printer_of(profile_store.read_profile(arguments.profile))
+        if printer.envelope is None and recorded is not None:
+            return replace(printer, envelope=recorded.envelope)
+        return printer
+    if recorded is None:
+        return printer_of(None)
+    return Printer(
+        envelope=recorded.envelope,
+        nozzle=recorded.nozzle,
+        layer=recorded.layer,
+        spread=recorded.spread,
+        compensation=recorded.compensation,
+        printing=recorded.printing,
+        profile=_recorded_profile(arguments, recorded),
+    )
+
+
+def _recorded_profile(arguments: argparse.Namespace, recorded: Settings) -> PrinterProfile | None:
+    """The profile of the job that is repeated, where a gap is to be chosen from it."""
+    asks_it = _rechooses(arguments, recorded) and arguments.clearance is None
+    if recorded.profile is None or not asks_it:
+        return None
+    return profile_store.read_profile(recorded.profile)
+
+
+def _rechooses(arguments: argparse.Namespace, recorded: Settings) -> bool:
+    """Is the gap to be chosen anew, for something is given that it goes by?"""
+    given = (arguments.profile, arguments.fit, arguments.nozzle, arguments.clearance)
+    fit = choose_fit(_asked_fit(arguments, recorded), arguments.joint or recorded.joint)
+    return fit != recorded.fit or any(value is not None for value in given)
+
+
+def _asked_fit(arguments: argparse.Namespace, recorded: Settings) -> Fit | None:
+    """The fit that is given, or that was; None where the kind of joint decided it."""
+    by_rule = recorded.fit == choose_fit(None, recorded.joint)
+    return arguments.fit or (None if by_rule else recorded.fit)
+
+
+def _asked_wall(arguments: argparse.Namespace, recorded: Settings) -> float | None:
+    """The least wall that is given, or that was; None where the nozzle decided it."""
+    by_rule = recorded.least_wall == rule_least_wall(recorded.nozzle)
+    return arguments.least_wall or (None if by_rule else recorded.least_wall)
 
 
 def printer_settings(
@@ -79,8 +130,9 @@ def printer_settings(
     fit: Fit | None = None,
     clearance: float | None = None,
     least_wall: float | None = None,
+    base: Settings = DEFAULTS,
 ) -> Settings:
-    """What printer, joint and fit decide of a job's settings, all else as by default.
+    """What printer, joint and fit decide of a job's settings, all else as in `base`.
 
     Parameters
     ----------
@@ -93,7 +145,8 @@ def printer_settings(
     profile = printer.profile
     fit = choose_fit(fit, joint)
     chosen = choose_clearance(fit, printer.nozzle, asked=clearance, profile=profile)
-    return Settings(
+    return replace(
+        base,
         envelope=_envelope(printer),
         clearance=chosen.radial_clearance,
         clearance_from=chosen.origin,
@@ -105,7 +158,7 @@ def printer_settings(
         spread=printer.spread,
         compensation=printer.compensation,
         printing=printer.printing,
-        profile=None if profile is None else profile.name,
+        profile=base.profile if profile is None else profile.name,
     )
 
 
@@ -113,18 +166,6 @@ _AS_GIVEN = (
     "engagement", "guard", "max_move", "true", "units", "flip", "bore", "lean", "spacing",
 )  # fmt: skip
 """Options that are settings as they are, where they are given."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Repeated:
-    """The earlier job that is repeated.
-
-    file : its record
-    document : what that holds
-    """
-
-    file: Path
-    document: Mapping[str, object]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -186,37 +227,74 @@ def asked_job(arguments: argparse.Namespace, paths: Sequence[Path]) -> JobAsked:
 
     Raises
     ------
-    CoreError : there is no profile of that name, or it cannot be read
+    CoreError : the record of the job to repeat cannot be read; there is no profile of
+        that name, or it cannot be read
     BadSetting : there is no envelope, or the nozzle cannot lay such layers
     """
+    stems = part_stems(paths)
+    record = getattr(arguments, "repeat", None)
+    repeats = None if record is None else read_repeated(record, stems)
+    recorded = None if repeats is None else repeats.settings
+    trial = getattr(arguments, "trial", None)
     return JobAsked(
         paths=tuple(paths),
-        settings=job_settings(arguments, asked_printer(arguments)),
-        own=own_demands(arguments, part_stems(paths)),
+        settings=job_settings(arguments, asked_printer(arguments, recorded), recorded),
+        own=_own(arguments, stems, {} if repeats is None else repeats.own),
         out=arguments.out,
         overwrite=arguments.overwrite,
-        with_trial=getattr(arguments, "trial", False),
+        with_trial=trial if trial is not None else repeats is not None and repeats.with_trial,
+        repeats=repeats,
     )
 
 
-def job_settings(arguments: argparse.Namespace, printer: Printer) -> Settings:
+def _own(
+    arguments: argparse.Namespace, stems: Sequence[str], kept: Mapping[str, PartDemands]
+) -> dict[str, PartDemands]:
+    """What is asked for single parts, in the order of their names."""
+    nothing = PartDemands()
+    parts = sorted({*kept, *named_parts(arguments, stems)})
+    every = {part: given_demands(arguments, stems, part, kept.get(part, nothing)) for part in parts}
+    return {part: demands for part, demands in every.items() if demands != nothing}
+
+
+def job_settings(
+    arguments: argparse.Namespace, printer: Printer, recorded: Settings | None = None
+) -> Settings:
     """All settings that hold for every part.
+
+    Parameters
+    ----------
+    recorded : of the job that is repeated
 
     Raises
     ------
     BadSetting : there is no envelope, or a joint that is taken apart is to be glued
     """
+    base = recorded or DEFAULTS
     settings = printer_settings(
         printer,
-        arguments.joint,
-        fit=arguments.fit,
+        arguments.joint or base.joint,
+        fit=_asked_fit(arguments, base),
         clearance=arguments.clearance,
-        least_wall=arguments.least_wall,
+        least_wall=_asked_wall(arguments, base),
+        base=base,
     )
-    settings = settings.with_demands(common_demands(arguments))
+    if recorded is not None and not _rechooses(arguments, recorded):
+        settings = replace(
+            settings, clearance=recorded.clearance, clearance_from=recorded.clearance_from
+        )
+    kept = PartDemands(base.cuts, base.avoid, base.prefer, base.pieces)
+    common = given_demands(arguments, (), None, kept)
     every = {name: getattr(arguments, name, None) for name in _AS_GIVEN}
-    given = {name: value for name, value in every.items() if value is not None}
-    return replace(settings, printing=asked_printing(arguments, settings.printing), **given)
+    return replace(
+        settings,
+        printing=asked_printing(arguments, settings.printing),
+        cuts=common.cuts,
+        avoid=common.avoid,
+        prefer=common.prefer,
+        pieces=common.pieces,
+        **{name: value for name, value in every.items() if value is not None},
+    )
 
 
 def _envelope(printer: Printer) -> tuple[float, float, float]:

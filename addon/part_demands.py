@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from typing import Generic, TypeVar
+from dataclasses import dataclass, replace
+from typing import Any, Generic, TypeVar
 
 from ..core.values import PartDemands
 from .part_stems import known_name
 
 _Value = TypeVar("_Value")
 
-FLAGS = ("cut", "avoid", "prefer", "pieces")
-"""Options that may name a part, as the parser calls them."""
+_FIELDS = {"cut": "cuts", "avoid": "avoid", "prefer": "prefer", "pieces": "pieces"}
+"""Options that may name a part, as the parser calls them, and their fields in `PartDemands`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def named(parse: Callable[[str], _Value]) -> Callable[[str], Named[_Value]]:
 
 def check_demands(arguments: argparse.Namespace, stems: Sequence[str]) -> None:
     """Raises ValueError where a name is no part's, or one part is to have two numbers of pieces."""
-    for flag in FLAGS:
+    for flag in _FIELDS:
         for asked in getattr(arguments, flag):
             if asked.name is not None and known_name(asked.name, stems) is None:
                 raise ValueError(
@@ -52,30 +52,30 @@ def check_demands(arguments: argparse.Namespace, stems: Sequence[str]) -> None:
         raise ValueError(f"--pieces {len(twice)} times for {whom}; needed: once")
 
 
-def common_demands(arguments: argparse.Namespace) -> PartDemands:
-    """What is asked for every part."""
-    return _demands(arguments, None, ())
+def given_demands(
+    arguments: argparse.Namespace, stems: Sequence[str], part: str | None, kept: PartDemands
+) -> PartDemands:
+    """What is asked for one part, or (None) for every part; what no option asks for is kept.
+
+    An option that is given, for whichever part, puts aside all that is kept of its kind.
+    """
+    given: dict[str, Any] = {}
+    for flag, field in _FIELDS.items():
+        asked = getattr(arguments, flag)
+        values = [one.value for one in asked if _part(one, stems) == part]
+        if asked and flag == "pieces":
+            given[field] = values[0] if values else None
+        elif asked:
+            given[field] = tuple(sorted(set(values)))
+    return replace(kept, **given)
 
 
-def own_demands(arguments: argparse.Namespace, stems: Sequence[str]) -> dict[str, PartDemands]:
-    """What is asked for single parts, by their names, in the order of these."""
-    asked = (asked for flag in FLAGS for asked in getattr(arguments, flag))
-    parts = {part for part in (_part(one, stems) for one in asked) if part is not None}
-    return {part: _demands(arguments, part, stems) for part in sorted(parts)}
-
-
-def _demands(arguments: argparse.Namespace, part: str | None, stems: Sequence[str]) -> PartDemands:
-    cuts, avoid, prefer, pieces = (
-        tuple(asked.value for asked in getattr(arguments, flag) if _part(asked, stems) == part)
-        for flag in FLAGS
-    )
-    return PartDemands(
-        cuts=tuple(sorted(set(cuts))),
-        avoid=tuple(sorted(set(avoid))),
-        prefer=tuple(sorted(set(prefer))),
-        pieces=pieces[-1] if pieces else None,
-    )
+def named_parts(arguments: argparse.Namespace, stems: Sequence[str]) -> set[str]:
+    """Names of all parts that something is asked for by an option."""
+    asked = (one for flag in _FIELDS for one in getattr(arguments, flag))
+    return {part for part in (_part(one, stems) for one in asked) if part is not None}
 
 
 def _part(asked: Named[_Value], stems: Sequence[str]) -> str | None:
-    return None if asked.name is None else known_name(asked.name, stems)
+    """The part that it is for, its name spelt as the part's; None: every part."""
+    return None if asked.name is None else known_name(asked.name, stems) or asked.name

@@ -48,6 +48,10 @@ class BadFile(CoreError):
     """The file is missing, is no mesh file, is cut short or contradicts itself."""
 
 
+class BadRecord(CoreError):
+    """The record of an earlier job cannot be read, or is of other parts than are given."""
+
+
 class BadMesh(CoreError):
     """The mesh is empty, not finite, torn, touches itself or is several bodies."""
 

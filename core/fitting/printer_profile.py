@@ -8,7 +8,6 @@ missing, unknown, doubled or of another kind is told, never guessed at. A text o
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
@@ -16,6 +15,8 @@ from typing import TypeVar
 
 from ..errors import BadProfile, BadSetting
 from ..estimating.materials import find_material
+from ..strict_json import number, optional, parse_object, read_value, three_numbers, whole_number
+from ..strict_json import text as as_text
 from ..values import Compensation, Fit, Printing
 from .profile_name import check_name
 
@@ -41,7 +42,7 @@ INFILL_RANGE: Range = (0.0, 100.0)
 FLOW_RANGE: Range = (0.1, 500.0)
 """mm3/s; lines and skins are counts, all others mm."""
 
-_Read = TypeVar("_Read")
+_Value = TypeVar("_Value")
 
 _AS_IT_IS = Compensation()
 _USUAL = Printing()
@@ -157,7 +158,7 @@ def parse_profile(text: str) -> PrinterProfile:
         missing, unknown, doubled or of the wrong kind
     BadSetting : a number is out of its range
     """
-    document = _document(text)
+    document = parse_object(text, _damaged)
     version = _version(document)
     wanted = {"schema", "name", "envelope", "nozzle", "layer", "spread"}
     parts = {"clearances", "compensation"} if version == 1 else _PARTS
@@ -165,16 +166,16 @@ def parse_profile(text: str) -> PrinterProfile:
     clearances = _part(document, "clearances", set(FitClearances.__dataclass_fields__))
     compensation = _part(document, "compensation", set(Compensation.__dataclass_fields__))
     return PrinterProfile(
-        name=_read(document, "name", _text),
-        envelope=_read(document, "envelope", _optional(_three_numbers)),
-        nozzle=_read(document, "nozzle", _number),
-        layer=_read(document, "layer", _number),
-        spread=_read(document, "spread", _number),
+        name=_read(document, "name", as_text),
+        envelope=_read(document, "envelope", optional(three_numbers)),
+        nozzle=_read(document, "nozzle", number),
+        layer=_read(document, "layer", number),
+        spread=_read(document, "spread", number),
         clearances=FitClearances(
-            **{fit: _read(clearances, fit, _optional(_number)) for fit in clearances}
+            **{fit: _read(clearances, fit, optional(number)) for fit in clearances}
         ),
         compensation=Compensation(
-            **{key: _read(compensation, key, _number) for key in compensation}
+            **{key: _read(compensation, key, number) for key in compensation}
         ),
         printing=_USUAL if version == 1 else _printing(document),
     )
@@ -183,48 +184,17 @@ def parse_profile(text: str) -> PrinterProfile:
 def _printing(document: Mapping[str, object]) -> Printing:
     printing = _part(document, "printing", set(Printing.__dataclass_fields__))
     return Printing(
-        material=_read(printing, "material", _text),
-        filament=_read(printing, "filament", _number),
-        lines=_read(printing, "lines", _whole_number),
-        skins=_read(printing, "skins", _whole_number),
-        infill_percent=_read(printing, "infill_percent", _number),
-        flow=_read(printing, "flow", _optional(_number)),
+        material=_read(printing, "material", as_text),
+        filament=_read(printing, "filament", number),
+        lines=_read(printing, "lines", whole_number),
+        skins=_read(printing, "skins", whole_number),
+        infill_percent=_read(printing, "infill_percent", number),
+        flow=_read(printing, "flow", optional(number)),
     )
 
 
 def _damaged(found: str, needed: str) -> BadProfile:
     return BadProfile(found, needed, "mend the file, or move it away and make the profile anew")
-
-
-def _document(text: str) -> dict[str, object]:
-    try:
-        document = json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant)
-    except RecursionError:
-        raise _damaged("lists in lists, thousands deep", "1 JSON object") from None
-    except json.JSONDecodeError as problem:
-        raise _damaged(
-            f"no JSON: {problem.msg} at line {problem.lineno}, column {problem.colno}",
-            "1 JSON object",
-        ) from None
-    except ValueError as problem:  # a number of thousands of digits
-        raise _damaged(f"1 value that is no number: {problem}", "1 JSON object") from None
-    if not isinstance(document, dict):
-        raise _damaged(f"1 JSON {type(document).__name__}", "1 JSON object")
-    return document
-
-
-def _once(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    """An object each of whose keys stands in it once."""
-    document = dict(pairs)
-    if len(document) < len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for key in keys if keys.count(key) > 1)
-        raise _damaged(f"key {twice!r} {keys.count(twice)} times", "each key once")
-    return document
-
-
-def _no_constant(word: str) -> float:
-    raise _damaged(f"1 value {word}", "finite numbers")
 
 
 def _version(document: Mapping[str, object]) -> int:
@@ -264,42 +234,5 @@ def _part(document: Mapping[str, object], key: str, wanted: set[str]) -> dict[st
     return part
 
 
-def _read(document: Mapping[str, object], key: str, read: Callable[[object], _Read]) -> _Read:
-    try:
-        return read(document[key])
-    except (TypeError, OverflowError) as problem:
-        raise _damaged(f"{key} is {str(document[key])[:60]!r}, 0 of what it has to be",
-                       str(problem)) from None  # fmt: skip
-
-
-def _text(value: object) -> str:
-    if not isinstance(value, str):
-        raise TypeError("1 text")
-    return value
-
-
-def _number(value: object) -> float:
-    """Of JSON's: true and false are Python's integers, and are none here."""
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise TypeError("1 number")
-    if abs(value) > 1e300 or not math.isfinite(value):
-        raise OverflowError("1 finite number")
-    return float(value)
-
-
-def _whole_number(value: object) -> int:
-    number = _number(value)
-    if not number.is_integer():
-        raise TypeError("1 whole number")
-    return int(number)
-
-
-def _three_numbers(value: object) -> tuple[float, float, float]:
-    if not isinstance(value, list) or len(value) != 3:
-        raise TypeError("3 numbers, or null")
-    x, y, z = (_number(length) for length in value)
-    return x, y, z
-
-
-def _optional(read: Callable[[object], _Read]) -> Callable[[object], _Read | None]:
-    return lambda value: None if value is None else read(value)
+def _read(document: Mapping[str, object], key: str, read: Callable[[object], _Value]) -> _Value:
+    return read_value(document, key, read, _damaged)

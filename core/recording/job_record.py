@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from ..beds.bed import Bed
 from ..trial.trial_set import FitTrial
-from ..values import Outcome, PassedOn, Piece, Settings
+from ..values import Outcome, PartDemands, PassedOn, Piece, Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,9 @@ class JobRecord:
 
     files : by the name of their piece
     warnings : of the whole job; those of its parts follow
-    changes : since the job that this one repeats, sentences
+    since : the record of the job that this one repeats, as it was named
+    changes : since that job, sentences
+    own : what was asked for single parts, by their names, beside `settings`
     """
 
     settings: Settings
@@ -78,7 +80,9 @@ class JobRecord:
     files: Mapping[str, SavedFile] = field(default_factory=dict)
     beds: tuple[SavedBed, ...] = ()
     trial: SavedTrial | None = None
+    since: str = ""
     changes: tuple[str, ...] = ()
+    own: Mapping[str, PartDemands] = field(default_factory=dict)
 
     @property
     def every_warning(self) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from ..values import Check, Cut, Outcome, PassedOn, Piece, TruedPart
 from .check_record import check_entry
 from .job_record import JobRecord, PartRecord, SavedBed, Source
 from .joint_record import joint_entry
-from .settings_record import settings_entry
+from .settings_record import job_settings_entry
 from .strength_record import assumptions_entry
 from .survey_record import survey_entry
 
@@ -32,7 +32,7 @@ def job_document(record: JobRecord) -> dict[str, object]:
     trial = record.trial
     return {
         "schema": SCHEMA,
-        "settings": settings_entry(record.settings),
+        "settings": job_settings_entry(record.settings, record.own),
         "parts": [_part(part, record) for part in record.parts],
         "beds": [_bed(one) for one in record.beds],
         "trial": None if trial is None else trial_entry(trial.trial, trial.saved),

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 
-from ..values import Settings
+from ..values import PartDemands, Settings
+
+
+def job_settings_entry(settings: Settings, own: Mapping[str, PartDemands]) -> dict[str, object]:
+    """Every setting, and what is asked for single parts, by their names."""
+    asked = {name: {**_demands(demands), "pieces": demands.pieces} for name, demands in own.items()}
+    return {**settings_entry(settings), "own": asked}
 
 
 def settings_entry(settings: Settings) -> dict[str, object]:
@@ -19,7 +26,7 @@ def settings_entry(settings: Settings) -> dict[str, object]:
         "bore": settings.bore,
         "least_wall": settings.least_wall,
         "units": settings.units,
-        "cut": list(settings.cuts),
+        **_demands(settings),
         "pieces": settings.pieces,
         "flip": settings.flip,
         "joint": settings.joint,
@@ -30,4 +37,16 @@ def settings_entry(settings: Settings) -> dict[str, object]:
         "spread": settings.spread,
         "compensation": asdict(settings.compensation),
         "profile": settings.profile,
+        "lean": settings.lean,
+        "spacing": settings.spacing,
+        "printing": asdict(settings.printing),
+    }
+
+
+def _demands(asked: Settings | PartDemands) -> dict[str, object]:
+    """Where seams are to be, and where not."""
+    return {
+        "cut": list(asked.cuts),
+        "avoid": [list(stretch) for stretch in asked.avoid],
+        "prefer": list(asked.prefer),
     }

@@ -43,7 +43,9 @@ def job_summary(record: JobRecord) -> str:
     if record.beds:
         sections.append(["Beds", *_bed_lines(record)])
     if record.changes:
-        sections.append(["Changes", *(wrapped(said, "  ") for said in record.changes)])
+        sections.append(
+            [f"Since the job of {record.since}", *(wrapped(said, "  ") for said in record.changes)]
+        )
     told = record.every_warning
     if told:
         sections.append(["Notes", *(wrapped(said, "  ") for said in told)])

@@ -23,6 +23,7 @@ from borewright.core.values import (
     Mesh,
     Ornament,
     Outcome,
+    PartDemands,
     Piece,
     Plan,
     RoundSurface,
@@ -77,10 +78,13 @@ FILES = {"pipe-01": SavedFile("pipe-01.stl", "cd34")}
 
 
 def job(parts: list[PartRecord], warnings: tuple[str, ...] = ()) -> JobRecord:
-    return JobRecord(SETTINGS, tuple(parts), warnings, FILES)
+    return JobRecord(SETTINGS, tuple(parts), warnings, FILES, own=OWN)
 
 
-SETTINGS = Settings(envelope=(180.0, 180.0, 200.0), cuts=(150.0,))
+SETTINGS = Settings(
+    envelope=(180.0, 180.0, 200.0), cuts=(150.0,), avoid=((20.0, 30.0),), prefer=(100.0,)
+)
+OWN = {"pipe": PartDemands(pieces=3)}
 
 
 def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
@@ -100,6 +104,10 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
             "clearance_from": "rule", "spread": 0.2,
             "compensation": {"hole_undersize": 0.0, "first_layer_bulge": 0.0,
                              "shrink_percent": 0.0},
+            "avoid": [[20.0, 30.0]], "prefer": [100.0], "lean": False, "spacing": 5.0,
+            "printing": {"material": "PLA", "filament": 1.75, "lines": 3, "skins": 4,
+                         "infill_percent": 15.0, "flow": None},
+            "own": {"pipe": {"cut": [], "avoid": [], "prefer": [], "pieces": 3}},
         },
         "parts": [{
             "name": "pipe",
