@@ -44,10 +44,7 @@ class Placed:
     @property
     def to_bed(self) -> FloatArray:
         """(4, 4), rigid motion from the pose of the piece's file to its place on the bed."""
-        cosine, sine = math.cos(self.turn), math.sin(self.turn)
-        quarters = self.turn / (math.pi / 2.0)
-        if abs(quarters - round(quarters)) < 1e-12:  # exact, so that files are as they were
-            cosine, sine = float(round(cosine)), float(round(sine))
+        cosine, sine = cosine_sine(self.turn)
         motion = np.eye(4)
         motion[:2, :2] = [[cosine, -sine], [sine, cosine]]
         motion[:2, 3] = self.x, self.y
@@ -60,3 +57,11 @@ class Bed:
 
     placed: tuple[Placed, ...]
     height: float
+
+
+def cosine_sine(turn: float) -> tuple[float, float]:
+    """Of an angle; of quarter turns exactly, so that files are as they were."""
+    quarters = turn / (math.pi / 2.0)
+    if abs(quarters - round(quarters)) < 1e-12:
+        return float(round(math.cos(turn))), float(round(math.sin(turn)))
+    return math.cos(turn), math.sin(turn)
