@@ -7,9 +7,10 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
-from .errors import CoreError
+from .errors import CoreError, NotTubular
 from .jointing.split import build_pieces, check_buildable
 from .meshes.mend import MendedBody, mend_bodies
+from .passing_on import pass_on
 from .planning.cut_plan import plan_cuts
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.early_survey import survey_early
@@ -25,6 +26,8 @@ def plan_parts(
     mesh: Mesh, name: str, settings_of: SettingsOf, scale_to_mm: float, progress: Progress
 ) -> tuple[Outcome | PassedOn, ...]:
     """Mend, survey, true up and plan, without building anything.
+
+    A part whose shape is not understood is passed on as it is, if it fits the envelope.
 
     Parameters
     ----------
@@ -142,18 +145,27 @@ def named_part(part: str) -> Iterator[None]:
         raise
 
 
-def _plan_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
-    return _planned(sound, name, settings, progress)[0]
+def _plan_body(
+    sound: _Sound, name: str, settings: Settings, progress: Progress
+) -> Outcome | PassedOn:
+    try:
+        survey = _surveyed(sound, settings, progress)
+    except NotTubular as refusal:
+        return pass_on(sound.body, name, settings, refusal, proven=False)
+    return _planned(sound, survey, name, settings, progress)[0]
+
+
+def _surveyed(sound: _Sound, settings: Settings, progress: Progress) -> Survey:
+    progress("survey")
+    if sound.survey is not None:
+        return sound.survey
+    return survey_part(sound.body, max_move=settings.max_move, flip=settings.flip)
 
 
 def _planned(
-    sound: _Sound, name: str, settings: Settings, progress: Progress
+    sound: _Sound, survey: Survey, name: str, settings: Settings, progress: Progress
 ) -> tuple[Outcome, Survey]:
     """The plan with the survey of the part as it was found, and the survey as it was trued."""
-    progress("survey")
-    survey = sound.survey
-    if survey is None:
-        survey = survey_part(sound.body, max_move=settings.max_move, flip=settings.flip)
     progress("true up")
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)
@@ -191,8 +203,15 @@ def _chord_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
     return (told,)
 
 
-def _split_body(sound: _Sound, name: str, settings: Settings, progress: Progress) -> Outcome:
-    planned, exact = _planned(sound, name, settings, progress)
+def _split_body(
+    sound: _Sound, name: str, settings: Settings, progress: Progress
+) -> Outcome | PassedOn:
+    try:
+        survey = _surveyed(sound, settings, progress)
+    except NotTubular as refusal:
+        progress("prove")
+        return pass_on(sound.body, name, settings, refusal, proven=True)
+    planned, exact = _planned(sound, survey, name, settings, progress)
     trued, plan = planned.trued, planned.plan
     progress("build")
     pieces = build_pieces(exact, trued, plan, settings, name)

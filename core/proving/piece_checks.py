@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from ..values import (
     Check,
     FloatArray,
     Frame,
+    Lean,
     Mesh,
     Piece,
     Settings,
@@ -71,20 +73,37 @@ def surface_checks(solid: Solid, cavities: int) -> list[Check]:
     ]
 
 
-def pose_checks(piece: Piece, solid: Solid, frame: Frame, settings: Settings) -> list[Check]:
-    """In the envelope, on the bed, moved rigidly, low end down."""
+def bed_checks(piece: Piece, solid: Solid, settings: Settings) -> list[Check]:
+    """In the envelope, on the bed, moved rigidly."""
     low, high = solid.filed.vertices.min(axis=0), solid.filed.vertices.max(axis=0)
     excess = high - np.array(settings.envelope)
-    turn = frame.rows @ piece.to_source[:3, :3]
+    turn = piece.to_source[:3, :3]
     bent = float(np.abs(turn.T @ turn - np.eye(3)).max())
     mirrored = float(np.linalg.det(turn)) < 0.0
-    tilt_deg = np.degrees(np.arctan2(np.hypot(turn[0, 2], turn[1, 2]), turn[2, 2]))
     return [
         at_most("envelope", excess.max(), FIT_SLACK, piece=piece.name),
         at_most("on_bed", max(-low[0], -low[1], abs(low[2])), 0.0, piece=piece.name),
         at_most("rigid", np.inf if mirrored else bent, _LEAST_RIGID, piece=piece.name),
-        at_most("upright", tilt_deg, _MOST_TILT_DEG, piece=piece.name),
     ]
+
+
+def pose_checks(
+    piece: Piece, solid: Solid, frame: Frame, settings: Settings, lean: Lean | None = None
+) -> list[Check]:
+    """In the envelope, on the bed, moved rigidly, low end down or leaning as planned."""
+    return [*bed_checks(piece, solid, settings), _tilt_check(piece, frame, lean)]
+
+
+def _tilt_check(piece: Piece, frame: Frame, lean: Lean | None) -> Check:
+    """Upright with its low end down, or leaning to the side and by the angle planned."""
+    name, axis = "upright", np.array([0.0, 0.0, 1.0])
+    if lean is not None:
+        name, sine = "leaning", math.sin(lean.tilt)
+        axis = np.array([-sine * math.cos(lean.azimuth), -sine * math.sin(lean.azimuth), 0.0])
+        axis[2] = math.cos(lean.tilt)
+    upright = frame.rows @ piece.to_source[:3, 2]
+    off = math.atan2(float(np.linalg.norm(np.cross(upright, axis))), float(upright @ axis))
+    return at_most(name, math.degrees(off), _MOST_TILT_DEG, piece=piece.name)
 
 
 def ways_whole(solid: Solid, trued: Mesh, low: Seam, high: Seam) -> Check:

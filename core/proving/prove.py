@@ -59,7 +59,7 @@ def prove_pieces(
     cavities = iter(_cavities(trued, plan))
     for piece, solid in zip(pieces, every, strict=True):
         checks += surface_checks(solid, next(cavities) if piece.role == "piece" else 0)
-        checks += pose_checks(piece, solid, survey.frame, settings)
+        checks += pose_checks(piece, solid, survey.frame, settings, plan.lean)
     if not all(solid.is_sound for solid in every):
         return tuple(checks)
     solids = [solid for piece, solid in zip(pieces, every, strict=True) if piece.role == "piece"]

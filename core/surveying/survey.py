@@ -172,7 +172,7 @@ def _describe(
     outsides, bores = tuple(seen[: len(found.outsides)]), tuple(seen[len(found.outsides) :])
     openings = find_openings(part, regions.labels, regions.numbers, bores, outsides, length, band)
     regions = Regions(openings.labels, openings.numbers)
-    _check_tears(body, regions.labels)
+    check_tears(body, regions.labels)
     ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
     solids = solid_spans(bores, length, _solid_stations(found, frame))
     walls = find_walls(part, regions, bores, outsides, ornaments, solids)
@@ -225,8 +225,15 @@ def _told_apart(ornament: Ornament) -> Ornament:
     return ornament
 
 
-def _check_tears(body: MendedBody, labels: IntArray) -> None:
-    """A tear that is not flat may be closed only where all of it lies on one known surface."""
+def check_tears(body: MendedBody, labels: IntArray) -> None:
+    """A tear that is not flat may be closed only where all of it lies on one known surface.
+
+    labels : (m,) int, of the triangles, as in `Survey`
+
+    Raises
+    ------
+    BadMesh : one that does not
+    """
     for number, tear in enumerate(body.tears):
         on_it = np.unique(labels[body.fills == number])
         if tear.flatness <= _FLAT_TEAR or (len(on_it) == 1 and on_it[0] != OTHER):

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from ..errors import NotTubular
+from ..errors import BadMesh, NotTubular
 from ..meshes.plane_sections import Sections, cut_sections
 from ..planning.intervals import Span, common, merge, subtract
 from ..values import (
@@ -76,7 +76,8 @@ def find_walls(
 
     Raises
     ------
-    NotTubular : bore and outside cross; a solid part that no disc about its axis fits in
+    BadMesh : bore and outside cross
+    NotTubular : a solid part that no disc about its axis fits in
     """
     if not solids:
         return _bored_walls(part, regions, bores, outsides, ornaments)
@@ -174,7 +175,7 @@ def _check_apart(walls: tuple[WallStretch, ...]) -> None:
     for wall in walls:
         thin = min(_wall_at(wall, station) for station in (wall.start, wall.stop))
         if thin <= 0.0:
-            raise NotTubular(
+            raise BadMesh(
                 f"a bore that leaves a wall of {thin:.2f} mm between {wall.start:.2f} and "
                 f"{wall.stop:.2f} mm",
                 "a bore inside its outside",
