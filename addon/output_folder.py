@@ -80,7 +80,7 @@ def new_output(place: OutputPlace) -> Iterator[Path]:
             yield made
             _take_place(made, place)
         except OSError as problem:
-            raise refusal(folder, problem, _bytes_in(made)) from None
+            raise refusal(folder, problem, _sizes_in(made)) from None
         finally:
             clear_left(folder, alone=False, made=made)
 
@@ -209,8 +209,8 @@ def _holds_something(folder: Path) -> bool:
     return folder.is_dir() and bool(_names(folder))
 
 
-def _bytes_in(folder: Path) -> int:
-    return sum(path.lstat().st_size for path in folder.rglob("*") if path.is_file())
+def _sizes_in(folder: Path) -> list[int]:
+    return [path.lstat().st_size for path in folder.rglob("*") if path.is_file()]
 
 
 def _sync(paths: list[Path]) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from ..core.errors import CoreError
@@ -31,20 +31,20 @@ def refusals(folder: Path) -> Iterator[None]:
         raise refusal(folder, problem) from None
 
 
-def refusal(folder: Path, problem: OSError, written: int = 0) -> OutputRefused:
-    """What the file system refused; `written` counts the bytes that went well."""
+def refusal(folder: Path, problem: OSError, sizes: Sequence[int] = ()) -> OutputRefused:
+    """What the file system refused; `sizes` are those of the files that were written."""
     said = f"{problem.strerror} (error {problem.errno})"
     found = f"{folder} cannot be written: {said}"
     if problem.errno in _FULL:
         return OutputRefused(
             f"{found}; {_megabytes(_free(folder.parent))} free, by what the disk says",
-            f"more than {_megabytes(written)}",
+            f"more than {_megabytes(sum(sizes))}",
             "make room there, or an --out on another disk",
         )
     if problem.errno == errno.EFBIG:
         return OutputRefused(
-            f"{found}; {_megabytes(written)} were written",
-            "files as long as the pieces need",
+            found,
+            f"files of more than {_megabytes(max(sizes, default=0))}",
             "a higher limit on the length of files, or an --out on another disk",
         )
     return OutputRefused(

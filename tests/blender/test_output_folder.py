@@ -513,6 +513,13 @@ def test_a_disk_mounted_at_the_folder_or_in_it_is_told(
     refused(out, "1 disk mounted at .*try: --out .*pieces")
 
 
+def test_a_folder_that_may_not_be_written_to_is_told(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda path, _mode: path != out)  # root may write anywhere
+    refused(out, r"out cannot be written to \(error 13\)")
+
+
 def test_an_output_folder_that_is_a_link_stays_one(out: Path) -> None:
     link = out.with_name("link")
     link.symlink_to("out")
