@@ -62,23 +62,34 @@ def _is_plan(old: SeenJob, new: SeenJob) -> bool:
 
 def _settings_words(old: Mapping[str, object], new: Mapping[str, object]) -> Iterator[str]:
     """What was asked for otherwise, as far as the earlier record knows of it."""
-    before, after = _flat(old.get("settings")), _flat(new.get("settings"))
+    before, after = _flat(old["settings"]), _flat(new["settings"])
+    pairs = {
+        key: (_shown(before.get(key)), _shown(after.get(key)))
+        for key in dict.fromkeys((*after, *before))
+        if key.startswith(_OWN) or (key in before and key in after)
+    }
     told = [
-        f"{key.replace('_', ' ')} {_shown(after[key])}, before {_shown(before[key])}"
-        for key in after
-        if key in before and after[key] != before[key]
+        f"{key.removeprefix(_OWN).replace('_', ' ')} {now}, before {then}"
+        for key, (then, now) in pairs.items()
+        if then != now
     ]
     if told:
         yield f"Asked for: {'; '.join(told)}."
 
 
+_OWN = "own "
+"""Begins the keys of what is asked for single parts, which need not be in both records."""
+
+
 def _flat(settings: object) -> dict[str, object]:
     """Settings within settings by both names."""
-    flat: dict[str, object] = {}
-    for key, value in (settings if isinstance(settings, dict) else {}).items():
-        inner = _flat(value) if isinstance(value, dict) else {"": value}
-        flat |= {f"{key} {name}".strip(): one for name, one in inner.items()}
-    return flat
+    if not isinstance(settings, Mapping):
+        return {"": settings}
+    return {
+        f"{key} {name}".strip(): value
+        for key, inner in settings.items()
+        for name, value in _flat(inner).items()
+    }
 
 
 def _shown(value: object) -> str:
