@@ -18,6 +18,8 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """End with exit code 2."""
+        if message.endswith("expected one argument"):
+            message += "; one that begins with - goes behind an equals sign"
         self.exit(2, f"{self.prog}: error 2, wrong arguments: {message}; see {self.prog} --help\n")
 
 

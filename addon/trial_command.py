@@ -8,7 +8,7 @@ from dataclasses import replace
 from . import options
 from .arguments import add_length, add_quiet_and_json, checked, parse_path
 from .job_command import add_job_options, add_output, check_job, stage_clock
-from .job_settings import asked_job, asked_printer, job_settings, settings_of
+from .job_settings import asked_job, asked_printer, job_settings
 from .sub_command import SubCommand
 
 _ANY = (options.ENVELOPE.high,) * 3
@@ -65,17 +65,14 @@ def _run(arguments: argparse.Namespace) -> str:
     from .trial_folder import TrialAsked, trial_of_part, trial_of_sizes
 
     clock = stage_clock(arguments)
-    printer = asked_printer(arguments)
-    envelope = printer.envelope
     if arguments.part is not None:
         job = asked_job(arguments, [arguments.part])
-        settings = settings_of(job, arguments.part.stem)
-        asked = TrialAsked(settings, envelope, arguments.out, arguments.overwrite)
-        told = trial_of_part(asked, arguments.part, arguments.joint_number or 1, clock)
+        told = trial_of_part(job, arguments.joint_number or 1, clock)
     else:
-        somewhere = replace(printer, envelope=envelope or _ANY)
+        printer = asked_printer(arguments)
+        somewhere = replace(printer, envelope=printer.envelope or _ANY)
         settings = replace(job_settings(arguments, somewhere), bore=None)
-        asked = TrialAsked(settings, envelope, arguments.out, arguments.overwrite)
+        asked = TrialAsked(settings, printer.envelope, arguments.out, arguments.overwrite)
         bore, wall = arguments.bore or 0.0, arguments.wall or (arguments.solid or 0.0) / 2.0
         told = trial_of_sizes(asked, bore, wall, clock)
     return told.record if arguments.json else told.summary

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from ..core.job import plan_parts
@@ -15,6 +16,7 @@ from ..core.trial.tried_joint import TriedCollar, TriedJoint, joint_of_plans, jo
 from ..core.values import Outcome, Settings
 from .headless import JobTold
 from .job_files import save_trial
+from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
 from .output_folder import check_output, new_output
 from .own_files import RECORD
@@ -47,25 +49,29 @@ def trial_of_sizes(asked: TrialAsked, bore: float, wall: float, clock: StageCloc
     return _saved(asked, lambda: (joint_of_sizes(bore, wall, asked.settings), ()), clock)
 
 
-def trial_of_part(asked: TrialAsked, path: Path, number: int, clock: StageClock) -> JobTold:
-    """The rings for a joint of a part's plan, from 1 at its low end.
+def trial_of_part(job: JobAsked, number: int, clock: StageClock) -> JobTold:
+    """The rings for a joint of the plan that a job of one part would make, from 1 at its low end.
 
     Raises
     ------
     CoreError : as `trial_of_sizes`
     """
-    return _saved(asked, lambda: _planned(asked.settings, path, number, clock), clock)
+    assert job.out is not None
+    asked = TrialAsked(job.settings, job.settings.envelope, job.out, job.overwrite)
+    return _saved(asked, lambda: _planned(job, number, clock), clock)
 
 
 def _planned(
-    settings: Settings, path: Path, number: int, clock: StageClock
+    job: JobAsked, number: int, clock: StageClock
 ) -> tuple[TriedJoint | TriedCollar, tuple[str, ...]]:
-    part = in_unit(read_file(path, path.stem, clock), settings)
+    (path,), (name,) = job.paths, job.stems
+    part = in_unit(read_file(path, name, clock), job.settings)
     scale = part.unit.scale_to_mm
-    outcomes = plan_parts(part.mesh, part.name, lambda _: settings, scale, clock.start)
+    outcomes = plan_parts(part.mesh, name, partial(settings_of, job), scale, clock.start)
+    check_own_names(job, [one.name for one in outcomes])
     own = (*part.remarks, *(said for one in outcomes for said in one.warnings))
     surveyed = [one for one in outcomes if isinstance(one, Outcome)]
-    return joint_of_plans(surveyed, number, settings), own
+    return joint_of_plans(surveyed, number, job.settings), own
 
 
 def _saved(
