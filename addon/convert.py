@@ -54,6 +54,8 @@ def import_mesh(file: MeshFile) -> ImportedMesh:
     ------
     BadFile : Blender cannot read it, or finds no faces in it
     """
+    if file.mesh is not None:
+        return ImportedMesh(file.mesh, file.faces)
     with quiet_output(), _scratch_scene() as scene:
         try:
             _call_importer(file)

@@ -101,7 +101,7 @@ def _add_job(command: argparse.ArgumentParser) -> None:
     """The parts, and all that can be asked for them."""
     command.add_argument(
         "parts", nargs="+", type=checked(parse_path), metavar="PART",
-        help="mesh file: .stl, .obj or .ply",
+        help="mesh file: .stl, .obj, .ply or .3mf",
     )  # fmt: skip
     command.add_argument(
         "--from", dest="repeat", type=checked(parse_path), metavar="JOB.JSON",

@@ -1,4 +1,4 @@
-"""Is a mesh file whole? Checked on its bytes, before Blender reads it.
+"""Is a mesh file whole? Checked on its bytes, before Blender reads it; 3MF it cannot read.
 
 Blender's importers call a truncated file finished, read words as zeros and drop
 what they cannot place, all without an error; so size, counts and coordinates
@@ -19,10 +19,12 @@ from numpy.typing import NDArray
 from ..core.errors import BadFile
 from ..core.meshes.coordinates import MOST_COORDINATE, check_coordinates
 from ..core.surveying.unit_guess import StatedUnit
+from ..core.threemf.read_model import read_model
+from ..core.values import Mesh
 from .file_numbers import line_number, read_numbers
 from .ply_check import check_ply
 
-Kind = Literal["stl", "obj", "ply"]
+Kind = Literal["stl", "obj", "ply", "3mf"]
 
 _STL_HEADER, _STL_TRIANGLE = 84, 50
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -38,12 +40,13 @@ _OBJ_VERTEX = re.compile(rb"\n[ \t]*v[ \t]+([^\r\n]*)")
 _OBJ_FACE = re.compile(rb"\n[ \t]*f[ \t]")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class MeshFile:
     """A mesh file that passed its checks.
 
     faces : as many as the file says it holds; triangles, in STL and 3MF
     unit : what the file says its unit is; of all kinds only 3MF does
+    mesh : of a 3MF file, which is read whole to be checked; Blender reads the others
     remarks : what of the file was passed over
     """
 
@@ -52,6 +55,7 @@ class MeshFile:
     sha256: str
     faces: int
     unit: StatedUnit | None = None
+    mesh: Mesh | None = None
     remarks: tuple[str, ...] = ()
 
 
@@ -61,15 +65,34 @@ def check_mesh_file(path: Path) -> MeshFile:
     Raises
     ------
     BadFile : missing, a folder, empty, of another kind, cut short, with counts
-        that contradict its size, or with coordinates that are no numbers
+        that contradict its size, or with coordinates that are no numbers; 3MF that
+        `read_model` refuses
     """
     kind = _kind(path)
     data = _read(path)
+    file = _checked_3mf(path, data) if kind == "3mf" else _checked(path, kind, data)
+    if file.faces == 0:
+        raise BadFile(f"0 faces in {path.name}", "a closed surface", "export the part again")
+    return file
+
+
+def _checked(path: Path, kind: Literal["stl", "obj", "ply"], data: bytes) -> MeshFile:
     with np.errstate(invalid="ignore"):  # numbers that are none are looked for
         faces = {"stl": _check_stl, "obj": _check_obj, "ply": check_ply}[kind](data)
-    if faces == 0:
-        raise BadFile(f"0 faces in {path.name}", "a closed surface", "export the part again")
     return MeshFile(path, kind, hashlib.sha256(data).hexdigest(), faces)
+
+
+def _checked_3mf(path: Path, data: bytes) -> MeshFile:
+    model = read_model(data)
+    return MeshFile(
+        path=path,
+        kind="3mf",
+        sha256=hashlib.sha256(data).hexdigest(),
+        faces=len(model.mesh.triangles),
+        unit=model.unit,
+        mesh=model.mesh,
+        remarks=model.remarks,
+    )
 
 
 def stl_size(triangles: int) -> int:
@@ -104,9 +127,11 @@ def _kind(path: Path) -> Kind:
             return "obj"
         case ".ply":
             return "ply"
+        case ".3mf":
+            return "3mf"
     raise BadFile(
         f"1 file that ends in {path.suffix or 'nothing'!r}: {path.name}",
-        "1 that ends in .stl, .obj or .ply",
+        "1 that ends in .stl, .obj, .ply or .3mf",
         "export the part as STL",
     )
 
