@@ -47,7 +47,7 @@ def _take(folder: Path, path: Path) -> int | None:
     while True:
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         try:
-            _lock_file(descriptor)
+            lock_now(descriptor)
         except (BlockingIOError, PermissionError):
             os.close(descriptor)
             raise OutputRefused(
@@ -64,7 +64,7 @@ def _take(folder: Path, path: Path) -> int | None:
         os.close(descriptor)  # who had it has removed it meanwhile: it locks nothing any more
 
 
-def _lock_file(descriptor: int) -> None:
+def lock_now(descriptor: int) -> None:
     """At once or not at all."""
     if sys.platform == "win32":
         msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)

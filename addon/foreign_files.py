@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 from pathlib import Path
+from typing import NoReturn
 
 from .output_refusal import OutputRefused
 
@@ -21,20 +22,22 @@ def keep_foreign(folder: Path, made: Path, own: frozenset[str]) -> None:
     OSError : the file system refuses
     """
     foreign = _foreign(folder, own)
-    count = sum(1 + sum(1 for _ in entry.rglob("*")) for entry in foreign)
-    if count > MOST_KEPT:
+    paths = [path for entry in foreign for path in _with_all_below(entry)]
+    if len(paths) > MOST_KEPT:
         raise OutputRefused(
-            f"{count} files in {folder} that no earlier job made",
+            f"{len(paths)} files in {folder} that no earlier job made",
             f"at most {MOST_KEPT}",
             "another --out",
         )
-    _check_no_disks(foreign)
+    for path in paths:
+        _check_no_disk(path)
     for entry in foreign:
         check_free(entry, made)
-        if entry.is_dir() and not entry.is_symlink():
-            shutil.copytree(entry, made / entry.name, symlinks=True, copy_function=_link)
-        else:
-            _link(str(entry), str(made / entry.name))
+    for path in paths:
+        _make_same(path, made / path.relative_to(folder))
+    for path in reversed(paths):
+        if _is_folder(path):  # when all is in it, for it may be one that is not to be written to
+            shutil.copystat(path, made / path.relative_to(folder))
 
 
 def check_names(folder: Path, own: frozenset[str], new: frozenset[str]) -> None:
@@ -70,9 +73,9 @@ def rescue(source: Path, folder: Path, own: frozenset[str]) -> None:
     OSError : the file system refuses; what was moved, was moved
     """
     for entry in _foreign(source, own):
-        for path in [entry, *_below(entry)]:
+        for path in _with_all_below(entry):
             target = folder / path.relative_to(source)
-            if path.is_dir() and not path.is_symlink():
+            if _is_folder(path):
                 target.mkdir(exist_ok=True)
             elif not _has_as_new(target, path):
                 path.replace(target)
@@ -83,9 +86,26 @@ def _foreign(folder: Path, own: frozenset[str]) -> list[Path]:
     return sorted(entry for entry in entries if entry.name not in own)
 
 
-def _below(entry: Path) -> list[Path]:
-    """All in a folder, every folder before what it holds; links are not followed."""
-    return [] if entry.is_symlink() else sorted(entry.rglob("*"))
+def _with_all_below(entry: Path) -> list[Path]:
+    """An entry and all in it, every folder before what it holds; links are not followed.
+
+    Raises
+    ------
+    OSError : a folder cannot be read
+    """
+    found = [entry]
+    if _is_folder(entry):
+        for below, folders, files in os.walk(entry, onerror=_raise):
+            found += [Path(below, name) for name in (*folders, *files)]
+    return found
+
+
+def _raise(problem: OSError) -> NoReturn:
+    raise problem
+
+
+def _is_folder(path: Path) -> bool:
+    return path.is_dir() and not path.is_symlink()
 
 
 def _has_as_new(target: Path, path: Path) -> bool:
@@ -102,15 +122,13 @@ def _changed_at(status: os.stat_result) -> int:
     return status.st_mtime_ns if os.name == "nt" else status.st_ctime_ns
 
 
-def _check_no_disks(foreign: list[Path]) -> None:
-    for entry in foreign:
-        for path in [entry, *_below(entry)]:
-            if path.is_mount():
-                raise OutputRefused(
-                    f"1 disk that is mounted in the folder to be replaced: {path}",
-                    "0 disks",
-                    "another --out",
-                )
+def _check_no_disk(path: Path) -> None:
+    if path.is_mount():
+        raise OutputRefused(
+            f"1 disk that is mounted in the folder to be replaced: {path}",
+            "0 disks",
+            "another --out",
+        )
 
 
 def _in_the_way(entry: Path) -> OutputRefused:
@@ -121,9 +139,12 @@ def _in_the_way(entry: Path) -> OutputRefused:
     )
 
 
-def _link(source: str, target: str) -> None:
-    """The same file under another name; a copy where the file system has no links."""
+def _make_same(path: Path, target: Path) -> None:
+    """A folder, or the same file under another name; a copy where the file system has no links."""
+    if _is_folder(path):
+        target.mkdir()
+        return
     try:
-        os.link(source, target, follow_symlinks=False)
+        os.link(path, target, follow_symlinks=False)
     except (OSError, NotImplementedError):
-        shutil.copy2(source, target, follow_symlinks=False)
+        shutil.copy2(path, target, follow_symlinks=False)

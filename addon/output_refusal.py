@@ -33,8 +33,8 @@ def refusals(folder: Path) -> Iterator[None]:
 
 def refusal(folder: Path, problem: OSError, sizes: Sequence[int] = ()) -> OutputRefused:
     """What the file system refused; `sizes` are those of the files that were written."""
-    said = f"{problem.strerror} (error {problem.errno})"
-    found = f"{folder} cannot be written: {said}"
+    place, said = _place(folder, problem), _said(problem)
+    found = f"{place} cannot be written: {said}"
     if problem.errno in _FULL:
         return OutputRefused(
             f"{found}; {_megabytes(_free(folder.parent))} free, by what the disk says",
@@ -48,8 +48,23 @@ def refusal(folder: Path, problem: OSError, sizes: Sequence[int] = ()) -> Output
             "a higher limit on the length of files, or an --out on another disk",
         )
     return OutputRefused(
-        found, "1 folder that can be read and written to, on a sound disk", "another --out"
+        f"{place} cannot be read or written: {said}",
+        "1 folder that can be read and written to, on a sound disk",
+        "another --out",
     )
+
+
+def _place(folder: Path, problem: OSError) -> Path:
+    """What in the folder it is about, where the system tells; nobody knows temporary files."""
+    named = problem.filename
+    within = isinstance(named, (str, Path)) and Path(named).is_relative_to(folder)
+    return Path(named) if within else folder
+
+
+def _said(problem: OSError) -> str:
+    if problem.strerror is None:  # shutil has words of its own
+        return str(problem)
+    return f"{problem.strerror} (error {problem.errno})"
 
 
 def _free(folder: Path) -> int:

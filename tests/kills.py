@@ -158,7 +158,9 @@ def strike_saver(out: Path, steps: str, number: int, rng: np.random.Generator) -
     ) as saver:  # fmt: skip
         assert saver.stdout is not None
         saver.stdout.readline()
-        after = float(rng.uniform(0.0, 0.1))
+        began = time.perf_counter()
+        saver.stdout.readline()
+        after = float(rng.uniform(0.0, time.perf_counter() - began))  # anywhere in the third save
         time.sleep(after)
         saver.send_signal(number)
         saver.communicate(timeout=60)

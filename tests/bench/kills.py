@@ -2,7 +2,7 @@
 
     python -m tests.bench.kills [--seed N] COUNT
 
-Half of COUNT are struck at any moment of the run, half while it saves; as many savers.
+Half of COUNT are struck at any moment of the run, half while it saves; four times as many savers.
 Prints every promise that was broken, and a table. Ends with 1 where there was one.
 """
 
@@ -28,7 +28,7 @@ def main() -> int:
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as place:
         struck = [*_jobs(Path(place), asked.seed, asked.count)]
-        struck += _savers(Path(place), asked.seed, asked.count)
+        struck += _savers(Path(place), asked.seed, 4 * asked.count)
     for one in struck:
         if one.faults:
             sys.stdout.write(f"BROKEN: {one}\n")

@@ -7,7 +7,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -111,7 +111,28 @@ def test_a_folder_that_cannot_be_read_is_told(out: Path, monkeypatch: pytest.Mon
         raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(own_files, "file_sha256", refuse)
-    refused(out, r"cannot be written.*error 13")
+    refused(out, r"cannot be read or written.*error 13")
+
+
+def test_a_folder_of_others_that_cannot_be_read_is_told(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    closed = out / "deep" / "closed"
+    closed.mkdir(parents=True)
+    (closed / "note.txt").write_text("mine")
+    scandir = os.scandir
+
+    def refuse(path: Path | int) -> Iterator[os.DirEntry[str]]:
+        if path in {closed, str(closed)}:
+            raise PermissionError(13, "Permission denied", str(path))
+        return scandir(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    with pytest.raises(OutputRefused, match=r"deep/closed cannot be read or written.*error 13"):
+        run_job(out, NEW, overwrite=True)
+    monkeypatch.undo()
+    assert contents(out) == OLD | {"deep/closed/note.txt": "mine"}
+    assert names(out.parent) == ["out"]
 
 
 def test_a_piece_changed_by_hand_is_not_replaced(out: Path) -> None:
@@ -326,7 +347,7 @@ def without_locks(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(_descriptor: int) -> None:
         raise OSError(errno.ENOLCK, "No locks available")
 
-    monkeypatch.setattr(folder_lock, "_lock_file", refuse)
+    monkeypatch.setattr(folder_lock, "lock_now", refuse)
 
 
 def test_without_locks_a_run_that_saved_in_the_last_moment_is_noticed(
@@ -442,6 +463,38 @@ def test_what_is_saved_in_the_last_moment_with_a_name_of_the_job_s_has_the_run_r
         run_job(out, {"a-01.stl": "new", "b-01.stl": "new"}, overwrite=True)
     sanded = {name: "sanded"} if name != "job.json" else {}
     assert contents(out) == OLD | {"note.txt": "mine"} | sanded
+    assert names(out.parent) == ["out"]
+
+
+def test_what_cannot_be_moved_in_the_last_moment_has_the_run_refused(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    in_the_last_moment(monkeypatch, lambda: (out / "note.txt").write_text("mine"))
+    monkeypatch.setattr(output_folder, "rescue", refuse)
+    with pytest.raises(OutputRefused, match="error 5"):
+        run_job(out, NEW, overwrite=True)
+    assert contents(out) == OLD | {"note.txt": "mine"}
+    assert names(out.parent) == ["out"]
+
+
+def test_a_lock_on_a_file_that_its_holder_removed_meanwhile_is_none(
+    out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = folder_lock.lock_now
+    path = out.with_name(".out.borewright.lock")
+
+    def removed_first(descriptor: int) -> None:
+        monkeypatch.setattr(folder_lock, "lock_now", real)
+        path.unlink()
+        real(descriptor)
+
+    monkeypatch.setattr(folder_lock, "lock_now", removed_first)
+    with new_output(check_output(out, overwrite=True)) as folder:
+        assert path.exists()
+        write_job(folder, NEW)
     assert names(out.parent) == ["out"]
 
 
