@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..values import BoolArray, FloatArray, IntArray
-from .stance import Stance, filled_angles, tangent_polygon
+from .stance import Stance, crossings_of_lines, filled_angles, tangents
 
 TOUCH = 1e-9
 """Rounding of a place computed as lying on a border, mm."""
@@ -18,19 +18,21 @@ CORNER_STEP = math.pi / 8.0
 """Radians between the sides that stand for a rounded corner."""
 
 
-NOWHERE = np.zeros((0, 2))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class NoFit:
     """Moves of one stance, relative to another's, at which they are too near: the inside of this.
 
-    A disc about one corner, or a convex polygon (corners in order, radius 0) about the
-    true region, which has its own corners rounded.
+    A disc about one corner, without normals; or a convex polygon about the true region,
+    whose own corners are rounded: corners in order, and the lines that its sides lie on.
     """
 
     corners: FloatArray
     radius: float
+    normals: FloatArray
+    reaches: FloatArray
+
+
+NO_LINES = np.zeros((0, 2)), np.zeros(0)
 
 
 def no_fit(still: Stance, moving: Stance, distance: float) -> NoFit:
@@ -43,9 +45,10 @@ def no_fit(still: Stance, moving: Stance, distance: float) -> NoFit:
     corners = (still.corners[:, None, :] - moving.corners[None, :, :]).reshape(-1, 2)
     radius = still.radius + moving.radius + distance
     if len(corners) == 1:
-        return NoFit(corners, radius)
+        return NoFit(corners, radius, *NO_LINES)
     angles = np.concatenate([still.angles, moving.angles + math.pi])
-    return NoFit(tangent_polygon(corners, radius, filled_angles(angles, CORNER_STEP)), 0.0)
+    normals, reaches = tangents(corners, radius, filled_angles(angles, CORNER_STEP))
+    return NoFit(crossings_of_lines(normals, reaches), 0.0, normals, reaches)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,6 +57,8 @@ class Obstacles:
 
     middles : (d, 2) and radii : (d,) of the discs
     starts, ends : (s, 2) of the sides of all polygons
+    normals, reaches : (s, 2) and (s,), lines that they lie on; ends alone would not tell
+        the direction of a very short one
     owners : (s,) number of the polygon; firsts : (p,) its first side
     """
 
@@ -61,28 +66,39 @@ class Obstacles:
     radii: FloatArray
     starts: FloatArray
     ends: FloatArray
+    normals: FloatArray
+    reaches: FloatArray
     owners: IntArray
     firsts: IntArray
 
 
 def obstacles_of(regions: Sequence[NoFit], moves: FloatArray) -> Obstacles:
     """Regions where the pieces that they belong to have been moved; moves : (n, 2)."""
-    is_disc = np.array([region.radius > 0.0 for region in regions], dtype=bool)
-    polygons = [region.corners for region in regions if not region.radius]
-    sides = np.array([len(corners) for corners in polygons], dtype=np.int64)
-    starts = np.concatenate([NOWHERE, *polygons]) + np.repeat(moves[~is_disc], sides, axis=0)
+    is_disc = np.array([not len(region.normals) for region in regions], dtype=bool)
+    discs = [region for region in regions if not len(region.normals)]
+    polygons = [region for region in regions if len(region.normals)]
+    sides = np.array([len(region.normals) for region in polygons], dtype=np.int64)
+    side_moves = np.repeat(moves[~is_disc], sides, axis=0)
     firsts = np.cumsum(sides) - sides
-    following = np.arange(len(starts)) + 1
+    following = np.arange(len(side_moves)) + 1
     following[firsts + sides - 1] = firsts
-    middles = [region.corners for region in regions if region.radius]
+    starts = _stacked([region.corners for region in polygons]) + side_moves
+    normals = _stacked([region.normals for region in polygons])
+    reaches = np.concatenate([NO_LINES[1], *(region.reaches for region in polygons)])
     return Obstacles(
-        middles=np.concatenate([NOWHERE, *middles]) + moves[is_disc],
-        radii=np.array([region.radius for region in regions if region.radius]),
+        middles=_stacked([region.corners for region in discs]) + moves[is_disc],
+        radii=np.array([region.radius for region in discs]),
         starts=starts,
         ends=starts[following],
+        normals=normals,
+        reaches=reaches + (normals * side_moves).sum(axis=1),
         owners=np.repeat(np.arange(len(sides)), sides),
         firsts=firsts,
     )
+
+
+def _stacked(rows: list[FloatArray]) -> FloatArray:
+    return np.concatenate([NO_LINES[0], *rows])
 
 
 def are_free(places: FloatArray, obstacles: Obstacles) -> BoolArray:
@@ -95,10 +111,7 @@ def are_free(places: FloatArray, obstacles: Obstacles) -> BoolArray:
         )
         free &= (apart >= obstacles.radii - TOUCH).all(axis=1)
     if len(obstacles.firsts):
-        along = obstacles.ends - obstacles.starts
-        lengths = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)
-        normals = np.column_stack([along[:, 1], -along[:, 0]]) / lengths[:, None]
-        beyond = places @ normals.T - (normals * obstacles.starts).sum(axis=1)
+        beyond = places @ obstacles.normals.T - obstacles.reaches
         outside = np.maximum.reduceat(beyond, obstacles.firsts, axis=1)
         free &= (outside >= -TOUCH).all(axis=1)
     return free
@@ -127,7 +140,7 @@ def meeting_places(obstacles: Obstacles, low: FloatArray, high: FloatArray) -> F
 
 
 def _sides_within(obstacles: Obstacles, low: FloatArray, high: FloatArray) -> Obstacles:
-    """Without the sides that lie beyond the rectangle; no longer fit for `are_free`."""
+    """Without the ends of sides that lie beyond the rectangle; no longer fit for `are_free`."""
     near = (np.minimum(obstacles.starts, obstacles.ends) <= high + TOUCH).all(axis=1)
     near &= (np.maximum(obstacles.starts, obstacles.ends) >= low - TOUCH).all(axis=1)
     return replace(

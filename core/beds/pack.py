@@ -36,8 +36,9 @@ HEIGHT_SHARES = (1.0, 0.0, 0.5, 0.75)
 LEAST_TRIES = 2
 """Both by height and by area, however many pieces there are."""
 
-MOST_WORK = 2500.0
-"""Pieces tried on beds, after which no further order is tried."""
+MOST_WORK = 400.0, 80.0, 2500.0
+"""Pieces tried on beds, after which no further order is tried: so many, more for each piece,
+and never more."""
 
 PLACE_ROUNDING = 6
 """Decimals of a place, mm."""
@@ -132,7 +133,9 @@ def _best_filling(
     least = int(needed[-1]), least_height(heights, needed, int(needed[-1]))
     floor = Floor(np.array(size), spacing, floor_room(size, spacing))
     search = _Search(falling)
-    while search.cost > least and (search.tries < LEAST_TRIES or floor.work < MOST_WORK):
+    some, each, most = MOST_WORK
+    enough = min(some + each * len(falling), most)
+    while search.cost > least and (search.tries < LEAST_TRIES or floor.work < enough):
         order = search.next_order()
         search.learn(order, fill_beds(order, floor))
     return search.best
@@ -182,16 +185,23 @@ class _Search:
 
 
 def _listed_orders(falling: list[Candidate]) -> Iterator[Order]:
-    """By height, by area and by mixtures of these, each with every preference."""
+    """By height, by area and by mixtures of these, each with every preference.
+
+    Orders that differ only by which of several equal pieces comes first are one.
+    """
     by_area = sorted(falling, key=lambda one: (-one.area, one.number))
     area_rank = {one.number: rank for rank, one in enumerate(by_area)}
+    different: dict[tuple[tuple[int, float], ...], list[Candidate]] = {}
+    for share in HEIGHT_SHARES:
+        ranks = [
+            (share * rank + (1.0 - share) * area_rank[one.number], rank)
+            for rank, one in enumerate(falling)
+        ]
+        order = [falling[rank] for _, rank in sorted(ranks)]
+        different.setdefault(tuple((one.kind, one.height) for one in order), order)
     for preference in PREFERENCES:
-        for share in HEIGHT_SHARES:
-            ranks = [
-                (share * rank + (1.0 - share) * area_rank[one.number], rank)
-                for rank, one in enumerate(falling)
-            ]
-            yield [(falling[rank], preference) for _, rank in sorted(ranks)]
+        for order in different.values():
+            yield [(one, preference) for one in order]
 
 
 def _bed(bed: FillingBed, items: Sequence[BedItem], floor: FloatArray) -> Bed:

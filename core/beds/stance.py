@@ -95,14 +95,22 @@ def turned(points: FloatArray, turn: float) -> FloatArray:
     return moved
 
 
-def tangent_polygon(corners: FloatArray, radius: float, angles: FloatArray) -> FloatArray:
-    """(k, 2) corners of the polygon about a widened convex one with sides square to the angles."""
+def tangents(
+    corners: FloatArray, radius: float, angles: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Lines that touch a convex polygon widened by a radius from outside.
+
+    Returns
+    -------
+    normals : (k, 2), outwards, at the angles
+    reaches : (k,) mm, so that normal . point = reach
+    """
     normals = np.column_stack([np.cos(angles), np.sin(angles)])
-    reaches = (corners @ normals.T).max(axis=0) + radius
-    return crossings_of_sides(normals, reaches)
+    reaches: FloatArray = (corners @ normals.T).max(axis=0) + radius
+    return normals, reaches
 
 
-def crossings_of_sides(normals: FloatArray, reaches: FloatArray) -> FloatArray:
+def crossings_of_lines(normals: FloatArray, reaches: FloatArray) -> FloatArray:
     """(k, 2) where each line normal . point = reach crosses the next."""
     next_normals = np.concatenate([normals[1:], normals[:1]])
     next_reaches = np.concatenate([reaches[1:], reaches[:1]])
@@ -177,7 +185,7 @@ def _few_sides(outline: FloatArray) -> FloatArray:
     lengths = np.hypot(sides[:, 0], sides[:, 1])
     long = lengths >= LONG_SIDE * lengths.sum()
     angles = np.arctan2(-sides[long, 0], sides[long, 1])
-    return tangent_polygon(outline, 0.0, filled_angles(angles, WIDEST_STEP))
+    return crossings_of_lines(*tangents(outline, 0.0, filled_angles(angles, WIDEST_STEP)))
 
 
 def _turns(outline: FloatArray) -> list[float]:
