@@ -55,11 +55,15 @@ def shortest_engagement(joint_diameter: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CutPlace:
-    """Which cut of a part a joint is for, from 0, of how many, and where its first key goes."""
+    """Which cut of a part a joint is for, from 0, of how many, and where its first key goes.
+
+    room_below : mm, under the seam down to the joint below, or to the part's end
+    """
 
     number: int
     count: int
     key_angle: float
+    room_below: float = math.inf
 
 
 def tenon_on(line: JointLine, station: float, place: CutPlace) -> Tenon:
@@ -99,16 +103,29 @@ def tenon_on(line: JointLine, station: float, place: CutPlace) -> Tenon:
     if not line.ribs:
         return bare
     spare = float(line.outer_radius(here)[0]) - bare.socket_radius - line.least_wall
-    return with_pattern(bare, line.relief, spare, place)
+    depth = mark_depth(spare, place.room_below - line.least_wall)
+    return with_pattern(bare, line.relief, depth, place)
 
 
-def with_pattern(bare: Tenon, relief: float, spare: float, place: CutPlace) -> Tenon:
+def mark_depth(spare: float, room: float) -> float:
+    """Depth of a cut's witness marks, mm; 0 where it would be too little to be seen.
+
+    Parameters
+    ----------
+    spare : mm, of the socket's wall beyond the least
+    room : mm, of what is under the shoulder, down to the joint below, beyond the least wall
+    """
+    depth = min(MOST_MARK_DEPTH, MOUTH_RELIEF + spare - FACET_ALLOWANCE, room)
+    return depth if depth >= LEAST_MARK_DEPTH else 0.0
+
+
+def with_pattern(bare: Tenon, relief: float, depth: float, place: CutPlace) -> Tenon:
     """A tenon with the keys and witness marks of its cut.
 
     Parameters
     ----------
     relief : mm, of its ribs
-    spare : mm, of the socket's wall beyond the least
+    depth : mm, of its marks; 0: none
     """
     width = key_width(bare.tenon_radius)
     second = place_turn(bare, place, width)
@@ -116,7 +133,8 @@ def with_pattern(bare: Tenon, relief: float, spare: float, place: CutPlace) -> T
     angles = (place.key_angle, turned_along(bare, place.key_angle, second))
     gaps = _side_gaps(bare, relief, angles)
     keys = tuple(Key(angle, half, gap, relief) for angle, gap in zip(angles, gaps, strict=True))
-    return replace(bare, keys=keys, marks=_marks(bare, width, second, spare, place))
+    marks = _marks(bare, width, second, depth, place) if depth else ()
+    return replace(bare, keys=keys, marks=marks)
 
 
 def key_width(tenon_radius: float) -> float:
@@ -148,12 +166,9 @@ def turned_along(bare: Tenon, angle: float, turn: float) -> float:
 
 
 def _marks(
-    bare: Tenon, width: float, second: float, spare: float, place: CutPlace
+    bare: Tenon, width: float, second: float, depth: float, place: CutPlace
 ) -> tuple[Mark, ...]:
     """The nicks that count a cut, beside its first key on the side away from the second."""
-    depth = min(MOST_MARK_DEPTH, MOUTH_RELIEF + spare - FACET_ALLOWANCE)
-    if depth < LEAST_MARK_DEPTH:
-        return ()
     radius = bare.tenon_radius
     whole = 2.0 * math.pi * radius + bare.outline_excess
     room = whole * (1.0 - second / (2.0 * math.pi)) - width / 2.0 - MARK_GAP

@@ -13,8 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import WallTooThin
-from ..values import FACET_ALLOWANCE, MOUTH_RELIEF, FloatArray, Mark, Tenon
-from .joint_design import LEAST_MARK_DEPTH, MOST_MARK_DEPTH, CutPlace
+from ..values import MOUTH_RELIEF, FloatArray, Mark, Tenon
+from .joint_design import CutPlace, mark_depth
 from .key_pattern import LEAST_STEP, MARK_GAP, MOST_TURN, mark_places, pattern_of
 from .pins_line import LEAST_PIN_TURN, PinsLine
 from .tenon_line import check_parallel
@@ -104,8 +104,8 @@ def _at(middle: tuple[float, float], circle: float, angle: float) -> tuple[float
 
 def _marks(pin: Tenon, line: PinsLine, here: FloatArray, place: CutPlace) -> tuple[Mark, ...]:
     """The nicks that count a cut, around a pin from where it is nearest to the middle on."""
-    depth = min(MOST_MARK_DEPTH, MOUTH_RELIEF + _spare(pin, line, here) - FACET_ALLOWANCE)
-    if depth < LEAST_MARK_DEPTH:
+    depth = mark_depth(_spare(pin, line, here), place.room_below - line.least_wall)
+    if not depth:
         return ()
     radius, inward = pin.tenon_radius, place.key_angle + math.pi
     room = 2.0 * math.pi * radius - MARK_GAP

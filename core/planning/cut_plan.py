@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -103,10 +104,7 @@ def _planned(search: Search) -> Plan:
         field.line(way, engagement)
         for way, engagement in zip(ways.tolist(), engagements.tolist(), strict=True)
     ]
-    joints = tuple(
-        _joint_on(field.survey, line, station, number, len(lines))
-        for number, (line, station) in enumerate(zip(lines, stations.tolist(), strict=True))
-    )
+    joints = _joints_on(field.survey, lines, stations.tolist())
     cuts = tuple(
         Cut(joint.station, _window(windows[number], seams, number), why)
         for number, (joint, why) in enumerate(
@@ -116,9 +114,18 @@ def _planned(search: Search) -> Plan:
     return Plan(cuts, joints, _remarks(search, joints))
 
 
-def _joint_on(survey: Survey, line: Line, station: float, number: int, count: int) -> Joint:
-    angle = joint_key_angle(survey.side_holes, line.run, station)
-    return joint_at(line, station, CutPlace(number, count, angle))
+def _joints_on(
+    survey: Survey, lines: Sequence[Line], stations: Sequence[float]
+) -> tuple[Joint, ...]:
+    """The joints from the low end up; each knows how far up the one below it reaches."""
+    joints: list[Joint] = []
+    reached = 0.0
+    for number, (line, station) in enumerate(zip(lines, stations, strict=True)):
+        angle = joint_key_angle(survey.side_holes, line.run, station)
+        place = CutPlace(number, len(lines), angle, room_below=station - reached)
+        joints.append(joint_at(line, station, place))
+        reached = joints[-1].zone[1]
+    return tuple(joints)
 
 
 def joint_key_angle(holes: tuple[SideHole, ...], run: WallRun, station: float) -> float:

@@ -23,6 +23,7 @@ from .group_checks import group_checks, group_middle, parallel_part
 from .joint_checks import FinishedTenon, tenon_checks
 from .joint_shape import shape_of
 from .joint_slices import slice_joint
+from .nick_checks import nick_checks
 from .own_pattern import MatingEnds, pattern_checks
 from .piece_checks import Seam, pose_checks, seam_of, surface_checks, ways_whole
 from .solid import Solid, cavity_reaches, euler_number, read_solid, ways_through
@@ -86,12 +87,18 @@ def prove_pieces(
         for tenon in joint.tenons:
             alone = len(joint.tenons) == 1
             checks += tenon_checks(tenon, bores, survey, settings, alone=alone)
+            checks += nick_checks(tenon, _reached(plan, tenon.number), settings)
         if len(joint.tenons) > 1:
             checks += group_checks(joint.tenons, settings)
         if joint.collar is not None:
             checks += collar_checks(joint.collar, settings)
     checks += pattern_checks([joint.ends(settings) for joint in made])
     return tuple(checks)
+
+
+def _reached(plan: Plan, number: int) -> float:
+    """Station up to which the joint below a joint reaches, or the part's low end."""
+    return plan.joints[number - 1].zone[1] if number else 0.0
 
 
 def _cavities(trued: TruedPart, plan: Plan) -> list[int]:

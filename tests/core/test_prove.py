@@ -124,6 +124,7 @@ def test_every_promise_has_its_proof(rib: BuiltJoint) -> None:
             "self_supporting",
             "bore_groove",
             "hole_guard",
+            "nick_floor",
         ),
     }
     of_part = {"assembled_length", "volume_balance", "ways_through"}
