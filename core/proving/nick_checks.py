@@ -25,9 +25,7 @@ def nick_checks(made: FinishedTenon, reached: float, settings: Settings) -> list
     """
     if not made.tenon.marks:
         return []
-    corners = _nick_corners(made)
-    under = _faces_down(made.lower, reached + ROUNDING)
-    wall = _nearest(corners, under) if len(corners) else np.nan
+    wall = _nearest(_nick_corners(made), _faces_down(made.lower, reached + ROUNDING))
     return [at_least("nick_floor", wall, settings.least_wall, joint=made.number)]
 
 
