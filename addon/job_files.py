@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from ..core.beds.bed import Bed
@@ -33,7 +33,9 @@ def _saved_stl(name: str, mesh: Mesh, folder: Path) -> SavedFile:
     return _saved(path)
 
 
-def save_beds(beds: Sequence[Bed], standing: dict[str, Mesh], folder: Path) -> tuple[SavedBed, ...]:
+def save_beds(
+    beds: Sequence[Bed], standing: Mapping[str, Mesh], folder: Path
+) -> tuple[SavedBed, ...]:
     """A model file for each bed.
 
     standing : meshes in the pose of their files, by name
@@ -44,7 +46,7 @@ def save_beds(beds: Sequence[Bed], standing: dict[str, Mesh], folder: Path) -> t
     )
 
 
-def _saved_bed(number: int, bed: Bed, standing: dict[str, Mesh], folder: Path) -> SavedFile:
+def _saved_bed(number: int, bed: Bed, standing: Mapping[str, Mesh], folder: Path) -> SavedFile:
     objects = [
         ModelObject(placed.name, standing[placed.name], placed.to_bed) for placed in bed.placed
     ]

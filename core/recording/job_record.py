@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from ..beds.bed import Bed
+from ..estimating.estimates import PieceEstimate
 from ..trial.trial_set import FitTrial
 from ..values import Outcome, PartDemands, PassedOn, Piece, Settings
 
@@ -68,6 +69,7 @@ class JobRecord:
     """A whole job. Of a plan: the same, without files, beds and a trial.
 
     files : by the name of their piece
+    estimates : the same, and of the trial's rings together by the name of their file
     warnings : of the whole job; those of its parts follow
     since : the record of the job that this one repeats, as it was named
     changes : since that job, sentences
@@ -78,6 +80,7 @@ class JobRecord:
     parts: tuple[PartRecord, ...]
     warnings: tuple[str, ...] = ()
     files: Mapping[str, SavedFile] = field(default_factory=dict)
+    estimates: Mapping[str, PieceEstimate] = field(default_factory=dict)
     beds: tuple[SavedBed, ...] = ()
     trial: SavedTrial | None = None
     since: str = ""

@@ -10,11 +10,13 @@ import math
 
 import numpy as np
 
+from ..estimating.estimates import sum_estimates
 from ..fitting.strength import DEFAULT_ASSUMPTIONS
 from ..meshes.mesh_checks import enclosed_volume
 from ..trial.trial_record import trial_entry
 from ..values import Check, Cut, Outcome, PassedOn, Piece, TruedPart
 from .check_record import check_entry
+from .estimate_record import estimate_entry, filament_entry
 from .job_record import JobRecord, PartRecord, SavedBed, Source
 from .joint_record import joint_entry
 from .settings_record import job_settings_entry
@@ -22,9 +24,6 @@ from .strength_record import assumptions_entry
 from .survey_record import survey_entry
 
 SCHEMA = "borewright.job/1"
-
-PLA_DENSITY = 1.24
-"""g/cm3, of PLA; from memory, data sheets say 1.22 to 1.26."""
 
 
 def job_document(record: JobRecord) -> dict[str, object]:
@@ -34,7 +33,7 @@ def job_document(record: JobRecord) -> dict[str, object]:
         "schema": SCHEMA,
         "settings": job_settings_entry(record.settings, record.own),
         "parts": [_part(part, record) for part in record.parts],
-        "beds": [_bed(one) for one in record.beds],
+        "beds": [_bed(one, record) for one in record.beds],
         "trial": None if trial is None else trial_entry(trial.trial, trial.saved),
         "checks": [
             _check(check, part.outcome.name)
@@ -109,16 +108,19 @@ def _passed_on(outcome: PassedOn) -> dict[str, object]:
     }
 
 
-def _bed(one: SavedBed) -> dict[str, object]:
-    """A bed's file, what stands on it and where."""
+def _bed(one: SavedBed, record: JobRecord) -> dict[str, object]:
+    """A bed's file, what stands on it and where, and what it takes."""
+    names = [placed.name for placed in one.bed.placed]
+    taken = sum_estimates([record.estimates[name] for name in names])
     return {
         "file": one.saved.file,
         "sha256": one.saved.sha256,
-        "pieces": [placed.name for placed in one.bed.placed],
+        "pieces": names,
         "height": one.bed.height,
         "places": [
             {"piece": placed.name, "to_bed": placed.to_bed.tolist()} for placed in one.bed.placed
         ],
+        "filament": filament_entry(taken, record.settings),
     }
 
 
@@ -127,8 +129,7 @@ def _cut(cut: Cut) -> dict[str, object]:
 
 
 def _piece(piece: Piece, record: JobRecord) -> dict[str, object]:
-    volume = enclosed_volume(piece.mesh)
-    saved = record.files[piece.name]
+    saved, estimate = record.files[piece.name], record.estimates[piece.name]
     return {
         "name": piece.name,
         "role": piece.role,
@@ -137,8 +138,9 @@ def _piece(piece: Piece, record: JobRecord) -> dict[str, object]:
         "to_source": piece.to_source.tolist(),
         "scale": piece.scale,
         "size": np.ptp(piece.mesh.vertices, axis=0).tolist(),
-        "volume": volume,
-        "mass_g": volume / 1000.0 * PLA_DENSITY,
+        "volume": enclosed_volume(piece.mesh),
+        "mass_g": estimate.filament.solid.mass_g,
+        **estimate_entry(estimate, record.settings),
         "bed": record.bed_of(piece.name),
     }
 

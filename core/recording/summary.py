@@ -22,10 +22,10 @@ from ..values import (
     SideHole,
     Survey,
 )
+from .estimate_record import estimate_lines
 from .groove_record import groove_words
 from .job_record import JobRecord, PartRecord, Source
 from .joint_record import fit_diameters
-from .report import PLA_DENSITY
 from .strength_record import strength_notes, strength_of, strength_rows
 from .survey_record import hole_slant_deg
 from .table_text import table, wrapped
@@ -42,6 +42,8 @@ def job_summary(record: JobRecord) -> str:
     sections = [section for part in record.parts for section in _part_sections(part, record)]
     if record.beds:
         sections.append(["Beds", *_bed_lines(record)])
+    if record.estimates:
+        sections.append(["Filament", *_estimate_lines(record)])
     if record.changes:
         sections.append(
             [f"Since the job of {record.since}", *(wrapped(said, "  ") for said in record.changes)]
@@ -290,19 +292,11 @@ def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
 def _piece_lines(pieces: Sequence[Piece], record: JobRecord) -> list[str]:
     rows = []
     for piece in pieces:
-        volume = enclosed_volume(piece.mesh) / 1000.0
         size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
-        bed = record.bed_of(piece.name)
-        rows.append(
-            (
-                record.files[piece.name].file,
-                size,
-                f"{volume:.1f}",
-                f"{volume * PLA_DENSITY:.1f}",
-                "" if bed is None else str(bed + 1),
-            )
-        )
-    return table("llrrr", [("file", "size mm", "cm3", "g of PLA", "bed"), *rows])
+        volume, bed = enclosed_volume(piece.mesh) / 1000.0, record.bed_of(piece.name)
+        number = "" if bed is None else str(bed + 1)
+        rows.append((record.files[piece.name].file, size, f"{volume:.1f}", number))
+    return table("llrr", [("file", "size mm", "cm3", "bed"), *rows])
 
 
 def _bed_lines(record: JobRecord) -> list[str]:
@@ -315,6 +309,12 @@ def _bed_lines(record: JobRecord) -> list[str]:
         for one in record.beds
     ]
     return table("lrl", rows)
+
+
+def _estimate_lines(record: JobRecord) -> list[str]:
+    """What pieces and beds take; collars and rings of a trial are pieces here."""
+    beds = {one.saved.file: [placed.name for placed in one.bed.placed] for one in record.beds}
+    return estimate_lines(record.estimates, record.settings, beds)
 
 
 def _proof_lines(checks: Sequence[Check]) -> list[str]:

@@ -9,7 +9,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from borewright.core.estimating.estimates import estimate_piece
 from borewright.core.job import part_names
+from borewright.core.recording.estimate_record import estimate_entry
 from borewright.core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
 from borewright.core.recording.report import job_document
 from borewright.core.recording.summary import job_summary
@@ -78,7 +80,9 @@ FILES = {"pipe-01": SavedFile("pipe-01.stl", "cd34")}
 
 
 def job(parts: list[PartRecord], warnings: tuple[str, ...] = ()) -> JobRecord:
-    return JobRecord(SETTINGS, tuple(parts), warnings, FILES, own=OWN)
+    pieces = [piece for part in parts for piece in part.pieces]
+    estimates = {piece.name: estimate_piece(piece.mesh, SETTINGS) for piece in pieces}
+    return JobRecord(SETTINGS, tuple(parts), warnings, FILES, estimates, own=OWN)
 
 
 SETTINGS = Settings(
@@ -143,7 +147,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
                         "role": "piece", "scale": 1.0,
                         "to_source": np.eye(4).tolist(), "size": [20.0, 10.0, 50.0],
                         "volume": pytest.approx(10000.0), "mass_g": pytest.approx(12.4),
-                        "bed": None}],
+                        "bed": None, **estimate_entry(estimate_piece(CUBE, SETTINGS), SETTINGS)}],
             "lean_deg": 0.0, "passed_on": None,
         }],
         "beds": [],
@@ -175,7 +179,7 @@ def test_the_table_tells_what_is_in_the_values() -> None:
         "4,300 triangles to 12, no vertex moved more than 0.013 mm",
         "station 150.00 mm, of 140.00 to 160.00 mm",
         "Far from every hole.",
-        "pipe-01.stl  20.00 x 10.00 x 50.00  10.0      12.4",
+        "pipe-01.stl  20.00 x 10.00 x 50.00  10.0",
         "0.12 to 0.18",
         "2 of 2 hold",
     ):
