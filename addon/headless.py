@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Protocol
 
 from ..core.beds.bed import Bed
-from ..core.beds.pack import bed_item, pack_beds
+from ..core.beds.bed_item import bed_item
+from ..core.beds.pack import pack_beds
 from ..core.errors import BadSetting
 from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from ..core.errors import UnitUnclear
+from ..core.job import named_part
 from ..core.recording.job_record import Source
-from ..core.surveying.unit_guess import UnitChoice, choose_unit
+from ..core.surveying.unit_guess import UnitChoice, choose_as_beside, choose_unit
 from ..core.values import Mesh, Settings
 from .convert import import_mesh
 from .mesh_file import MeshFile, check_mesh_file
@@ -63,17 +65,37 @@ def read_file(path: Path, name: str, clock: StageClock) -> FileRead:
 def in_units(read: Sequence[FileRead], settings: Settings) -> tuple[PartRead, ...]:
     """Files with their units; of several, what is to be told of one is told by its name.
 
+    A file whose size fits no unit, or more than one, is read in the unit of those beside
+    it, where these agree: a loose block tells little by itself.
+
     Raises
     ------
     UnitUnclear : a size that no unit explains, or more than one
     """
-    parts = tuple(in_unit(file, settings) for file in read)
-    if len(parts) == 1:
-        return parts
-    return tuple(
-        replace(part, remarks=tuple(f"{part.name}: {said}" for said in part.remarks))
-        for part in parts
-    )
+    if len(read) == 1:
+        return (in_unit(read[0], settings),)
+    units = [_unit_or_problem(file, settings) for file in read]
+    clear = {unit.unit: unit for unit in units if isinstance(unit, UnitChoice)}
+    parts = []
+    for file, found in zip(read, units, strict=True):
+        unit = found
+        if isinstance(unit, UnitUnclear):
+            if len(clear) != 1:
+                raise unit
+            unit = choose_as_beside(file.mesh, next(iter(clear.values())))
+        part = _with_unit(file, unit)
+        told = tuple(f"{part.name}: {said}" for said in part.remarks)
+        parts.append(replace(part, remarks=told))
+    return tuple(parts)
+
+
+def _unit_or_problem(read: FileRead, settings: Settings) -> UnitChoice | UnitUnclear:
+    """The unit of one of several files; why it is unclear where it is, with its name."""
+    try:
+        with named_part(read.name):
+            return choose_unit(read.mesh, settings.units, read.file.unit)
+    except UnitUnclear as problem:
+        return problem
 
 
 def in_unit(read: FileRead, settings: Settings) -> PartRead:
@@ -83,7 +105,10 @@ def in_unit(read: FileRead, settings: Settings) -> PartRead:
     ------
     UnitUnclear : a size that no unit explains, or more than one
     """
-    unit = choose_unit(read.mesh, settings.units, read.file.unit)
+    return _with_unit(read, choose_unit(read.mesh, settings.units, read.file.unit))
+
+
+def _with_unit(read: FileRead, unit: UnitChoice) -> PartRead:
     file = read.file
     source = Source(
         file=file.path.name,

@@ -205,12 +205,12 @@ def _listed_orders(falling: list[Candidate]) -> Iterator[Order]:
 
 
 def _bed(bed: FillingBed, items: Sequence[BedItem], floor: FloatArray) -> Bed:
-    """The bed with its pieces in the order given, moved together to the middle."""
+    """The bed with its pieces in the order given, moved together to the middle, none below 0."""
     stood = sorted(bed.stood, key=lambda one: one.candidate.number)
     moves = np.array([[one.x, one.y] for one in stood])
     low = (moves + [one.stance.low for one in stood]).min(axis=0)
     high = (moves + [one.stance.high for one in stood]).max(axis=0)
-    x, y = (floor - high - low) / 2.0
+    x, y = np.maximum((floor - high - low) / 2.0, -low)
     return Bed(tuple(_placed(one, items, x, y) for one in stood), bed.height)
 
 

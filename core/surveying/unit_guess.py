@@ -113,6 +113,13 @@ def _as_stated(mesh: Mesh, stated: StatedUnit) -> UnitChoice:
     return UnitChoice(stated.unit, stated.scale_to_mm, remark)
 
 
+def choose_as_beside(mesh: Mesh, beside: UnitChoice) -> UnitChoice:
+    """The unit of a file whose own size tells none, beside files that have one."""
+    size = measure_part(mesh).scaled(beside.scale_to_mm)
+    remark = f"Read in {beside.unit}, as the files beside it: {_about(size)}."
+    return UnitChoice(beside.unit, beside.scale_to_mm, remark)
+
+
 def _about(size: PartMeasures) -> str:
     return f"about {size.length:.0f} mm long and {size.width:.0f} mm across"
 
