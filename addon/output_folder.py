@@ -24,6 +24,9 @@ from .output_refusal import OutputRefused, refusal, refusals
 from .own_files import RECORD, check_whole, own_files
 from .stop_request import finish_undisturbed
 
+LONGEST_NAME = 200
+"""Bytes of an output folder's name; file systems take 255."""
+
 
 @dataclass(frozen=True, slots=True)
 class OutputPlace:
@@ -151,6 +154,13 @@ def _check_place(folder: Path) -> None:
             f"0 folders at {folder.parent}", "1 to put the output in", "make it, or another --out"
         )
     _check_writable(folder.parent)
+    length = len(os.fsencode(folder.name))
+    if length > LONGEST_NAME:
+        raise OutputRefused(
+            f"a name of {length} bytes: {folder.name}",
+            f"at most {LONGEST_NAME}, for the folders beside it have longer ones while it is saved",
+            "an --out with a shorter name",
+        )
     if Path.cwd().is_relative_to(folder):
         raise OutputRefused(
             f"1 folder that this runs in or below, and that would be replaced: {folder}",

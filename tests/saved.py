@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -63,7 +64,7 @@ def start_job(part: Path, out: Path, *more: str) -> subprocess.Popen[str]:
     argv = ["split", str(part), "--envelope", "180x180x180", "--out", str(out), "--overwrite"]
     return subprocess.Popen(
         [sys.executable, "-m", "borewright", *argv, *more],
-        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, env=os.environ,
     )  # fmt: skip
 
 

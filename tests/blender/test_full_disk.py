@@ -88,6 +88,7 @@ def test_a_limit_on_the_length_of_files_is_told_and_leaves_all_as_it_was(
     done = subprocess.run(
         [sys.executable, "-c", LIMITED, str(length), *argv],
         capture_output=True, text=True, timeout=120, check=False,
+        env=os.environ,  # without what Blender has put there since
     )  # fmt: skip
     assert (done.returncode, done.stdout, bytes_of(tmp_path)) == (1, "", there)
     assert re.fullmatch(

@@ -78,6 +78,7 @@ def test_a_request_to_stop_in_the_moment_of_the_swap_comes_too_late(
     done = subprocess.run(
         [sys.executable, "-c", STOPPED_LATE, str(int(number)), "split", str(tube_stl), *argv],
         capture_output=True, text=True, timeout=120, check=False,
+        env=os.environ,  # without what Blender has put there since
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")
     record = json.loads((tmp_path / "out" / "job.json").read_text())

@@ -573,6 +573,12 @@ def test_a_folder_that_may_not_be_written_to_is_told(
     refused(out, r"out cannot be written to \(error 13\)")
 
 
+def test_a_name_that_leaves_no_room_for_those_beside_it_is_told(tmp_path: Path) -> None:
+    run_job(tmp_path / ("é" * 100), NEW, overwrite=False)
+    with pytest.raises(OutputRefused, match=r"a name of 202 bytes: é.*at most 200"):
+        check_output(tmp_path / ("é" * 101), overwrite=False)
+
+
 def test_an_output_folder_that_is_a_link_stays_one(out: Path) -> None:
     link = out.with_name("link")
     link.symlink_to("out")
