@@ -106,7 +106,7 @@ def _add_job(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--from", dest="repeat", type=checked(parse_path), metavar="JOB.JSON",
         help="repeat the job of this record: what is not given here is as it was there, and what "
-        "moved is told",
+        "moved is told; --cut none and its like leave out what it has of them",
     )  # fmt: skip
     add_job_options(command, bore="as found")
     _add_beds(command)

@@ -216,7 +216,7 @@ def check_own_names(asked: JobAsked, names: Collection[str]) -> None:
     for name in asked.own:
         if name not in asked.stems and name not in names:
             raise BadSetting(
-                f"something is asked for part {name!r}, and there are {len(names)} parts",
+                f"0 parts called {name}, for which something is asked",
                 f"a name among {', '.join(names)}",
                 f"one of these in the place of {name}",
             )

@@ -16,22 +16,30 @@ _FIELDS = {"cut": "cuts", "avoid": "avoid", "prefer": "prefer", "pieces": "piece
 """Options that may name a part, as the parser calls them, and their fields in `PartDemands`."""
 
 
+NONE = "none"
+"""The word that takes back what a job that is repeated was asked for."""
+
+
 @dataclass(frozen=True, slots=True)
 class Named(Generic[_Value]):
-    """What was asked for, and for which part; None: for every part."""
+    """What was asked for.
+
+    name : of the part that it is for; None: every part
+    value : None: none, also where a job that is repeated had some
+    """
 
     name: str | None
-    value: _Value
+    value: _Value | None
 
 
 def named(parse: Callable[[str], _Value]) -> Callable[[str], Named[_Value]]:
-    """A parser of VALUE and of NAME:VALUE; a name may hold colons itself."""
+    """A parser of VALUE and of NAME:VALUE, with `none` as VALUE too; a name may hold colons."""
 
     def parse_named(text: str) -> Named[_Value]:
         name, colon, value = text.rpartition(":")
         if colon and not name:
             raise ValueError(f"found {text!r}; needed: the name of 1 part before the colon")
-        return Named(name if colon else None, parse(value))
+        return Named(name if colon else None, None if value == NONE else parse(value))
 
     return parse_named
 
@@ -62,7 +70,7 @@ def given_demands(
     given: dict[str, Any] = {}
     for flag, field in _FIELDS.items():
         asked = getattr(arguments, flag)
-        values = [one.value for one in asked if _part(one, stems) == part]
+        values = [one.value for one in asked if _part(one, stems) == part and one.value is not None]
         if asked and flag == "pieces":
             given[field] = values[0] if values else None
         elif asked:

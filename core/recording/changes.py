@@ -292,14 +292,16 @@ def _nearest(distances: FloatArray, most: float) -> Pairs:
     """
     rows, columns = distances.shape
     row_of: dict[int, int] = {}
+    taken: set[int] = set()
     for flat in np.argsort(distances, axis=None, kind="stable"):
         row, column = divmod(int(flat), columns)
         if distances[row, column] > most or len(row_of) == min(rows, columns):
             break
-        if column not in row_of and row not in row_of.values():
+        if column not in row_of and row not in taken:
             row_of[column] = row
+            taken.add(row)
     paired: Pairs = [(row_of.get(column), column) for column in range(columns)]
-    return paired + [(row, None) for row in range(rows) if row not in row_of.values()]
+    return paired + [(row, None) for row in range(rows) if row not in taken]
 
 
 def _moved(what: str, old: float, new: float) -> Iterator[str]:

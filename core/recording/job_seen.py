@@ -147,7 +147,7 @@ def place_matches(old: Sequence[str], new: Sequence[str]) -> dict[str, str]:
 
 
 def _check_schema(document: Mapping[str, object]) -> None:
-    found = str(document.get("schema"))[:60]
+    found = _read(document, "schema", text)[:60]
     if found == SCHEMA:
         return
     family, _, version = found.partition("/")

@@ -134,4 +134,4 @@ def test_a_body_that_a_file_does_not_have_is_refused(
 ) -> None:
     part = save(tmp_path, "pipe.stl", 60.0)
     assert main(["plan", part, *ENVELOPE, "--cut", "pipe-b:130", "--quiet"]) == 1
-    refused(1, capfd.readouterr(), "asked for part 'pipe-b', and there .*needed: a name among pipe")
+    refused(1, capfd.readouterr(), "0 parts called pipe-b, .*needed: a name among pipe; ")

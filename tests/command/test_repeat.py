@@ -124,7 +124,8 @@ def test_a_file_that_holds_no_record_is_refused(tmp_path: Path) -> None:
         (b"\xff{}", "not UTF-8, the first at 0"),
         (b"{", "no JSON: .*line 1"),
         (b"[]", "1 JSON list; needed: 1 JSON object"),
-        (b"{}", "schema 'None'"),
+        (b"{}", "0 keys 'schema'"),
+        (b'{"schema": 1}', "schema is '1'.*1 text"),
         (b'{"schema": "borewright.trial/1"}', "schema 'borewright.trial/1'.*which split writes"),
         (b'{"schema": "borewright.job/2"}', "record of version 2; needed: version 1, the newest"),
         (b'{"schema": "borewright.job/1", "schema": 1}', "key 'schema' 2 times"),
@@ -290,3 +291,14 @@ def test_an_option_for_one_part_puts_aside_all_that_is_recorded_of_its_kind(
         "body": replace(OWN["body"], cuts=()), "body-b": OWN["body-b"],
         "foot": PartDemands(cuts=(12.0,)),
     }  # fmt: skip
+
+
+def test_none_takes_back_what_is_recorded_of_its_kind(tmp_path: Path) -> None:
+    record = saved(tmp_path, job_document(EVERY, OWN, THREE))
+    job = asked(*THREE, "--from", record, "--cut", "none", "--pieces", "none", "--prefer", "none")
+    assert (job.settings.cuts, job.settings.pieces, job.settings.prefer) == ((), None, ())
+    assert job.settings.avoid == EVERY.avoid
+    assert job.own == {"body": PartDemands(avoid=OWN["body"].avoid)}
+    assert asked("a.stl", "--envelope", "9x9x9", "--cut", "none", "--cut", "3").settings.cuts == (
+        3.0,
+    )

@@ -132,6 +132,18 @@ def test_holes_are_known_again_by_place_whatever_their_order() -> None:
     )
 
 
+def test_each_hole_is_known_again_once() -> None:
+    """Both are nearest to the one at 60; the one of 75 is left for the farther of them."""
+    old = copy.deepcopy(OLD)
+    old["parts"][0]["survey"]["side_holes"] = [hole(60.0, 0.0), hole(75.0, 0.0)]
+    new = copy.deepcopy(OLD)
+    new["parts"][0]["survey"]["side_holes"] = [hole(61.0, 0.0), hole(62.5, 0.0)]
+    assert changes_words(old, new) == (
+        "pipe: side hole 1, station 61.00 mm, before 60.00.",
+        "pipe: side hole 2, station 62.50 mm, before 75.00.",
+    )
+
+
 def test_a_hole_that_is_farther_than_20_mm_along_or_around_is_another() -> None:
     """Around: 20 mm on a radius of 13 mm are 88.15 degrees."""
     around = math.degrees(20.0 / 13.0)
