@@ -50,14 +50,15 @@ def changes_words(
     moved = [*_part_changes(old, new, matches), *_bed_words(old, new)]
     if moved:
         return (*asked, *files, *moved)
-    compared = "cuts and joints" if _is_plan(old, new) else "cuts, joints, pieces and beds"
-    same = f"Nothing moved: lengths, bores, outsides, side holes, {compared} are as they were."
-    return (*asked, *files, same)
+    *most, last = ["lengths", "bores", "outsides", "side holes", "cuts", "joints", *_made(old, new)]
+    return (*asked, *files, f"Nothing moved: {', '.join(most)} and {last} are as they were.")
 
 
-def _is_plan(old: SeenJob, new: SeenJob) -> bool:
-    """Is one of them without pieces?"""
-    return not all(any(part.pieces for part in job.parts) for job in (old, new))
+def _made(old: SeenJob, new: SeenJob) -> list[str]:
+    """What both jobs made, so that it could be compared: nothing, where one is a plan."""
+    pieces = all(any(part.pieces for part in job.parts) for job in (old, new))
+    beds = old.bed_count is not None and new.bed_count is not None
+    return ["pieces"] * pieces + ["beds"] * beds
 
 
 def _settings_words(old: Mapping[str, object], new: Mapping[str, object]) -> Iterator[str]:

@@ -178,6 +178,15 @@ def test_a_plan_is_compared_as_far_as_it_goes() -> None:
     assert told.endswith("side holes, cuts and joints are as they were.")
 
 
+def test_beds_are_not_called_the_same_where_an_older_job_made_none() -> None:
+    old = copy.deepcopy(OLD)
+    old["beds"] = []
+    for one in old["parts"][0]["pieces"]:
+        one["bed"] = None
+    (told,) = changes_words(old, OLD)
+    assert told.endswith("cuts, joints and pieces are as they were.")
+
+
 def test_beds_are_counted() -> None:
     new = copy.deepcopy(OLD)
     new["beds"] *= 2
