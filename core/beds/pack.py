@@ -30,7 +30,7 @@ PREFERENCES: tuple[Preference, ...] = (bottom_left, left_bottom, towards_corner,
 
 Order = list[tuple[Candidate, Preference]]
 
-HEIGHT_SHARES = (1.0, 0.0, 0.5, 0.75)
+HEIGHT_SHARES = (1.0, 0.0, 0.75, 0.5)
 """By how much an order goes by rank in height, the rest by rank in area."""
 
 LEAST_TRIES = 2
@@ -130,7 +130,7 @@ def _best_filling(
     falling = sorted(candidates, key=lambda one: (-one.height, -one.area, one.number))
     needed = least_beds([items[one.number] for one in falling], size, spacing)
     heights = np.array([one.height for one in falling])
-    least = int(needed[-1]), least_height(heights, needed, int(needed[-1]))
+    least = _cost(int(needed[-1]), least_height(heights, needed, int(needed[-1])))
     floor = Floor(np.array(size), spacing, floor_room(size, spacing))
     search = _Search(falling)
     some, each, most = MOST_WORK
@@ -174,7 +174,7 @@ class _Search:
     def learn(self, order: Order, beds: list[FillingBed]) -> None:
         """Keep beds that are better; bring forward what stands on the emptiest bed."""
         self.tries += 1
-        cost = len(beds), round(sum(bed.height for bed in beds), 6)
+        cost = _cost(len(beds), sum(bed.height for bed in beds))
         if cost < self.cost:
             self.best, self.cost = beds, cost
         worst = min(beds, key=lambda bed: bed.area)
@@ -182,6 +182,11 @@ class _Search:
             self._rank[one.number] = rank + self._rng.uniform(-1.0, 1.0)
         for stood in worst.stood:
             self._rank[stood.candidate.number] -= self._rng.uniform(0.0, len(order))
+
+
+def _cost(beds: int, height: float) -> tuple[int, float]:
+    """What is to be least; heights that differ by rounding are equal."""
+    return beds, round(height, 6)
 
 
 def _listed_orders(falling: list[Candidate]) -> Iterator[Order]:
