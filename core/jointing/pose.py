@@ -8,6 +8,9 @@ from ..meshes.mesh_checks import weld
 from ..planning.floor_fit import turn_to_fit
 from ..values import FloatArray, Frame, Joint, Mesh, Piece, Role, Settings
 
+_ON_SHOULDER = 1e-9
+"""A vertex this near to the seam, mm, lies in the shoulder."""
+
 
 def stand_on_bed(
     name: str,
@@ -22,14 +25,18 @@ def stand_on_bed(
 
     It is made larger by what the print shrinks, and turned about its axis only where it
     would not fit the floor otherwise. Vertices that rounding brings together are one, as
-    every reader of the file will have them.
+    every reader of the file will have them. A shoulder is rounded down, so that it never
+    stands into the piece above.
     """
     turn = turn_to_fit(mesh.vertices[:, :2], settings.room[:2])
     rotation = _about_axis(turn)
     turned: FloatArray = mesh.vertices @ rotation.T
     low: FloatArray = turned.min(axis=0)
     larger = (turned - low) * settings.print_scale
-    standing: FloatArray = larger.astype(np.float32).astype(np.float64)
+    standing = larger.astype(np.float32).astype(np.float64)
+    if above is not None:
+        shoulder = np.abs(mesh.vertices[:, 2] - above.station) < _ON_SHOULDER
+        standing[shoulder, 2] = _rounded_down(larger[shoulder, 2])
     to_source = np.eye(4)
     to_source[:3, :3] = frame.rows.T @ rotation.T
     to_source[:3, 3] = frame.origin + frame.rows.T @ (rotation.T @ low)
@@ -44,6 +51,17 @@ def stand_on_bed(
         role=role,
         scale=settings.print_scale,
     )
+
+
+def _rounded_down(heights: FloatArray) -> FloatArray:
+    """The greatest heights that a file can hold and that are not over these.
+
+    Of a wide shoulder, half of a file's last digit too high is a film of the next piece.
+    """
+    near = heights.astype(np.float32)
+    below = np.nextafter(near, np.float32(-np.inf))
+    lower: FloatArray = np.where(near > heights, below, near).astype(np.float64)
+    return lower
 
 
 def _about_axis(turn: float) -> FloatArray:

@@ -15,6 +15,7 @@ from .overlaps import RAYS
 from .rays import Crossings, cross_rays
 from .roofs import FACET_SLOPE_DEG, NARROWEST_FACET, STEEPEST_DEG
 from .section import any_corner, band_of
+from .shoulder_overlap import shoulder_overlap
 from .turning import play_deg, turn_collisions
 from .verdicts import at_least, at_most, between, greatest, least
 from .walls import least_wall
@@ -66,8 +67,9 @@ def fit_checks(made: FinishedCollar, slices: CollarSlices, settings: Settings) -
             np.inf if is_open else greatest(gaps.distance[guided[gaps.level] & gaps.off_key])
         )
     flanks = min(lug.side_gap for lug in made.collar.lugs) * _least_radius(made)
+    shared = slices.shared_volume + shoulder_overlap(made.lower, made.upper, made.station)
     return [
-        at_most("overlap", slices.shared_volume, MOST_OVERLAP, joint=number),
+        at_most("overlap", shared, MOST_OVERLAP, joint=number),
         between("least_clearance", _least_of(plain), low, high, joint=number),
         between("greatest_clearance", max(widest), low, high, joint=number),
         at_least("key_clearance", _least_of(keyed), min(low, flanks - tolerance), joint=number),

@@ -29,6 +29,7 @@ from .overlaps import RAYS
 from .rays import Crossings, cross_rays
 from .roofs import roof_checks
 from .section import any_corner, band_of
+from .shoulder_overlap import shoulder_overlap
 from .turning import play_deg, turn_collisions
 from .verdicts import at_least, at_most, between, greatest, least
 from .walls import least_wall
@@ -153,8 +154,9 @@ def fit_checks(
     cones = gaps.distance[slices.cone[gaps.level] & gaps.off_key]
     guiding = gaps.distance[slices.guiding[gaps.level] & gaps.off_key]
     widest = np.inf if (gaps.open & slices.parallel).any() else greatest(guiding)
+    shared = slices.shared_volume + shoulder_overlap(made.lower, made.upper, made.tenon.station)
     checks = [
-        at_most("overlap", slices.shared_volume, MOST_OVERLAP, joint=number),
+        at_most("overlap", shared, MOST_OVERLAP, joint=number),
         between("least_clearance", least(plain), low, high, joint=number),
         between("greatest_clearance", widest, low, high, joint=number),
         at_least("cone_clearance", least(cones), min(low, AXIAL_GAP - tolerance), joint=number),
