@@ -1,5 +1,6 @@
 # make demo              makes the demo part and splits it into build/demo/pieces
 # make test [HOST=5.2]   runs the tests on Blender 4.5 LTS (the default) or 5.2
+# make test-window [SUITE=sid] [SCENARIO=NAME]   plays the scenarios of tests/window in a real window
 # make lint              style and types
 # make install           only makes the virtual environment that `make test` runs in
 # make find-python       tells which Python that would be made with
@@ -8,7 +9,7 @@
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
 .DELETE_ON_ERROR:
-.PHONY: demo test lint install find-python
+.PHONY: demo test test-window lint install find-python
 
 HOST := 4.5
 ifeq ($(HOST),4.5)
@@ -47,6 +48,14 @@ demo: $(venv)/.ready
 test: $(venv)/.ready
 	$(call limit,1500) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
 	$(call limit,900) $(venv)/bin/python -m pytest -q tests/blender
+
+# Debian's suite that the windowed Blender is from: trixie has 4.3, sid 5.2.
+SUITE := trixie
+SCENARIO :=
+
+test-window: $(venv)/.ready
+	$(venv)/bin/python tests/demo/make_part.py build/demo/reach-pipe.stl
+	tests/window/run $(SUITE) build/demo/reach-pipe.stl $(SCENARIO)
 
 find-python:
 	@echo "$(call find_python,$(series))" | grep .
