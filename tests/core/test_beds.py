@@ -12,7 +12,9 @@ import pytest
 from borewright.core.beds.bed import Bed, BedItem
 from borewright.core.beds.bed_item import bed_item
 from borewright.core.beds.least_beds import least_beds, least_height
+from borewright.core.beds.no_fit import are_free, no_fit, obstacles_of
 from borewright.core.beds.pack import pack_beds
+from borewright.core.beds.stance import stances_on
 from borewright.core.errors import TooWide
 from borewright.core.values import FIT_SLACK, Mesh
 from hypothesis import given, settings
@@ -206,15 +208,20 @@ def test_triangles_are_turned_into_pairs() -> None:
     assert len(beds) == 1
 
 
-def test_a_tube_stands_as_near_to_a_slope_as_the_spacing_allows() -> None:
-    # right triangle with legs 175 and 126.4 mm in one corner, tube of 120 mm in the opposite
-    # one: from its axis, at (120, 120), the slope is 65.05 mm away, the spacing needs 65
-    slope = np.array([[0.0, 0.0], [175.0, 0.0], [0.0, 126.4]])
-    for heights in ([50.0, 20.0], [20.0, 50.0]):
-        items = items_of([slope, disc(120.0)], heights)
-        beds = pack_beds(items, (180.0, 180.0), 5.0)
-        check(items, beds, (180.0, 180.0), 5.0)
-        assert len(beds) == 1
+@pytest.mark.parametrize("tube_moves", [True, False])
+def test_beside_a_slope_the_spacing_is_kept_and_not_more(*, tube_moves: bool) -> None:
+    # from the middle of the long side of a right triangle, square outwards by radius and spacing
+    floor = (200.0, 200.0)
+    slope = stances_on(np.array([[0.0, 0.0], [100.0, 0.0], [0.0, 37.0]]), floor)[0]
+    tube = stances_on(disc(40.0), floor)[0]
+    outwards = np.array([37.0, 100.0]) / math.hypot(37.0, 100.0)
+    for over, free in ((1e-6, True), (-1e-6, False)):
+        axis = np.array([50.0, 18.5]) + (20.0 + 5.0 + over) * outwards
+        move = axis - tube.corners[0]
+        region = no_fit(slope, tube, 5.0) if tube_moves else no_fit(tube, slope, 5.0)
+        obstacles = obstacles_of([region], np.zeros((1, 2)))
+        place = move if tube_moves else -move
+        assert are_free(place[None, :], obstacles).tolist() == [free]
 
 
 def test_a_bar_that_fits_only_by_the_diagonal_is_placed() -> None:
