@@ -22,7 +22,7 @@ from .foreign_files import check_names, keep_foreign, rescue
 from .left_folders import clear_left, filled, lock_file, new_scrap
 from .output_refusal import OutputRefused, refusal, refusals
 from .own_files import RECORD, check_whole, own_files
-from .stop_request import finish_undisturbed
+from .stop_request import finish_undisturbed, hear_no_more
 
 LONGEST_NAME = 200
 """Bytes of an output folder's name; file systems take 255."""
@@ -85,6 +85,7 @@ def new_output(place: OutputPlace) -> Iterator[Path]:
         except OSError as problem:
             raise refusal(folder, problem, _sizes_in(made)) from None
         finally:
+            hear_no_more()
             clear_left(folder, alone=False, made=made)
 
 

@@ -25,7 +25,7 @@ _USUAL: dict[signal.Signals, _Answer] = {
 
 @contextlib.contextmanager
 def stop_on_request() -> Iterator[None]:
-    """Have a request to end raise in the body, once.
+    """Have a request to end raise in the body.
 
     Where somebody else looks after such requests, or may not be replaced, they
     go on to do so.
@@ -44,6 +44,7 @@ def stop_on_request() -> Iterator[None]:
     finally:
         for number in ours:
             signal.signal(number, _USUAL[number])
+        _heard.clear()
 
 
 def finish_undisturbed() -> None:
@@ -51,13 +52,32 @@ def finish_undisturbed() -> None:
 
     For the moment in which the work is done for good: what is left takes no time,
     and to be told that nothing was written would be wrong from here on.
+
+    Raises
+    ------
+    StopRequested, KeyboardInterrupt : one came before, and got lost where Python lets no error out
     """
+    hear_no_more()
+    if _heard:
+        raise _answer(_heard[0])
+
+
+def hear_no_more() -> None:
+    """Ignore requests until `stop_on_request` ends: tidying up is not to be stopped."""
     if threading.current_thread() is threading.main_thread():
         for number in _USUAL:
             if signal.getsignal(number) is _stop:
                 signal.signal(number, signal.SIG_IGN)
 
 
+_heard: list[int] = []
+"""Requests since `stop_on_request` began."""
+
+
 def _stop(number: int, _frame: FrameType | None) -> NoReturn:
-    finish_undisturbed()  # tidying up is not to be stopped
-    raise KeyboardInterrupt if number == signal.SIGINT else StopRequested
+    _heard.append(number)
+    raise _answer(number)
+
+
+def _answer(number: int) -> BaseException:
+    return KeyboardInterrupt() if number == signal.SIGINT else StopRequested()

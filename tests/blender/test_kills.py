@@ -86,6 +86,41 @@ def test_a_request_to_stop_in_the_moment_of_the_swap_comes_too_late(
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+STOP_LOST = """
+import os, sys
+from borewright.addon import headless
+from borewright.addon.command import main
+
+class Lost:
+    def __del__(self):  # Python tells of an error in here, and goes on
+        os.kill(os.getpid(), int(sys.argv[1]))
+
+look = headless.check_output
+
+def look_and_lose(*asked, **more):
+    Lost()
+    return look(*asked, **more)
+
+headless.check_output = look_and_lose
+sys.exit(main(sys.argv[2:]))
+"""
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
+def test_a_request_to_stop_that_python_lost_is_heard_before_the_swap(
+    tube_stl: Path, tmp_path: Path, number: int, code: int
+) -> None:
+    argv = ["split", str(tube_stl), *JOB, "--quiet", "--out", str(tmp_path / "out")]
+    done = subprocess.run(
+        [sys.executable, "-c", STOP_LOST, str(int(number)), *argv],
+        capture_output=True, text=True, timeout=120, check=False,
+        env=os.environ,  # without what Blender has put there since
+    )  # fmt: skip
+    assert done.returncode == code
+    assert done.stderr.endswith("0 files written\n")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_what_is_broken_is_noticed(job: Path, tmp_path: Path) -> None:
     out = tmp_path / "out"
     shutil.copytree(job, out)
