@@ -7,7 +7,6 @@ many different names there are.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable
 from typing import Protocol
 from xml.parsers import expat
@@ -17,7 +16,6 @@ from ..errors import BadFile
 _DEEPEST = 64
 _LONGEST_TAG = 1 << 20
 _MOST_NAMES = 20_000
-_UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _REMEDY = "export the part again, or as STL"
 
 
@@ -43,11 +41,8 @@ def read_xml(pieces: Iterable[bytes], part: str, listener: Listener) -> None:
     ------
     BadFile : no XML in UTF-8 or UTF-16, with a document type, or beyond a bound
     """
-    pieces = iter(pieces)
-    first = next(pieces, b"")
-    encoding = "UTF-16" if first[:2] in _UTF_16_MARKS else "UTF-8"
-    guarded = _GuardedParser(part, encoding, listener)
-    for piece in itertools.chain((first,), pieces):
+    guarded = _GuardedParser(part, listener)
+    for piece in pieces:
         guarded.feed(piece)
     guarded.feed(b"", last=True)
 
@@ -55,12 +50,12 @@ def read_xml(pieces: Iterable[bytes], part: str, listener: Listener) -> None:
 class _GuardedParser:
     """The parser, and how far it has come."""
 
-    def __init__(self, part: str, encoding: str, listener: Listener) -> None:
+    def __init__(self, part: str, listener: Listener) -> None:
         self._part = part
         self._depth = self._fed = 0
         self._listener = listener
-        # Given an encoding, the parser looks for no other in the text.
-        self._parser = parser = expat.ParserCreate(encoding, namespace_separator=" ")
+        # Given an encoding, the parser looks for no other but UTF-16, by its mark.
+        self._parser = parser = expat.ParserCreate("UTF-8", namespace_separator=" ")
         parser.ordered_attributes = True
         parser.XmlDeclHandler = self._check_declaration
         parser.StartDoctypeDeclHandler = self._refuse_document_type

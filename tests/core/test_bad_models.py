@@ -28,6 +28,7 @@ from tests.models_3mf import (
 )
 
 MODEL = model_text()
+TRIANGLE = '<triangle v1="0" v2="2" v3="1"/>'
 GOOD = package(MODEL)
 
 MEMORY = 64e6
@@ -281,6 +282,15 @@ BAD_MODELS: dict[str, tuple[Callable[[], bytes], str]] = {
             '<object id="1"><mesh><triangles/></mesh></object>'
             + "".join(group(k, k - 1, k - 1) for k in range(2, 30)), '<item objectid="29"/>')),
         r"object 18 comes to 131,072 meshes",
+    ),
+    "groups of very many triangles": (
+        lambda: package(model_text(OBJECT.replace(
+            TRIANGLE, TRIANGLE * 20_000) + group(2, *[1] * 500), '<item objectid="2"/>')),
+        r"object 2 comes to 10,001,500 triangles.*at most 10,000,000",
+    ),
+    "items of very many triangles": (
+        lambda: package(model_text(OBJECT.replace(TRIANGLE, TRIANGLE * 20_000), ITEM * 500)),
+        r"the build comes to 10,001,500 triangles.*at most 10,000,000",
     ),
     "very many items": (
         lambda: replaced(ITEM, ITEM * 100_001), r"more than 100,000 items and components"
