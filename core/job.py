@@ -8,10 +8,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
 from .errors import CoreError, NotTubular
+from .jointing.pose import lean_on_bed
 from .jointing.split import build_pieces, check_buildable
 from .meshes.mend import MendedBody, mend_bodies
 from .passing_on import pass_on
-from .planning.cut_plan import plan_cuts
+from .planning.lean_plan import plan_leaning, plan_upright
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.early_survey import survey_early
 from .surveying.survey import survey_part
@@ -170,7 +171,8 @@ def _planned(
     trued = true_up(survey, settings)
     exact = as_trued(survey, settings)
     progress("plan")
-    plan = plan_cuts(exact, replace(settings, envelope=settings.room))
+    make_plan = plan_leaning if settings.lean else plan_upright
+    plan = make_plan(exact, trued.mesh, replace(settings, envelope=settings.room))
     check_buildable(trued, plan, settings)
     remarks = (
         *survey.remarks,
@@ -214,7 +216,11 @@ def _split_body(
     planned, exact = _planned(sound, survey, name, settings, progress)
     trued, plan = planned.trued, planned.plan
     progress("build")
-    pieces = build_pieces(exact, trued, plan, settings, name)
+    if plan.lean is None:
+        pieces = build_pieces(exact, trued, plan, settings, name)
+    else:
+        leaning = lean_on_bed(f"{name}-01", trued.mesh, exact.frame, settings, plan.lean)
+        pieces = (leaning,)
     progress("prove")
     checks = prove_pieces(exact, trued, plan, pieces, settings)
     check_proofs(checks)

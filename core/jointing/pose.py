@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..meshes.mesh_checks import weld
 from ..planning.floor_fit import turn_to_fit
-from ..values import FloatArray, Frame, Joint, Mesh, Piece, Role, Settings
+from ..planning.leaning import leaning_rows
+from ..values import FloatArray, Frame, Joint, Lean, Mesh, Piece, Role, Settings
 
 _ON_SHOULDER = 1e-9
 """A vertex this near to the seam, mm, lies in the shoulder."""
@@ -51,6 +54,16 @@ def stand_on_bed(
         role=role,
         scale=settings.print_scale,
     )
+
+
+def lean_on_bed(name: str, mesh: Mesh, frame: Frame, settings: Settings, lean: Lean) -> Piece:
+    """The whole part as one piece that leans on the bed, as `stand_on_bed` else."""
+    rows = leaning_rows(lean.tilt, lean.azimuth)
+    leaning = Mesh(mesh.vertices @ rows.T, mesh.triangles)
+    leaning_frame = Frame(frame.origin.copy(), rows @ frame.rows)
+    piece = stand_on_bed(name, leaning, leaning_frame, settings, None, None)
+    stations = mesh.vertices[:, 2]
+    return replace(piece, low=float(stations.min()), high=float(stations.max()))
 
 
 def _rounded_down(heights: FloatArray) -> FloatArray:

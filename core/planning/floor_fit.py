@@ -95,6 +95,11 @@ def turn_to_fit(points_xy: FloatArray, floor: tuple[float, float]) -> float:
     return standing.turn
 
 
+def fits_floor(points_xy: FloatArray, floor: tuple[float, float]) -> bool:
+    """Whether points fit a floor, turned as they need be."""
+    return _best_standing(points_xy, floor).fits
+
+
 @dataclass(frozen=True, slots=True)
 class _Standing:
     """Points as they stand on a floor best.

@@ -12,14 +12,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..errors import TooWide
 from ..meshes.connected import connected_groups
 from ..meshes.half_edges import pair_edges
 from ..meshes.mesh_checks import triangle_normals
 from ..meshes.products import heights_along
 from ..surveying.cylinder_fit import frame_rows
 from ..values import FIT_SLACK, BoolArray, FloatArray, IntArray, Mesh, read_only
-from .floor_fit import convex_hull, turn_to_fit
+from .floor_fit import convex_hull, fits_floor
 
 _FLATNESS = 1e-3
 """How far off a plane, mm, corners may lie and still be of a flat face on it."""
@@ -109,11 +108,7 @@ def _best(stands: list[Stand]) -> Stand:
 def _fits(mesh: Mesh, stand: Stand, room: tuple[float, float, float]) -> bool:
     if stand.height > room[2] + FIT_SLACK:
         return False
-    try:
-        turn_to_fit(mesh.vertices @ stand.rows[:2].T, room[:2])
-    except TooWide:
-        return False
-    return True
+    return fits_floor(mesh.vertices @ stand.rows[:2].T, room[:2])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -216,6 +216,8 @@ def _degrees(angle: float) -> str:
 
 
 def _cut_lines(plan: Plan) -> list[str]:
+    if plan.lean is not None:
+        return [f"  none: the part leans by {_degrees(plan.lean.tilt)} degrees"]
     if not plan.cuts:
         return ["  none: the part fits as it is"]
     lines: list[str] = []

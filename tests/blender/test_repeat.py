@@ -19,7 +19,8 @@ ASKED = [
     "200-210",
     "--clearance",
     "0.12",
-    "--lean",
+    "--spacing",
+    "7",
     "--infill",
     "30",
 ]
@@ -89,7 +90,7 @@ def test_an_option_beats_the_record_and_is_told_with_what_follows(
     record = record_of([*argv, "--cut", "130", "--fit", "push"], capfd)
     assert (record["settings"]["cut"], record["settings"]["own"]) == ([130.0], {})
     assert (record["settings"]["fit"], record["settings"]["clearance"]) == ("push", 0.10)
-    assert (record["settings"]["lean"], record["settings"]["engagement"]) == (True, 11.0)
+    assert (record["settings"]["spacing"], record["settings"]["engagement"]) == (7.0, 11.0)
     asked, moved = record["changes"]
     assert "fit push, before glue" in asked
     assert "pipe cut none, before 140" in asked
