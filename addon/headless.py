@@ -16,11 +16,12 @@ from ..core.beds.pack import pack_beds
 from ..core.errors import BadSetting
 from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
-from ..core.job import Progress, SettingsOf, named_part, naming, plan_parts, split_parts
+from ..core.job import named_part, naming, plan_parts, split_parts
 from ..core.recording.changes import changes_words
 from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
+from ..core.stages import Progress, SettingsOf
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.tried_joint import joint_of_plans

@@ -99,7 +99,7 @@ def test_timings_are_seconds(job: Path) -> None:
 
 @pytest.mark.parametrize(("where", "name", "counted"), [
     ("addon.part_files", "import_mesh", "import_s"), ("addon.part_files", "choose_unit", "core_s"),
-    ("core.job", "mend_bodies", "core_s"), ("core.job", "check_proofs", "core_s"),
+    ("core.stages", "mend_bodies", "core_s"), ("core.stages", "check_proofs", "core_s"),
     ("addon.job_files", "export_stl", "export_s"),
 ])  # fmt: skip
 def test_the_unit_and_mending_count_as_core(

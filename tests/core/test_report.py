@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 from borewright.core.estimating.estimates import estimate_piece
-from borewright.core.job import part_names
 from borewright.core.recording.estimate_record import estimate_entry
 from borewright.core.recording.job_record import JobRecord, PartRecord, SavedFile, Source
 from borewright.core.recording.report import job_document
 from borewright.core.recording.summary import job_summary
 from borewright.core.recording.survey_record import hole_slant_deg
+from borewright.core.stages import part_names
 from borewright.core.values import (
     Check,
     Cut,
