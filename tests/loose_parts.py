@@ -55,6 +55,12 @@ def a_pebble() -> Mesh:
     return Mesh(ball.vertices * (1.0 + 0.2 * waves), ball.faces)
 
 
+def a_coarse_ball() -> Mesh:
+    """A ball of 60 mm whose facets are some 10 mm wide."""
+    ball = trimesh.creation.icosphere(2, 60.0)
+    return Mesh(ball.vertices, ball.faces)
+
+
 def a_ring() -> Mesh:
     """A ring of round section: no stretch of its hollow is one cylinder."""
     made = trimesh.creation.torus(30.0, 8.0)

@@ -73,10 +73,10 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
 
 def _passed_on_sections(part: PartRecord, outcome: PassedOn, record: JobRecord) -> list[list[str]]:
     """Of a part that was left as it is."""
-    rows = [("file", _file(part.source)), ("shape", outcome.reason)]
+    rows = [("file", _file(part.source))]
     return [
         [f"{outcome.name}: 1 piece as it is, which fits {_envelope(record.settings)} mm"],
-        ["Survey", *table("ll", rows)],
+        ["Survey", *table("ll", rows), wrapped(outcome.reason, "  ")],
         *_piece_sections((outcome.piece,), outcome.checks, record),
     ]
 

@@ -78,6 +78,19 @@ def test_a_flat_part_rolls_onto_its_thin_side() -> None:
     assert lean is not None and abs(math.sin(lean.azimuth)) == pytest.approx(1.0)
 
 
+def test_where_the_side_asked_for_does_not_fit_another_is_taken() -> None:
+    """Over its 60 mm it would lean by 47 degrees and need 187 mm of the floor; it has 150."""
+    lean = find_lean(a_block(60.0, 20.0, 200.0), (150.0, 61.0, 180.0), 0.0)
+    assert in_degrees(lean) == pytest.approx(math.degrees(least_tilt(20.0, 200.0, 180.0)), abs=0.01)
+
+
+def test_the_least_lean_may_be_the_floors() -> None:
+    """A block 100 wide and 60 high leans until 60 sin t + 100 cos t is 90 mm."""
+    lean = find_lean(a_block(100.0, 20.0, 60.0), (90.0, 20.5, 180.0), 0.0)
+    due = math.degrees(least_tilt(60.0, 100.0, 90.0))
+    assert in_degrees(lean) == pytest.approx(due, abs=0.01)
+
+
 def test_a_round_part_keeps_the_side_asked_for() -> None:
     lean = find_lean(a_cylinder(25.0, 200.0), (180.0, 180.0, 180.0), 1.25)
     assert lean is not None and lean.azimuth == 1.25

@@ -13,6 +13,7 @@ from manifold3d import Manifold
 
 from tests.loose_parts import (
     a_block,
+    a_coarse_ball,
     a_mouthpiece,
     a_pebble,
     a_ring,
@@ -86,7 +87,7 @@ def test_a_bent_tube_stands_on_one_of_its_two_ends_not_on_a_facet() -> None:
     assert stand.contact == pytest.approx(24.0 * math.sin(2.0 * math.pi / 48) * (100.0 - 36.0))
 
 
-@pytest.mark.parametrize("part", [a_pebble, a_ring])
+@pytest.mark.parametrize("part", [a_pebble, a_ring, a_coarse_ball])
 def test_without_a_flat_face_it_stands_as_in_its_file(part: Callable[[], Mesh]) -> None:
     stand, _ = stood(part())
     assert (stand.faces, stand.contact) == (0, 0.0)
