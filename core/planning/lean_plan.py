@@ -56,8 +56,7 @@ def _joints(plan: Plan) -> str:
 
 
 def _worth_telling(survey: Survey, mesh: Mesh, settings: Settings) -> Lean | None:
-    lean = find_lean(mesh, settings.envelope, _best_side(survey))
-    return lean if lean is not None and lean.tilt <= _MOST_TOLD else None
+    return find_lean(mesh, settings.envelope, _best_side(survey), _MOST_TOLD)
 
 
 def _degrees(lean: Lean) -> str:

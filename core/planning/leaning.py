@@ -45,7 +45,9 @@ def leaning_rows(tilt: float, azimuth: float) -> FloatArray:
     return leaned
 
 
-def find_lean(mesh: Mesh, room: tuple[float, float, float], side: float) -> Lean | None:
+def find_lean(
+    mesh: Mesh, room: tuple[float, float, float], side: float, most: float = math.pi / 2.0
+) -> Lean | None:
     """The least lean with which a part fits an envelope; None where none does.
 
     Parameters
@@ -53,14 +55,15 @@ def find_lean(mesh: Mesh, room: tuple[float, float, float], side: float) -> Lean
     mesh : in the part frame
     room : mm, the envelope's
     side : azimuth to lie lowest, unless the part is not round and another spares a degree
+    most : no tilt beyond this is looked for
     """
     if float(np.ptp(mesh.vertices[:, 2])) > math.hypot(*room):
         return None
     points = _outer_points(mesh.vertices)
-    first = _Leaning.of(points, side).least(room)
+    first = _Leaning.of(points, side).least(room, most)
     if _is_round(points):
         return first
-    leans = [_Leaning.of(points, float(roll)).least(room) for roll in _ROLLS]
+    leans = [_Leaning.of(points, float(roll)).least(room, most) for roll in _ROLLS]
     best = min(filter(None, leans), key=lambda lean: lean.tilt, default=None)
     if first is None or (best is not None and best.tilt < first.tilt - _WORTH):
         return best
@@ -170,9 +173,10 @@ class _Leaning:
         some = seen[np.unique((seen @ _WAYS).argmax(axis=0))]
         return fits_floor(some, within) and fits_floor(seen, within)
 
-    def least(self, room: tuple[float, float, float]) -> Lean | None:
+    def least(self, room: tuple[float, float, float], most: float) -> Lean | None:
         """The least tilt with which it fits."""
         marks = np.union1d(_STEPS, _crossings(self.outline, room[2]))
+        marks = marks[marks <= most]
         low_enough = self.heights(marks) <= room[2] + _OFF
         short_enough = self.reaches(marks) <= math.hypot(*room[:2])
         for number in np.flatnonzero(low_enough & short_enough).tolist():
