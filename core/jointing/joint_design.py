@@ -131,7 +131,7 @@ def with_pattern(bare: Tenon, relief: float, depth: float, place: CutPlace) -> T
     second = place_turn(bare, place, width)
     half = 0.5 * width / bare.tenon_radius
     angles = (place.key_angle, turned_along(bare, place.key_angle, second))
-    gaps = _side_gaps(bare, relief, angles)
+    gaps = _side_gaps(bare, relief, width, angles)
     keys = tuple(Key(angle, half, gap, relief) for angle, gap in zip(angles, gaps, strict=True))
     marks = _marks(bare, width, second, depth, place) if depth else ()
     return replace(bare, keys=keys, marks=marks)
@@ -191,17 +191,18 @@ def _check_wall(line: JointLine, here: FloatArray) -> None:
         )
 
 
-def _side_gaps(bare: Tenon, relief: float, angles: tuple[float, ...]) -> list[float]:
+def _side_gaps(bare: Tenon, relief: float, width: float, angles: tuple[float, ...]) -> list[float]:
     """The gap on each rib's flanks, radians at the tenon.
 
-    A turn moves a flank by as much as the rib's lever, how far it is along its own normal
-    from the middle, is long. The ribs with the longest lever keep the play: of a round
-    tenon all, around two bores one.
+    A turn moves a flank by as much as its lever, how far it is along its own normal from
+    the middle, is long; of a rib's two flanks the shorter counts. The ribs with the longest
+    lever keep the play: of a round tenon all, around two bores one.
     """
     discs = np.array(bare.centres), bare.tenon_radius + np.array(bare.swells)
     places = np.array([outline_place(*discs, 0.0, angle) for angle in angles])
-    points, normals = outline_points(*discs, 0.0, places)
-    levers = ((points - hull_middle(discs[0])) * normals).sum(axis=1)
+    flanks = [outline_points(*discs, 0.0, places + side * width / 2.0) for side in (-1.0, 1.0)]
+    middle = hull_middle(discs[0])
+    levers = np.minimum(*(((points - middle) * square).sum(axis=1) for points, square in flanks))
     # the radial clearance lets a leaning flank turn on before it touches
     most = MOST_PLAY * levers - bare.radial_clearance * FLANK_LEAN / relief
     keeps = levers > levers.max() - _SAME_LEVER
