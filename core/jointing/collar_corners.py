@@ -13,7 +13,16 @@ import numpy as np
 
 from ..meshes.angles import TURN, short_way
 from ..truing.unroll import strip_count
-from ..values import BoolArray, Collar, FloatArray, IntArray, Lug, RoundSurface, read_only
+from ..values import (
+    CHORD_TOLERANCE,
+    BoolArray,
+    Collar,
+    FloatArray,
+    IntArray,
+    Lug,
+    RoundSurface,
+    read_only,
+)
 from .collar_design import GABLE_TOLERANCE, gable_radius, mating_surface, notch_of
 
 NICK_DEPTH = 0.5
@@ -133,9 +142,13 @@ def nick_half_width(collar: Collar, station: float) -> float:
 def nick_angles(collar: Collar, station: float, marks: int) -> FloatArray:
     """(n,) radians, of the nicks beside the first notch, on the side with more room.
 
-    As many as there is room for, up to `marks`.
+    As many as there is room for, up to `marks`; none where a bore is so narrow that a nick's
+    slope, which has no corner within, would stand into it.
     """
     half = nick_half_width(collar, station)
+    bore = collar.inner.radius_at(station)
+    if collar.place == "outside" and bore * (1.0 - math.cos(half / 2.0)) > CHORD_TOLERANCE:
+        return np.empty(0)
     step = 2.0 * half + _BETWEEN_NICKS * half / NICK_DEPTH
     beside = half + _BESIDE_NOTCH * half / NICK_DEPTH
     first, *others = (notch_of(collar, station, lug) for lug in collar.lugs)

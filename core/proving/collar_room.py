@@ -35,13 +35,14 @@ def axial_checks(made: FinishedCollar, settings: Settings) -> list[Check]:
     """The lugs' gables clear the notches', and hold the collar along the axis.
 
     Measured along upright lines through each lug. A gable leans more the nearer it is to the
-    middle; the clearance told is the one where it leans most.
+    middle: by 45 degrees at the ring's own surface, a gap beyond the part's outside. The
+    clearance told is the one where it leans most.
     """
     asked = settings.made_clearance
     low = asked - min(0.03, 0.25 * asked)
     rooms = np.array([_room(made, lug) for lug in made.collar.lugs])
     inner, outer = _wall_radii(made)
-    lean = math.hypot(1.0, outer / inner)
+    lean = math.hypot(1.0, (outer + asked * made.is_outside) / inner)
     closest = least(rooms.ravel()) / lean
     play = greatest(rooms.min(axis=0)) if np.isfinite(rooms).all() else np.nan
     return [
