@@ -20,11 +20,12 @@ from ..jointing.joint_design import (
 from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
 from .cut_refusal import check_demands, refusal
-from .cut_score import Seams, best_seams
+from .cut_score import Seams
 from .cut_search import Search, search_cuts
 from .floor_fit import check_floor
 from .intervals import GRAIN, Span, merge
 from .seal_remarks import seal_remarks
+from .seam_choice import SeamChoice
 from .seam_reach import Runs, seam_windows
 from .seam_stretches import SeamField
 from .ways import Line, joint_at, reason
@@ -95,16 +96,12 @@ def _narrower_plan(search: Search) -> Plan | None:
 
 def _planned(search: Search) -> Plan:
     """The best-placed seams of the fewest pieces, with their joints and reasons."""
-    field, ground = search.field, search.ground
-    windows = seam_windows(ground, search.levels, search.height)
-    seams = best_seams(field, ground, windows, search.height)
-    stations, engagements = seams.stations[1:-1], ground.engagement[seams.home][1:-1]
-    ways = ground.way[seams.home][1:-1]
-    lines = [
-        field.line(way, engagement)
-        for way, engagement in zip(ways.tolist(), engagements.tolist(), strict=True)
-    ]
-    joints = _joints_on(field.survey, lines, stations.tolist())
+    field = search.field
+    windows = seam_windows(search.ground, search.levels, search.height)
+    seams = SeamChoice(search, windows).best()
+    assert seams is not None
+    lines = _lines_of(search, seams)
+    joints = joints_of(search, seams)
     cuts = tuple(
         Cut(joint.station, _window(windows[number], seams, number), why)
         for number, (joint, why) in enumerate(
@@ -112,6 +109,22 @@ def _planned(search: Search) -> Plan:
         )
     )
     return Plan(cuts, joints, _remarks(search, joints))
+
+
+def _lines_of(search: Search, seams: Seams) -> list[Line]:
+    """The sizes of the joint at each seam between the part's ends."""
+    home = seams.home[1:-1]
+    ways, engagements = search.ground.way[home], search.ground.engagement[home]
+    return [
+        search.field.line(way, engagement)
+        for way, engagement in zip(ways.tolist(), engagements.tolist(), strict=True)
+    ]
+
+
+def joints_of(search: Search, seams: Seams) -> tuple[Joint, ...]:
+    """The joints of a chain of seams, from the low end up."""
+    lines, stations = _lines_of(search, seams), seams.stations[1:-1].tolist()
+    return _joints_on(search.field.survey, lines, stations)
 
 
 def _joints_on(

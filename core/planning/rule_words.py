@@ -9,7 +9,6 @@ import numpy as np
 
 from ..jointing.collar_line import CollarLine
 from ..jointing.joint_line import Limit, where_kept
-from ..jointing.tenon_line import LEAST_PARALLEL, TenonLine
 from ..values import Ornament, Settings, Survey
 from .intervals import GRAIN, Span, merge
 from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, avoided_reach, within
@@ -72,7 +71,7 @@ def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
 def _tell_wall(lines: list[Line], span: Span) -> Telling:
     told: list[tuple[float, str, Line]] = []
     for line in lines:
-        hindrance = _hindrance(line)
+        hindrance = collar_hindrance(line)
         if hindrance is not None:
             told.append((-1.0, hindrance, line))
             continue
@@ -84,21 +83,35 @@ def _tell_wall(lines: list[Line], span: Span) -> Telling:
 
 
 def _tell_tip(lines: list[Line], span: Span) -> Telling:
-    told = []
+    told, needs = [], []
     for line in lines:
         spare, station = _greatest(line, span, line.parallel_spare)
-        ridge = " and the ridge between both bores" if len(line.run.bores) > 1 else ""
-        found = (
-            f"an engagement of {line.engagement:.2f} mm leaves {spare + _parallel(line):.2f} mm "
-            f"parallel under the 45 degree tip{ridge}{_at_most(span)} at station {station:.2f} mm"
-        )
+        found, needed = tip_words(line, spare)
+        found += f"{_at_most(span)} at station {station:.2f} mm"
         told.append((spare, found + _only(line, span, line.parallel_spare), line))
-    return Telling(_each_run(told), _unlike(f"{_parallel(line):.2f} mm parallel" for line in lines))
+        needs.append(needed)
+    return Telling(_each_run(told), _unlike(needs))
+
+
+def tip_words(line: Line, spare: float) -> tuple[str, str]:
+    """What an engagement leaves a joint that asks for more, and what is needed, in words."""
+    if isinstance(line, CollarLine):
+        return (
+            f"an engagement of {line.engagement:.2f} mm of a {line.word}",
+            f"{line.engagement - spare:.2f} mm for its lugs and bevels",
+        )
+    ridge = " and the ridge between both bores" if len(line.run.bores) > 1 else ""
+    parallel = line.least_parallel
+    found = (
+        f"an engagement of {line.engagement:.2f} mm leaves {spare + parallel:.2f} mm parallel "
+        f"under the 45 degree tip{ridge}"
+    )
+    return found, f"{parallel:.2f} mm parallel"
 
 
 def _is_told(rule: Rule, line: Line, span: Span) -> bool:
     """Whether zones of a line lie within its walls anywhere in a span; of a wall also why not."""
-    if rule == "wall" and _hindrance(line) is not None:
+    if rule == "wall" and collar_hindrance(line) is not None:
         return True
     return bool(line.linear_parts(*within(line.run, span)))
 
@@ -110,14 +123,9 @@ def has_obstacles(rule: Rule, survey: Survey, settings: Settings, lines: list[Li
     return rule in ("wall", "tip", "rings") or bool(_obstacles_of(rule, survey, lines))
 
 
-def _hindrance(line: Line) -> str | None:
+def collar_hindrance(line: Line) -> str | None:
     """Why a collar lies on none of its walls, whatever their thickness, in words."""
     return line.hindrance() if isinstance(line, CollarLine) else None
-
-
-def _parallel(line: Line) -> float:
-    """Shortest parallel part, mm, of a line's tenon."""
-    return line.least_parallel if isinstance(line, TenonLine) else LEAST_PARALLEL
 
 
 def _greatest(line: Line, span: Span, size: Limit) -> tuple[float, float]:

@@ -123,25 +123,31 @@ class SeamField:
 
         Of ways on one run those whose wall holds them somewhere, or all.
         """
-        low, high = span
-        near = [
-            n for n, way in enumerate(self.ways) if way.run.start <= high and low <= way.run.stop
-        ]
-        if not near:
-            order = range(len(self.ways))
-            near = sorted(order, key=lambda n: _beside(self.ways[n].run, span))[:1]
         lines: dict[int, list[Line]] = {}
-        for number in near:
+        for number in self._near(span):
             run = self.ways[number].run
-            lines.setdefault(id(run.edges), []).append(self._shortest_line(number, span))
+            lines.setdefault(id(run.edges), []).append(self._line_near(number, span))
         return [line for same in lines.values() for line in _walled(same, span)]
 
-    def _shortest_line(self, number: int, span: Span) -> Line:
+    def lines_near(self, span: Span, *, longest: bool = False) -> list[Line]:
+        """The joint of the shortest engagement, or the longest, on each way that a span meets."""
+        near = self._near(span)
+        met = [n for n in near if common(self.ways[n].spans, [span])] or near
+        return [self._line_near(number, span, longest=longest) for number in met]
+
+    def _near(self, span: Span) -> list[int]:
+        """The ways on runs that a span meets, or that on the nearest."""
+        low, high = span
+        order = range(len(self.ways))
+        near = [n for n in order if self.ways[n].run.start <= high and low <= self.ways[n].run.stop]
+        return near or sorted(order, key=lambda n: _beside(self.ways[n].run, span))[:1]
+
+    def _line_near(self, number: int, span: Span, *, longest: bool = False) -> Line:
         start, stop = within(self.ways[number].run, span)
         middle = (start + stop) / 2.0
         limits = self._limits[number]
         here = min(limits, key=lambda limit: max(limit.low - middle, middle - limit.high))
-        return self.line(number, here.least)
+        return self.line(number, here.most if longest else here.least)
 
     def strips(self, cap: float | None) -> list[EngagementStrip]:
         """The engagements that may be taken along every run.
@@ -158,6 +164,18 @@ class SeamField:
             for strip in capped_strips(limits, cap):
                 found += self._on_strip(number, strip)
         return sorted(found, key=lambda stretch: (stretch.low, stretch.high))
+
+    def every_stretch(self) -> list[Stretch]:
+        """Seams with each engagement that may be taken at all, not the shortest only."""
+        found: list[Stretch] = []
+        for number, limits in enumerate(self._limits):
+            for strip in limits:
+                steps = round((strip.most - strip.least) / ENGAGEMENT_STEP)
+                for step in range(steps + 1):
+                    engagement = strip.least + step * ENGAGEMENT_STEP
+                    here = self._at(number, engagement).stretches
+                    found += _parts_in(here, [(strip.low, strip.high)])
+        return found
 
     def _on_strip(self, number: int, strip: EngagementStrip) -> list[Stretch]:
         found: list[Stretch] = []

@@ -262,6 +262,17 @@ def joint_at(line: Line, station: float, place: CutPlace) -> Joint:
     return Joint("collar" if line.place == "outside" else "sleeve", station, (), collar)
 
 
+def kind_word(line: Line) -> str:
+    """What a line's joint is called."""
+    if isinstance(line, CollarLine):
+        return line.word
+    if isinstance(line, PinsLine):
+        return "pins"
+    if isinstance(line, EachLine):
+        return "tenon around each bore"
+    return "tenon with a groove" if isinstance(line, GroovedLine) else "tenon"
+
+
 def reason(line: Line, station: float) -> str:
     """Why a joint is of its kind, in words; ends without a full stop."""
     wall = float(line.wall(np.array([station]))[0])

@@ -10,8 +10,8 @@ import pytest
 from borewright.core.errors import NoPlan
 from borewright.core.jointing.joint_design import shortest_engagement, usual_engagement
 from borewright.core.planning.cut_plan import key_angle, plan_cuts
-from borewright.core.planning.cut_score import some_chain
 from borewright.core.planning.cut_search import search_cuts
+from borewright.core.planning.seam_choice import some_chain
 from borewright.core.planning.seam_reach import seam_windows
 from borewright.core.values import FIT_SLACK, Ornament, RoundSurface, Settings
 
