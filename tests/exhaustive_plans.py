@@ -159,7 +159,7 @@ class EveryPlan:
         if self.case.settings.prefer:
             p = np.min([np.abs(stations - at) for at in self.case.settings.prefer], axis=0)
             p = np.minimum(p, 50.0)
-            merit += 10.0 * (50.0 - p) / (50.0 + 4.0 * p)
+            merit += 16.0 * (50.0 - p) / (50.0 + 2.0 * p)
         return merit - (4.0 if self.case.thin else 0.0)
 
     def evenness(self, lengths: FloatArray) -> FloatArray:
@@ -205,13 +205,13 @@ class EveryPlan:
 
         Each seam moves by less than a step, each length changes by less than a step. By a mm
         the score of a seam changes by at most 80 / (10 + d)^2, d at least the guard, for its
-        distance, 1 for a preference and 0.25 for a ring's foot; that of a piece by at most
+        distance, 0.96 for a preference and 0.25 for a ring's foot; that of a piece by at most
         16 |l / l_mean - 1| / l_mean.
         """
         assert self.pieces is not None
         settings = self.case.settings
         near = 80.0 / (10.0 + min(settings.guard, 1.0)) ** 2
-        slope = near + (1.0 if settings.prefer else 0.0)
+        slope = near + (0.96 if settings.prefer else 0.0)
         slope += 0.25 if self.case.survey.ornaments else 0.0
         mean = self.length / self.pieces
         off = np.abs(np.diff([0.0, *stations, self.length]) / mean - 1.0) + STEP / mean

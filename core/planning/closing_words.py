@@ -10,7 +10,7 @@ from ..jointing.joint_line import Limit
 from ..jointing.wall_run import WallRun
 from ..values import FloatArray, Ornament
 from .intervals import GRAIN, Span
-from .rule_words import avoid_words, collar_hindrance, tip_words
+from .rule_words import avoid_words, collar_hindrance, tip_words, told_apart
 from .seam_stretches import RING_MARGIN, Rule, SeamField, avoided_reach, within
 from .ways import Line, kind_word
 
@@ -62,12 +62,11 @@ def _wall_words(line: Line, span: Span) -> str:
         return hindrance
     walls = line.wall(_stations(line, span))
     least, most = float(walls.min()), float(walls.max())
-    at_most = " at the most" if most - least > _SHOWN else ""
     around = " around both bores" if len(line.run.bores) > 1 else ""
-    return (
-        f"the wall{around}, {most:.2f} mm{at_most}, holds no {kind_word(line)}: "
-        f"{line.wall_needed:.2f} needed"
-    )
+    found, needed = told_apart(most, line.wall_needed)
+    if most - least > _SHOWN:
+        found, needed = f"{least:.2f} to {most:.2f}", f"{line.wall_needed:.2f}"
+    return f"the wall{around}, {found} mm, holds no {kind_word(line)}: {needed} needed"
 
 
 def _tip_words(line: Line, span: Span) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from ..errors import NoPlan, TooWide
 from ..jointing.collar_design import bore_left
 from ..jointing.joint_design import (
+    ENGAGEMENT_STEP,
     LEAST_ENGAGEMENT,
     MOST_ENGAGEMENT,
     CutPlace,
@@ -208,7 +209,7 @@ def _engagement(line: Line, station: float, settings: Settings) -> str:
     if line.engagement != usual:
         return f"{told}, of the usual {usual:.2f}"
     bound = {LEAST_ENGAGEMENT: "the least", MOST_ENGAGEMENT: "the most"}.get(usual)
-    rule = f"half of the joint's {across:.2f} mm"
+    rule = f"half of the joint's {across:.2f} mm, to {ENGAGEMENT_STEP:g} mm"
     return f"{told}, {bound}" if bound is not None else f"{told}, {rule}"
 
 

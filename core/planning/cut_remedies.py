@@ -22,6 +22,7 @@ def remedies(survey: Survey, settings: Settings) -> str:
     found = [
         *_one_cut_less(survey, settings),
         *_one_avoid_less(survey, settings),
+        _any_joint(survey, settings),
         _guard(survey, settings),
         _engagement(survey, settings),
         _clearance(survey, settings),
@@ -74,6 +75,12 @@ def _one_avoid_less(survey: Survey, settings: Settings) -> list[str]:
         if is_possible(survey, replace(settings, avoid=rest)):
             found.append(f"without {avoid_words(stretch)}")
     return found
+
+
+def _any_joint(survey: Survey, settings: Settings) -> str | None:
+    if settings.joint is None or not is_possible(survey, replace(settings, joint=None)):
+        return None
+    return f"without --joint {settings.joint}"
 
 
 def _guard(survey: Survey, settings: Settings) -> str | None:

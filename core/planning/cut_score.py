@@ -8,16 +8,17 @@ The score of a plan is the sum over its cuts of
     0.5 (1 - x / 2)              x: mm, at most 2, from the place that hides a seam best, the
                                  nearest that a seam can come to a ring's foot, or to a step's on
                                  its narrower side
-    10 (50 - p) / (50 + 4 p)     p: mm, at most 50, from the nearest preferred station
+    16 (50 - p) / (50 + 2 p)     p: mm, at most 50, from the nearest preferred station
     -4                           where it takes a collar of its own
 
 less, over its pieces, of 8 (l / l_mean - 1)^2, where l is the piece's length seam to seam.
 
-Holes weigh most: from 5 mm to 10 is worth 1.3. For that two pieces in a row may differ from
-their mean by 0.29 of it, and for a seam that is hidden by 0.18; what lies farther off stays in
-sight. At a preferred station the score falls by 1 a mm, faster than it can rise
-with the distance from a hole, so the seam lies on it or has a reason of another kind; from
-50 mm on it is not felt. No term can make for more pieces: they are settled before.
+Holes weigh most: from 5 mm to 10 is worth 1.3, for which two pieces in a row may differ from
+their mean by 0.29 of it. For a hidden seam they may by 0.18; what stands farther off is no reason
+for uneven pieces. Beside a preferred station the score falls by 0.96 a mm, faster than it can rise
+with the distance from a hole, so the seam lies on it wherever it may; where it may not, the seam
+comes as near as holes let it, and from 50 mm on the station is not felt. No term can make for more
+pieces: their number is settled before.
 """
 
 from __future__ import annotations
@@ -33,7 +34,7 @@ from .seam_stretches import RING_MARGIN, SeamField
 from .ways import Line
 
 DISTANCE_WEIGHT, EVEN_WEIGHT, WALL_WEIGHT, HIDDEN_WEIGHT = 8.0, 8.0, 2.0, 0.5
-PREFER_WEIGHT, COLLAR_WEIGHT = 10.0, 4.0
+PREFER_WEIGHT, COLLAR_WEIGHT = 16.0, 4.0
 USUAL_DISTANCE, FAR_ENOUGH = 10.0, 25.0
 RING_RELIEF = 0.5
 """How far a ring, or a step, stands out, mm, to hide a seam at its foot."""
@@ -166,7 +167,7 @@ def _nearest(stations: FloatArray, places: FloatArray, reach: float) -> FloatArr
 
 def _preference(apart: FloatArray) -> FloatArray:
     """By mm from the nearest preferred station."""
-    worth: FloatArray = PREFER_WEIGHT * (PREFER_REACH - apart) / (PREFER_REACH + 4.0 * apart)
+    worth: FloatArray = PREFER_WEIGHT * (PREFER_REACH - apart) / (PREFER_REACH + 2.0 * apart)
     return worth
 
 

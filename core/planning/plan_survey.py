@@ -46,12 +46,15 @@ def survey_plans(survey: Survey, settings: Settings, plan: Plan) -> PlanSurvey:
     """Where seams may lie on a part that was planned, and the best plans of as many pieces.
 
     A plan is another one where at least one seam lies 5 mm or more from its counterpart in
-    each better one. Plans with a piece that does not fit the envelope's floor do not count.
+    each better one. Plans with a piece that does not fit the envelope's floor do not count. Of a
+    part that leans there are none.
 
     Parameters
     ----------
     survey, settings, plan : what `plan_cuts` was given, and what it gave
     """
+    if plan.lean is not None:
+        return PlanSurvey(map_stations(survey, settings, ()), ())
     pieces = len(plan.cuts) + 1
     asked = replace(settings, pieces=max(pieces, settings.pieces or 1))
     search = search_cuts(survey, asked)

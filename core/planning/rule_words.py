@@ -262,7 +262,7 @@ def _tell_gap(
     needed = f"{float(line.zone(np.array([low]))[0]) + line.below:.2f}"
     if gaps:
         spare, gap, zone, line = max(gaps, key=lambda one: one[0])
-        widest, needed = _told_apart(gap[1] - gap[0], zone)
+        widest, needed = told_apart(gap[1] - gap[0], zone)
         whose = "no clear stretch wider than" if spare < 0.0 else "a clear stretch of"
         clear = f"{whose} {widest} mm, from {gap[0]:.2f} to {gap[1]:.2f} mm"
     return Telling(
@@ -273,7 +273,7 @@ def _tell_gap(
     )
 
 
-def _told_apart(found: float, needed: float) -> tuple[str, str]:
+def told_apart(found: float, needed: float) -> tuple[str, str]:
     """Both lengths, mm, to two digits, or to as many as it takes to tell them apart."""
     digits = next((d for d in range(2, 7) if round(found, d) != round(needed, d)), 7)
     return f"{found:.{digits}f}", f"{needed:.{digits}f}"

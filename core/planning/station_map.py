@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from ..values import JointKind, Settings, Survey
-from .closing_rules import closing_rules
+from .closing_rules import Closed, closing_rules
 from .closing_words import closing_words
 from .intervals import GRAIN, Span, merge
 from .seam_reach import Runs
@@ -78,14 +78,17 @@ def map_stations(survey: Survey, settings: Settings, windows: Sequence[Runs]) ->
     stretches = field.every_stretch()
     opened = _apart(merge((stretch.low, stretch.high) for stretch in stretches))
     marks, points = _marks(field, stretches, windows)
-    found: list[MapStretch] = []
-    reached = 0.0
+    found = _closed(field, _between(opened, survey.length))
     for span in opened:
-        found += _closed(field, (reached, span[0]))
         found += _opened(field, stretches, windows, _cut_at(span, marks, points))
-        reached = span[1]
-    found += _closed(field, (reached, survey.length))
-    return StationMap(tuple(found))
+    return StationMap(tuple(sorted(found, key=lambda stretch: (stretch.low, stretch.high))))
+
+
+def _between(opened: Sequence[Span], length: float) -> list[Span]:
+    """What open spans leave of the part."""
+    lows = [0.0, *(high for _, high in opened)]
+    highs = [*(low for low, _ in opened), length]
+    return [(low, high) for low, high in zip(lows, highs, strict=True) if low < high]
 
 
 def _apart(spans: Iterable[Span]) -> list[Span]:
@@ -178,31 +181,31 @@ def _merged(stretches: Iterable[MapStretch]) -> list[MapStretch]:
     return merged
 
 
-def _closed(field: SeamField, gap: Span) -> list[MapStretch]:
-    """What lies between two open stretches, parted by what closes it."""
-    if gap[0] >= gap[1]:
-        return []
+def _closed(field: SeamField, gaps: Sequence[Span]) -> list[MapStretch]:
+    """What lies between open stretches, parted by what closes it."""
+    closed = [
+        (part, rules)
+        for span, rules in closing_rules(field.survey, field.settings, gaps)
+        for part in (_cut_at(span, _wall_ends(field)) if not rules else [span])
+    ]
     found: list[MapStretch] = []
-    for (low, high), rules in _without_slivers(field, gap):
-        reason = closing_words(field, rules, (low, high))
-        if found and found[-1].reason == reason:
-            found[-1] = replace(found[-1], high=high)
-        else:
-            found.append(MapStretch(low, high, rules=rules, reason=reason))
+    for gap in gaps:
+        here = [one for one in closed if gap[0] <= one[0][0] and one[0][1] <= gap[1]]
+        for (low, high), rules in _without_slivers(here, gap):
+            reason = closing_words(field, rules, (low, high))
+            if found and found[-1].high == low and found[-1].reason == reason:
+                found[-1] = replace(found[-1], high=high)
+            else:
+                found.append(MapStretch(low, high, rules=rules, reason=reason))
     return found
 
 
-def _without_slivers(field: SeamField, gap: Span) -> list[tuple[Span, tuple[Rule, ...]]]:
-    """A gap's parts and the rules that close each, cut at the ends of walls as well."""
-    closed = [
-        (part, rules)
-        for span, rules in closing_rules(field.survey, field.settings, [gap])
-        for part in (_cut_at(span, _wall_ends(field)) if not rules else [span])
-    ]
+def _without_slivers(closed: Sequence[Closed], gap: Span) -> list[Closed]:
+    """The parts of a gap, slivers given to their neighbours, and neighbours alike as one."""
     wide = [one for one in closed if one[0][1] - one[0][0] > _SLIVER] or closed[:1]
     ends = [gap[0], *(one[0][0] for one in wide[1:]), gap[1]]
     spans = [(span, rules) for span, (_, rules) in zip(pairwise(ends), wide, strict=True)]
-    joined: list[tuple[Span, tuple[Rule, ...]]] = []
+    joined: list[Closed] = []
     for span, rules in spans:
         if joined and rules and joined[-1][1] == rules:
             joined[-1] = ((joined[-1][0][0], span[1]), rules)

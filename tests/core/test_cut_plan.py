@@ -320,8 +320,8 @@ def test_every_joint_of_a_plan_has_its_key_opposite_the_holes() -> None:
 
 
 def test_a_gap_that_is_barely_too_narrow_is_told_with_enough_digits() -> None:
-    from borewright.core.planning.rule_words import _told_apart
+    from borewright.core.planning.rule_words import told_apart
 
-    assert _told_apart(9.4, 13.0) == ("9.40", "13.00")
-    assert _told_apart(14.4997, 14.5002) == ("14.4997", "14.5002")
-    assert _told_apart(14.499, 14.502) == ("14.499", "14.502")
+    assert told_apart(9.4, 13.0) == ("9.40", "13.00")
+    assert told_apart(14.4997, 14.5002) == ("14.4997", "14.5002")
+    assert told_apart(14.499, 14.502) == ("14.499", "14.502")
