@@ -90,8 +90,9 @@ class SeamScorer:
     def __init__(self, field: SeamField, ground: Ground) -> None:
         self._field, self._ground = field, ground
         survey = field.survey
-        self._starts = np.array([way.run.start for way in field.ways])
-        self._stops = np.array([way.run.stop for way in field.ways])
+        # the last entry stands for the part's ends, which are of way -1
+        self._starts = np.array([*(way.run.start for way in field.ways), 0.0])
+        self._stops = np.array([*(way.run.stop for way in field.ways), survey.length])
         self._lows = np.array([hole.low for hole in survey.side_holes])
         self._highs = np.array([hole.high for hole in survey.side_holes])
         self.hiding = hiding_places(survey)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 from borewright.core.planning.cut_plan import plan_cuts
@@ -117,3 +118,12 @@ def test_a_part_that_leans_has_a_map_and_no_plans() -> None:
     assert found.plans == ()
     assert found.stations.stretches[-1].high == 352.0
     assert plan_lines(found.plans) == ["  one only: no cuts"]
+
+
+def test_a_part_without_any_wall_has_a_map_all_the_same() -> None:
+    survey = replace(a_part(100.0), walls=())
+    settings = Settings(BED)
+    found = survey_plans(survey, settings, plan_cuts(survey, settings))
+    assert station_lines(found.stations)[1:] == [
+        "  0.00  100.00  none: no wall there, and nothing solid, that a joint could be made in"
+    ]
