@@ -37,6 +37,9 @@ BLOCK_OF_TURNED = parts.Block(270.0, 26.0, 0.0, 12.0, 19.0)
 ZONE = 6.0
 """How far over a tenon's tip its joint's zone can reach, mm: gap, land and cone."""
 
+NICK = 1.2
+"""How deep a witness mark at a tenon's root is cut, mm under the seam."""
+
 FIT_SLACK = 0.002
 """mm; a float32 STL holds a metre to 6e-5, and facets of the floor fit are chords."""
 
@@ -89,7 +92,7 @@ class Done:
     @property
     def zones(self) -> list[tuple[float, float]]:
         return [
-            (joint["station"], joint["station"] + joint["engagement"] + ZONE)
+            (joint["station"] - NICK, joint["station"] + joint["engagement"] + ZONE)
             for joint in self.finished.part["joints"]
         ]
 
