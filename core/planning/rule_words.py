@@ -45,10 +45,12 @@ def tell_rule(
         return _tell_rings(survey, span)
     if rule == "avoid":
         return _tell_avoided(settings, lines, span)
-    obstacles = _obstacles_of(rule, survey, lines)
+    obstacles, name = _obstacles_of(rule, survey, lines), _OBSTACLES[rule]
+    if rule == "recesses" and any(avoided_reach(line) for line in lines):
+        name = f"rings or {name}"
     if span[0] == span[1]:
-        return _tell_distance(_OBSTACLES[rule], obstacles, settings, lines[0], span[0])
-    return _tell_gap(_OBSTACLES[rule], obstacles, settings, lines, span)
+        return _tell_distance(name, obstacles, settings, lines[0], span[0])
+    return _tell_gap(name, obstacles, settings, lines, span)
 
 
 def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
@@ -60,7 +62,8 @@ def tell_ends(survey: Survey, lines: list[Line]) -> Telling:
             f"nowhere a round bore with a wall around it, {whole}",
             f"a stretch of such wall that holds a joint, {off_ends}",
         )
-    runs = ", ".join(f"from {line.run.start:.2f} to {line.run.stop:.2f} mm" for line in lines)
+    told = (f"from {line.run.start:.2f} to {line.run.stop:.2f} mm" for line in lines)
+    runs = ", ".join(dict.fromkeys(told))
     zone = min(float(line.zone(np.array([line.run.start]))[0]) for line in lines)
     return Telling(
         f"a bore and the wall around it {runs}, {whole}",

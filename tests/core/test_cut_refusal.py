@@ -261,3 +261,35 @@ def test_a_piece_is_as_wide_as_the_part_between_its_stations(
     points = points_between(Mesh(np.array(corners), np.array(faces)), low, high)
     widest = 2.0 - 2.0 * (max(low, 0.0) if up > 0.0 else 100.0 - min(high, 100.0)) / 100.0
     assert np.ptp(points, axis=0) == pytest.approx([widest, widest])
+
+
+# --- remedies that leave out what was asked for ----------------------------------------
+
+
+def test_a_kind_of_joint_that_does_not_go_may_be_left_out() -> None:
+    # 1.9 mm of wall take no tenon, and the section alone would choose a collar
+    survey, settings = a_part(352.0, outside=(18.0, 18.0)), Settings(BED, joint="tenon")
+    assert "without --joint tenon" in refused(survey, settings).remedy.split("; or ")
+    assert plan_cuts(survey, replace(settings, joint=None)).cuts
+
+
+def test_no_kind_is_left_out_where_none_was_asked_for_or_none_would_do() -> None:
+    assert "--joint" not in refused(holed_through(), Settings(BED)).remedy
+    assert "--joint" not in refused(holed_through(), Settings(BED, joint="tenon")).remedy
+
+
+def test_a_collar_is_told_of_its_lugs_and_not_of_a_tip() -> None:
+    survey, settings = a_part(352.0, outside=(18.0, 18.0)), Settings(BED, engagement=2.0)
+    problem = refused(survey, settings)
+    assert "an engagement of 2.00 mm of a collar" in problem.found
+    assert "mm for its lugs and bevels" in problem.needed
+
+
+def test_a_run_that_two_kinds_of_joint_share_is_told_once() -> None:
+    survey, settings = a_part(352.0, outside=(18.0, 18.0)), Settings(BED, cuts=(0.5,))
+    assert refused(survey, settings).found.count("from 0.00 to 352.00 mm") == 1
+
+
+def test_the_engagement_is_told_to_be_rounded() -> None:
+    (cut,) = plan_cuts(a_part(300.0), Settings(BED)).cuts
+    assert "engagement 9.00 mm, half of the joint's 17.80 mm, to 0.5 mm" in cut.why
