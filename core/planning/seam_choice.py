@@ -1,11 +1,11 @@
 """Which of the feasible chains of cuts scores best.
 
-Dynamic programming over candidates: first at even steps over each window, with every place
-where the score has a kink; then ever closer about all chains that may still turn out the best; at
-last about the best chain, down to steps of 1/1024 mm. Neighbours may move at once, so
-that seams held apart by the envelope's height, or by their joints, move together. A valley of
-the score that trails by more than `_SLACK` on the first steps is not looked into again: that
-the best chain lies elsewhere then is checked by exhaustive search, not proven.
+Dynamic programming over candidates: first at even steps over each window, counted from a chain
+that is known to hold together, with every place where the score has a kink; then ever closer about
+all chains that may still turn out the best; at last about the best chain, down to steps of 1/1024
+mm. Neighbours move at once, so that seams held apart by the envelope's height, or by their joints,
+move together. A valley of the score that trails by more than `_SLACK` on the first steps is not
+looked into again: that the best chain lies in none of those is tested, not proven.
 """
 
 from __future__ import annotations
@@ -36,6 +36,9 @@ _NO_GATES = 2
 """Gate number of the high end where no cut is insisted on: then no step passes over any."""
 
 _OFFSETS = np.arange(-4.0, 5.0)
+_BEYOND = 8
+"""How many 1/1024 mm farther than there are seams each may move for all to lie on such."""
+
 _BETTER = 1e-12
 
 
@@ -72,8 +75,7 @@ class SeamChoice:
         if found is None:
             return None
         chain = self._climbed(found.chain, unlike, (_FINE, _FINE / 8.0, 1.0 / _EXACT))
-        exact = self._made_exact(chain, unlike)
-        return self._climbed(exact, unlike, (1.0 / _EXACT,))
+        return self._all_exact(chain, unlike) or self._made_exact(chain, unlike)
 
     # --- candidates ---------------------------------------------------------------------
 
@@ -81,9 +83,11 @@ class SeamChoice:
         levels = []
         for number, window in enumerate(self.windows):
             kinks = np.concatenate([self._kinks(number, unlike), (window.low + window.high) / 2.0])
-            step = steps[number]
-            grid = np.arange(np.ceil(window.low.min() / step), window.high.max() / step) * step
-            levels.append(_within(window, np.concatenate([grid, kinks]), self._known, number))
+            known, step = float(self._known.stations[number]), steps[number]
+            reach = window.low.min() - known, window.high.max() - known
+            grid = known + np.arange(np.ceil(reach[0] / step), reach[1] / step) * step
+            found = _within(window, np.concatenate([grid, kinks]))
+            levels.append(_together(found, _ends_of(window), _one_of(self._known, number)))
         return levels
 
     def _kinks(self, number: int, unlike: Sequence[Seams]) -> FloatArray:
@@ -109,13 +113,13 @@ class SeamChoice:
             kept = kept[np.argsort(-through[kept], kind="stable")[:_MOST_KEPT]]
             stations = level.stations[kept]
             if step > 1.0 / _EXACT:
-                about = np.round(stations * _EXACT) / _EXACT
                 parts = np.arange(1.0 - _CLOSER, _CLOSER) * step / _CLOSER
-                stations = np.concatenate([stations, (about[:, None] + parts).ravel()])
+                stations = (stations[:, None] + parts).ravel()
             kinks = self._kinks(number, unlike)
             near = np.abs(kinks[:, None] - level.stations[kept]).min(axis=1) <= step
             both = np.concatenate([stations, kinks[near]])
-            closer.append(_within(window, both, found.chain, number))
+            known = _one_of(found.chain, number)
+            closer.append(_together(_within(window, both), _ends_of(window), known))
         return closer
 
     # --- dynamic programming ------------------------------------------------------------
@@ -146,12 +150,8 @@ class SeamChoice:
 
     def _merits(self, levels: list[Seams]) -> list[FloatArray]:
         """What each candidate adds to the score by itself."""
-        every = Seams(
-            np.concatenate([level.stations for level in levels]),
-            np.concatenate([level.home for level in levels]),
-        )
         ends = np.cumsum([len(level.stations) for level in levels])[:-1]
-        return np.split(self.scorer.terms(every).sum(axis=0), ends)
+        return np.split(self.scorer.terms(_together(*levels)).sum(axis=0), ends)
 
     def _steps(self, below: Seams, above: Seams) -> FloatArray:
         """What the piece between two candidates adds; minus infinity where there can be none."""
@@ -175,8 +175,23 @@ class SeamChoice:
         return chain
 
     def _about(self, chain: Seams, number: int, step: float) -> Seams:
-        about = np.round(chain.stations[number] * _EXACT) / _EXACT
-        return _within(self.windows[number], about + step * _OFFSETS, chain, number, ends=False)
+        near = _within(self.windows[number], chain.stations[number] + step * _OFFSETS)
+        return _together(near, _one_of(chain, number))
+
+    def _all_exact(self, chosen: Seams, unlike: Sequence[Seams]) -> Seams | None:
+        """The best chain nearby with all seams on 1/1024ths of a millimetre; None: there is none.
+
+        Seams that the height holds at arm's length lose up to one step each, so the last may lose
+        as many as there are. Where a window has no
+        such station, its seam stays.
+        """
+        levels, reach = [], len(self.windows) + _BEYOND
+        for number, window in enumerate(self.windows):
+            about = np.round(chosen.stations[number] * _EXACT) / _EXACT
+            near = _within(window, about + np.arange(-reach, reach + 1.0) / _EXACT)
+            levels.append(near if len(near.stations) else _one_of(chosen, number))
+        found = self._solve(levels, unlike)
+        return None if found is None else found.chain
 
     def _made_exact(self, chosen: Seams, unlike: Sequence[Seams]) -> Seams:
         """Free seams brought to the nearest 1/1024 mm where the plan still holds.
@@ -203,8 +218,7 @@ class SeamChoice:
             return False
         if not all((np.abs(seams.stations - o.stations) >= APART - GRAIN).any() for o in unlike):
             return False
-        near = number - 1, number, number + 1
-        three = [Seams(seams.stations[[k]], seams.home[[k]]) for k in near]
+        three = [_one_of(seams, near) for near in (number - 1, number, number + 1)]
         return all(
             bool(holds(self.ground, below, above, self.height).all())
             for below, above in pairwise(three)
@@ -248,19 +262,26 @@ def _first_step(window: Runs) -> float:
     return step
 
 
-def _within(
-    window: Runs, stations: FloatArray, known: Seams, number: int, *, ends: bool = True
-) -> Seams:
-    """The stations that lie in a window's runs, the known seam and the runs' ends."""
+def _within(window: Runs, stations: FloatArray) -> Seams:
+    """The stations that lie in a window's runs."""
     stations = np.unique(stations)
     inside = (stations[:, None] >= window.low) & (stations[:, None] <= window.high)
     which, run = inside.nonzero()
-    found = [stations[which], known.stations[[number]]]
-    home = [window.home[run], known.home[[number]]]
-    if ends:
-        found += [window.low, window.high]
-        home += [window.home, window.home]
-    return Seams(np.concatenate(found), np.concatenate(home))
+    return Seams(stations[which], window.home[run])
+
+
+def _ends_of(window: Runs) -> Seams:
+    return Seams(np.concatenate([window.low, window.high]), np.tile(window.home, 2))
+
+
+def _one_of(chain: Seams, number: int) -> Seams:
+    return Seams(chain.stations[[number]], chain.home[[number]])
+
+
+def _together(*seams: Seams) -> Seams:
+    return Seams(
+        np.concatenate([one.stations for one in seams]), np.concatenate([one.home for one in seams])
+    )
 
 
 def _unlike_bits(level: Seams, number: int, unlike: Sequence[Seams]) -> IntArray:
