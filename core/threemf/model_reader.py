@@ -18,6 +18,7 @@ import numpy as np
 
 from ..errors import BadFile
 from ..meshes.coordinates import MOST_COORDINATE, check_coordinates
+from ..meshes.places import counted
 from ..surveying.unit_guess import StatedUnit
 from ..values import FloatArray, Mesh
 from .number_rows import DECIMAL, WHOLE, NumberRows, read_number
@@ -161,8 +162,8 @@ class ModelReader:
         if prefixes:
             names = [self._namespaces.get(prefix, prefix)[:120] for prefix in prefixes[:5]]
             raise BadFile(
-                f"{len(prefixes)} extensions without which the file cannot be understood: "
-                f"{', '.join(names)}",
+                f"{counted(len(prefixes), 'extension', 'extensions')} without which the file "
+                f"cannot be understood: {', '.join(names)}",
                 "a file that needs the core of the 3MF standard only",
                 "export the part without them, or as STL",
             )

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ..errors import BadFile
+from ..meshes.places import counted
 from ..surveying.unit_guess import StatedUnit
 from ..values import Mesh
 from .guarded_xml import read_xml
@@ -55,7 +56,7 @@ def _parts(
     """The items that are parts, and what is to be told of the others."""
     if not items:
         raise BadFile(
-            f"0 items in the build, of {len(known)} objects",
+            f"0 items in the build, of {counted(len(known), 'object', 'objects')}",
             "at least 1 item: what is not in the build is not to be made",
             "put the part on the bed and export it again, or as STL",
         )

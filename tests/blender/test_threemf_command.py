@@ -142,7 +142,7 @@ def test_order_of_vertices_and_triangles_does_not_change_the_plan(tmp_path: Path
     ("data", "words"),
     [
         (b"PK\x03\x04 and no more", r"16 bytes that is damaged or cut short"),
-        (package(model_text(items="")), r"0 items in the build, of 1 objects"),
+        (package(model_text(items="")), r"0 items in the build, of 1 object;"),
         (
             package(model_text('<object id="1"><mesh><triangles/></mesh></object>')),
             r"0 faces in part\.3mf",

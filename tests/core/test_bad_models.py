@@ -225,7 +225,7 @@ BAD_MODELS: dict[str, tuple[Callable[[], bytes], str]] = {
     ),
     "an extension that it needs": (
         lambda: package(model_text(attributes='xmlns:b="urn:beams" requiredextensions="b"')),
-        r"1 extensions without which.*: urn:beams",
+        r"1 extension without which.*: urn:beams",
     ),
     "an extension that it needs and does not declare": (
         lambda: package(model_text(attributes='requiredextensions="x y"')), r"2 extensions.*: x, y"
@@ -234,7 +234,7 @@ BAD_MODELS: dict[str, tuple[Callable[[], bytes], str]] = {
         lambda: replaced(ITEM, '<item objectid="1" p:path="/3D/b.model" xmlns:p="urn:p"/>'),
         r"item 0 of the build in another part of the file, '/3D/b\.model', .*extension urn:p",
     ),
-    "no build": (lambda: replaced(ITEM, ""), r"0 items in the build, of 1 objects"),
+    "no build": (lambda: replaced(ITEM, ""), r"0 items in the build, of 1 object;"),
     "only what is no model": (
         lambda: replaced("<object ", '<object type="support" '), r"1 items .*of type 'support'"
     ),

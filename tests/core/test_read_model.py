@@ -201,7 +201,8 @@ def read_corners(model: str | bytes, **more: Any) -> FloatArray:
             '<metadata name="Title">a &amp; b</metadata><resources><m:mesh><vertices/></m:mesh>',
         ),
         model_text(attributes='xmlns:m="urn:m" recommendedextensions="m"').replace(
-            "</vertices>", f"</vertices><m:more><object xmlns='{CORE}' id='1'/></m:more>"
+            "</vertices>", f"</vertices><m:more><object xmlns='{CORE}' id='1'/>"
+            f"<build xmlns='{CORE}'>{ITEM}</build></m:more>"
         ),
         model_text().replace("<model xmlns=", "<c:model xmlns:c=").replace("</", "</c:").replace(
             "<r", "<c:r").replace("<o", "<c:o").replace("<m", "<c:m").replace("<v", "<c:v").replace(
