@@ -60,7 +60,6 @@ def _check_demands(settings: Settings, refusal: NotTubular) -> None:
     """Nothing may be asked for that can only be had of a part with an axis."""
     asked = [f"--cut {cut:g}" for cut in settings.cuts]
     asked += [f"--pieces {settings.pieces}"] if (settings.pieces or 1) > 1 else []
-    asked += [f"--bore {settings.bore:g}"] if settings.bore is not None else []
     if asked:
         raise BadSetting(
             f"{' and '.join(asked)} for a part whose shape is not understood ({refusal.found})",
@@ -101,4 +100,8 @@ def _remarks(stand: Stand, settings: Settings) -> tuple[str, ...]:
         )
     if settings.flip:
         remarks.append("It has no low end that --flip could change.")
+    if settings.lean:
+        remarks.append("It has no axis that --lean could tilt.")
+    if settings.bore is not None:
+        remarks.append(f"It has no bore that --bore {settings.bore:g} could change.")
     return tuple(remarks)

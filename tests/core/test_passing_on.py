@@ -107,7 +107,6 @@ def test_what_the_print_shrinks_is_counted() -> None:
     [
         (replace(SETTINGS, cuts=(20.0,)), "--cut 20 "),
         (replace(SETTINGS, pieces=2), "--pieces 2 "),
-        (replace(SETTINGS, bore=12.0), "--bore 12 "),
     ],
 )
 def test_what_needs_an_axis_is_refused(asked: Settings, told: str) -> None:
@@ -117,9 +116,14 @@ def test_what_needs_an_axis_is_refused(asked: Settings, told: str) -> None:
     assert told.strip() in refused.value.remedy
 
 
-def test_one_piece_is_no_demand_and_flip_is_told() -> None:
-    done = passed(a_mouthpiece(), replace(SETTINGS, pieces=1, flip=True))
-    assert "It has no low end that --flip could change." in done.warnings
+def test_one_piece_is_no_demand_and_what_does_nothing_is_told() -> None:
+    done = passed(a_mouthpiece(), replace(SETTINGS, pieces=1, flip=True, lean=True, bore=12.0))
+    for told in (
+        "It has no low end that --flip could change.",
+        "It has no axis that --lean could tilt.",
+        "It has no bore that --bore 12 could change.",
+    ):
+        assert told in done.warnings
 
 
 def test_demands_are_those_of_the_part_of_that_name() -> None:
