@@ -217,21 +217,6 @@ def iso_fit(nominal: float, name: str) -> IsoFit:
     )
 
 
-def parse_iso_fit(text: str) -> IsoFit:
-    """A fit with its nominal size, as 20 H7/g6.
-
-    Raises
-    ------
-    BadSetting : as `iso_fit`
-    """
-    parts = re.fullmatch(r"\s*([0-9]+(?:\.[0-9]+)?)\s+(\S+)\s*", text)
-    if parts is None:
-        raise BadSetting(
-            f"an ISO 286 fit {text!r}", "size hole / shaft, as in 20 H7/g6", "such a text"
-        )
-    return iso_fit(float(parts[1]), parts[2])
-
-
 def printable(
     nominal: float, spread: float, names: tuple[str, ...] = USUAL_FITS
 ) -> tuple[Printable, ...]:

