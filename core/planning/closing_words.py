@@ -6,12 +6,13 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from ..jointing.collar_line import CollarLine
 from ..jointing.joint_line import Limit
 from ..jointing.wall_run import WallRun
 from ..values import FloatArray, Ornament
 from .intervals import GRAIN, Span
 from .rule_words import avoid_words, collar_hindrance, tip_words, told_apart
-from .seam_stretches import RING_MARGIN, Rule, SeamField, avoided_reach, within
+from .seam_stretches import END_MARGIN, RING_MARGIN, Rule, SeamField, avoided_reach, within
 from .ways import Line, kind_word
 
 _SHOWN = 0.005
@@ -31,6 +32,11 @@ def _rule_words(field: SeamField, rule: Rule, span: Span) -> str:
     lines = field.lines_near(span)
     if rule == "wall":
         told = [_wall_words(line, span) for line in lines if _fails(line, span, line.wall_spare)]
+        told += [
+            f"a {line.word} has no room for the {line.engagement:.2f} mm that it covers each side"
+            for line in lines
+            if isinstance(line, CollarLine) and _passes_ends(line, span)
+        ]
         return "; ".join(dict.fromkeys(told)) or "the wall"
     if rule == "tip":
         longest = field.lines_near(span, longest=True)
@@ -43,6 +49,12 @@ def _rule_words(field: SeamField, rule: Rule, span: Span) -> str:
     if rule == "holes":
         return _hole_words(field, lines, span)
     return _ornament_words(field, rule, lines, span)
+
+
+def _passes_ends(line: CollarLine, span: Span) -> bool:
+    """Whether a collar in the middle of a span would reach past the wall."""
+    middle, reach = (span[0] + span[1]) / 2.0, line.engagement + END_MARGIN
+    return not line.run.start + reach <= middle <= line.run.stop - reach
 
 
 def _fails(line: Line, span: Span, spare: Limit) -> bool:

@@ -11,6 +11,7 @@ import pytest
 from borewright.core.errors import BadSetting, NoPlan, TooWide, WallTooThin
 from borewright.core.planning.cut_plan import plan_cuts
 from borewright.core.planning.floor_fit import points_between
+from borewright.core.planning.plan_survey import survey_plans
 from borewright.core.values import OTHER, Mesh, Ornament, RoundSurface, Settings, Survey
 
 from tests.round_parts import BED, a_part, broken_rules, fife, pieces_of, refused, stations
@@ -238,6 +239,15 @@ def test_more_pieces_are_tried_where_that_makes_them_fit_the_floor() -> None:
     assert any(115.0 <= station <= 125.0 for station in stations(plan))
     assert "3 pieces, as 2 would not all fit the floor" in plan.remarks[-1]
     assert broken_rules(survey, settings, plan.joints) == []
+
+
+def test_of_the_best_plans_only_those_count_whose_pieces_fit_the_floor() -> None:
+    survey, settings = winged((115.0, 125.0)), Settings((110.0, 30.0, 180.0), engagement=8.0)
+    plan = plan_cuts(survey, settings)
+    ranked = survey_plans(survey, settings, plan).plans
+    assert ranked[0].stations == tuple(stations(plan))
+    for one in ranked:
+        assert any(115.0 <= station <= 125.0 for station in one.stations)
 
 
 def test_the_floor_that_a_refusal_names_does_for_all_pieces() -> None:

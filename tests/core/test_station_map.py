@@ -187,6 +187,16 @@ def test_a_collar_keeps_off_what_is_avoided() -> None:
     assert {one.kinds for one in found.stretches if one.is_open} == {("collar",)}
 
 
+def test_near_an_end_of_a_thin_wall_both_tenon_and_collar_are_told() -> None:
+    found = map_stations(a_part(200.0, outside=THIN), Settings(TALL, engagement=8.0), ())
+    near = found.stretches[1]
+    assert (near.low, near.high) == pytest.approx((1.0, 9.0))
+    assert near.reason == (
+        "the wall, 1.90 mm, holds no tenon: 2.29 needed; a collar has no room for the 8.00 mm that "
+        "it covers each side"
+    )
+
+
 def test_stations_off_every_wall_are_told_as_such() -> None:
     survey = with_surfaces(a_part(200.0), outside=RoundSurface(10.7, 0.0, 50.0, 150.0))
     stretches = map_stations(survey, Settings(TALL), ()).stretches
