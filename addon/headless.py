@@ -21,7 +21,7 @@ from ..core.recording.changes import changes_words
 from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
-from ..core.stages import Progress, SettingsOf
+from ..core.stages import Progress, SettingsOf, survey_planned
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.tried_joint import joint_of_plans
@@ -87,8 +87,17 @@ def plan(asked: JobAsked, *, clock: StageClock) -> JobTold:
     """
     read = in_units(_read(asked, clock), asked.settings)
     parts = _each_file(plan_parts, asked, read, clock.start)
+    parts = tuple(_with_choices(part, asked) for part in parts)
     clock.stop()
     return _tell(asked, _recorded(asked, read, parts))
+
+
+def _with_choices(part: PartRecord, asked: JobAsked) -> PartRecord:
+    """A planned part with what its plan was chosen from."""
+    outcome = part.outcome
+    if isinstance(outcome, PassedOn):
+        return part
+    return replace(part, choices=survey_planned(outcome, settings_of(asked, outcome.name)))
 
 
 def _read(asked: JobAsked, clock: StageClock) -> list[FileRead]:

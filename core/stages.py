@@ -10,6 +10,7 @@ from .jointing.pose import lean_on_bed
 from .jointing.split import build_pieces, check_buildable
 from .meshes.mend import MendedBody, mend_bodies
 from .planning.lean_plan import plan_leaning, plan_upright
+from .planning.plan_survey import PlanSurvey, survey_plans
 from .proving.prove import check_proofs, prove_pieces
 from .surveying.early_survey import survey_early
 from .surveying.survey import survey_part
@@ -133,6 +134,12 @@ def plan_known(part: KnownPart, settings: Settings) -> Outcome:
     )
     own = tuple(said for said in dict.fromkeys(remarks) if said not in part.body.remarks)
     return Outcome(part.name, survey, trued, plan, warnings=own)
+
+
+def survey_planned(planned: Outcome, settings: Settings) -> PlanSurvey:
+    """Where seams may lie on a part that is planned, why not elsewhere, and the best plans."""
+    exact = as_trued(planned.survey, settings)
+    return survey_plans(exact, replace(settings, envelope=settings.room), planned.plan)
 
 
 def build_known(

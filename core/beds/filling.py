@@ -15,10 +15,10 @@ from .stance import Stance
 Preference = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 """Low and high corners, (n, 2), of where a piece would stand, and the floor: least is best."""
 
-SPACING_MARGIN = 3e-6
-"""More than the spacing, mm, so that places rounded to `PLACE_ROUNDING` still keep it."""
+SPACING_MARGIN = 5e-5
+"""More than the spacing, mm, so that places rounded to a `PLACE_STEP` still keep it."""
 
-ROW_SLACK = 1e-4
+ROW_SLACK = 1.5e-3
 """By how much rows may pass the floor, mm, for margins and rounding to add up in."""
 
 NO_PLACE = (math.inf, 0.0, 0.0)

@@ -40,8 +40,9 @@ MOST_WORK = 400.0, 80.0, 2500.0
 """Pieces tried on beds, after which no further order is tried: so many, more for each piece,
 and never more."""
 
-PLACE_ROUNDING = 6
-"""Decimals of a place, mm."""
+PLACE_STEP = 2.0**-15
+"""Places are whole multiples of this, mm: up to 512 mm float32 holds them exactly, and so do
+readers of bed files that keep motions as float32."""
 
 
 def pack_beds(
@@ -223,6 +224,10 @@ def _placed(one: Stood, items: Sequence[BedItem], x: float, y: float) -> Placed:
     return Placed(
         name=items[one.candidate.number].name,
         turn=one.stance.turn,
-        x=round(float(one.x + x), PLACE_ROUNDING),
-        y=round(float(one.y + y), PLACE_ROUNDING),
+        x=_on_step(float(one.x + x)),
+        y=_on_step(float(one.y + y)),
     )
+
+
+def _on_step(place: float) -> float:
+    return round(place / PLACE_STEP) * PLACE_STEP

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from ..beds.bed import Bed
 from ..estimating.estimates import PieceEstimate
+from ..planning.plan_survey import PlanSurvey
 from ..trial.trial_set import FitTrial
 from ..values import Outcome, PartDemands, PassedOn, Piece, Settings
 
@@ -35,10 +36,14 @@ class SavedFile:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PartRecord:
-    """A part, and the file that it came from."""
+    """A part, and the file that it came from.
+
+    choices : of a plan, what it was chosen from
+    """
 
     source: Source
     outcome: Outcome | PassedOn
+    choices: PlanSurvey | None = None
 
     @property
     def pieces(self) -> tuple[Piece, ...]:

@@ -13,12 +13,14 @@ import numpy as np
 from ..estimating.estimates import sum_estimates
 from ..fitting.strength import DEFAULT_ASSUMPTIONS
 from ..meshes.mesh_checks import enclosed_volume
+from ..planning.plan_survey import PlanSurvey
 from ..trial.trial_record import trial_entry
 from ..values import Check, Cut, Outcome, PassedOn, Piece, TruedPart
 from .check_record import check_entry
 from .estimate_record import estimate_entry, filament_entry
 from .job_record import JobRecord, PartRecord, SavedBed, Source
 from .joint_record import joint_entry
+from .plan_record import plans_entry, stations_entry
 from .settings_record import job_settings_entry
 from .strength_record import assumptions_entry
 from .survey_record import survey_entry
@@ -52,6 +54,7 @@ def _part(part: PartRecord, record: JobRecord) -> dict[str, object]:
         "name": outcome.name,
         "source": _source(part.source),
         **(_passed_on(outcome) if isinstance(outcome, PassedOn) else _split(outcome, record)),
+        **({} if part.choices is None else _choices(part.choices)),
         "pieces": [_piece(piece, record) for piece in part.pieces if piece.name in record.files],
     }
 
@@ -79,6 +82,13 @@ def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
         ],
         "lean_deg": 0.0 if lean is None else math.degrees(lean.tilt),
         "passed_on": None,
+    }
+
+
+def _choices(choices: PlanSurvey) -> dict[str, object]:
+    return {
+        "stations": stations_entry(choices.stations),
+        "plans": plans_entry(choices.plans),
     }
 
 

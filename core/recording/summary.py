@@ -26,6 +26,7 @@ from .estimate_record import estimate_lines
 from .groove_record import groove_words
 from .job_record import JobRecord, PartRecord, Source
 from .joint_record import fit_diameters
+from .plan_record import plan_lines, station_lines
 from .strength_record import strength_notes, strength_of, strength_rows
 from .survey_record import hole_slant_deg
 from .table_text import table, wrapped
@@ -63,6 +64,9 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
         ["Survey", *_survey_lines(part.source, outcome)],
         ["Cuts", *_cut_lines(outcome.plan)],
     ]
+    if part.choices is not None:
+        sections.append(["Where seams may lie", *station_lines(part.choices.stations)])
+        sections.append(["Best plans", *plan_lines(part.choices.plans)])
     if outcome.plan.joints:
         sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey, settings)])
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
