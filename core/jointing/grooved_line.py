@@ -19,7 +19,7 @@ from ..fitting.grooves import (
     MOST_LAPPED_DEPTH,
     wall_under_groove,
 )
-from ..fitting.oring_tables import CordHousing
+from ..fitting.oring_tables import BEST_STRETCH, CordHousing, listed_rings
 from ..fitting.ring_housings import HOUSING_LINES
 from ..planning.intervals import Span
 from ..values import AXIAL_GAP, FACET_ALLOWANCE, FloatArray
@@ -34,6 +34,9 @@ MOST_MOUNTING_STRETCH = 1.5
 
 From memory: makers bear half as much again for as long as mounting takes.
 """
+
+MOST_THINNER = 1.0
+"""By how much a solid tenon may be thinner than in mid section, mm, to suit a listed ring."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +121,28 @@ class GroovedLine(JointLine):
         return out
 
     def tenon_radius(self, stations: FloatArray) -> FloatArray:
-        """Radius, mm, of the tenon's parallel part: a plain one's, or farther out."""
+        """Radius, mm, of the tenon's parallel part: a plain one's, farther out, or a ring's own."""
+        suited = self._suited_radius()
+        if suited is not None:
+            return np.full(np.shape(stations), suited)
         plain = JointLine.tenon_radius(self, stations)
         radius: FloatArray = plain + np.maximum(self._outward(stations), 0.0)
         return radius
+
+    def _suited_radius(self) -> float | None:
+        """Radius, mm, of a solid tenon whose groove suits a listed ring; None where none does.
+
+        A little thinner than a plain one, and the same all along the run.
+        """
+        if self.run.surfaces or self.cord is None or self.cord.series is None:
+            return None
+        plain = JointLine.tenon_radius(self, self.run.edges)
+        radii = [
+            ring.inside_diameter * (1.0 + BEST_STRETCH) / 2.0 + self.groove_depth
+            for ring in listed_rings(self.cord.series)
+        ]
+        low = max(self.least_radius, self.tenon_wall, plain.max() - MOST_THINNER)
+        return max((radius for radius in radii if low <= radius <= plain.min()), default=None)
 
     def linear_parts(self, low: float, high: float) -> list[Span]:
         """Parts of a span on which every size is linear."""

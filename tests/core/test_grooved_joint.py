@@ -386,3 +386,34 @@ def test_a_key_too_wide_fails() -> None:
     half = (rib.half_width + rib.side_gap) * tenon.tenon_radius - 0.05
     wide = block(rib.angle, half, low + 1.0, low + 2.5, tenon.tenon_radius - 0.5, tenon.reach - 0.2)
     assert "key_clearance" in part.prove_damaged(0, part.placed[0] + wide)
+
+
+LISTED = {"-110": 9.19, "-111": 10.77, "-112": 12.37, "-113": 13.94, "-114": 15.54, "-115": 17.12,
+          "-116": 18.72, "-117": 20.29, "-118": 21.89}  # fmt: skip
+"""Inside diameters, mm, of AS568's 2.62 mm rings, as a published list has them."""
+
+
+@pytest.mark.parametrize("width", [28.0, 30.0, 34.0, 38.0])
+def test_a_solid_tenon_is_as_wide_as_a_listed_ring_asks(width: float) -> None:
+    part = grooved(round_section(width), 2.62, 21.0)
+    tenon = part.joints[0].tenon
+    assert tenon.groove is not None
+    entry = groove_entry(tenon, SETTINGS)
+    assert entry is not None
+    name = str(entry["ring"])
+    inside = LISTED[name.removeprefix("AS568 ")]
+    middle = SEAMS[0] + tenon.groove.start + tenon.groove.width / 2.0
+    bottom = 2.0 * outer_radii(part.placed[0].slice(middle))[1]
+    assert bottom == pytest.approx(1.02 * inside, abs=0.03)
+    plain = width / 4.0
+    assert plain - 1.2 < tenon.tenon_radius < plain
+    assert "AS568" in groove_words(tenon, SETTINGS)[0]
+
+
+def test_a_solid_that_tapers_much_keeps_its_tenon_in_mid_section() -> None:
+    part = a_part(round_section(30.0))
+    line = grooved_line(part, 2.62, 18.0)
+    slopes = np.full(1, -0.02)  # 4 mm over the 200 of the part
+    tapered = replace(line, run=replace(line.run, outer_slopes=slopes))
+    radii = tapered.tenon_radius(np.array([20.0, 100.0]))
+    assert radii[0] - radii[1] == pytest.approx(0.8, abs=1e-9)  # half of what the section loses
