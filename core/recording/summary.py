@@ -9,6 +9,7 @@ import numpy as np
 
 from ..fitting.fit_rules import fit_sentence, wall_sentence
 from ..fitting.iso_words import like_words, printable_words
+from ..fitting.strength_together import JointStrength
 from ..meshes.mesh_checks import enclosed_volume
 from ..values import (
     Check,
@@ -41,6 +42,8 @@ _UPRIGHT_DEG = 0.5
 def job_summary(record: JobRecord) -> str:
     """The table of every part. Of a plan: the same, without pieces, beds and proofs."""
     sections = [section for part in record.parts for section in _part_sections(part, record)]
+    if notes := _strength_note_lines(record):
+        sections.append(["What the strengths mean", *notes])
     if record.beds:
         sections.append(["Beds", *_bed_lines(record)])
     if record.estimates:
@@ -66,7 +69,8 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
     ]
     if part.choices is not None:
         sections.append(["Where seams may lie", *station_lines(part.choices.stations)])
-        sections.append(["Best plans", *plan_lines(part.choices.plans)])
+        if part.choices.plans:
+            sections.append(["Best plans", *plan_lines(part.choices.plans)])
     if outcome.plan.joints:
         sections.append(["Joints", *_joint_lines(outcome.plan, outcome.survey, settings)])
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
@@ -282,17 +286,28 @@ def _groove_sections(settings: Settings, outcome: Outcome) -> list[list[str]]:
 
 
 def _strength_lines(settings: Settings, outcome: Outcome) -> list[str]:
-    joints = outcome.plan.joints
-    found = [strength_of(joint, outcome.survey, settings) for joint in joints]
-    strengths = [strength for strength in found if strength is not None]
+    _, strengths = _strengths(settings, [outcome])
     if not strengths:
         return ["  no gap for glue, no numbers"]
     rows = strength_rows(strengths, settings)
-    notes = strength_notes(joints, strengths, settings)
-    return [
-        *table("r" * len(rows[0]), rows),
-        *(wrapped(note, "  ") for note in notes),
-    ]
+    return table("r" * len(rows[0]), rows)
+
+
+def _strength_note_lines(record: JobRecord) -> list[str]:
+    """What the strengths of all parts mean and rest on; nothing where there are none."""
+    outcomes = [part.outcome for part in record.parts if isinstance(part.outcome, Outcome)]
+    joints, strengths = _strengths(record.settings, outcomes)
+    notes = strength_notes(joints, strengths, record.settings) if strengths else ()
+    return [wrapped(note, "  ") for note in notes]
+
+
+def _strengths(
+    settings: Settings, outcomes: Sequence[Outcome]
+) -> tuple[list[Joint], list[JointStrength]]:
+    """All joints, and the strengths of those that have any."""
+    found = [(joint, outcome.survey) for outcome in outcomes for joint in outcome.plan.joints]
+    strengths = [strength_of(joint, survey, settings) for joint, survey in found]
+    return [joint for joint, _ in found], [one for one in strengths if one is not None]
 
 
 def _piece_lines(pieces: Sequence[Piece], record: JobRecord) -> list[str]:
@@ -306,15 +321,13 @@ def _piece_lines(pieces: Sequence[Piece], record: JobRecord) -> list[str]:
 
 
 def _bed_lines(record: JobRecord) -> list[str]:
-    rows = [
-        (
-            one.saved.file,
-            f"{one.bed.height:.1f} mm high",
-            ", ".join(placed.name for placed in one.bed.placed),
-        )
-        for one in record.beds
-    ]
-    return table("lrl", rows)
+    """Each bed's file and height, and under it what stands there."""
+    lines: list[str] = []
+    for one in record.beds:
+        lines.append(f"  {one.saved.file}  {one.bed.height:.1f} mm high")
+        names = ", ".join(placed.name for placed in one.bed.placed)
+        lines.append(wrapped(names, "     "))
+    return lines
 
 
 def _estimate_lines(record: JobRecord) -> list[str]:
