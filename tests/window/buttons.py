@@ -15,12 +15,18 @@ from tests.window.hands import Place, click, move, press, type_text
 from tests.window.session import Session
 from tests.window.steps import Steps, StepsTo, turns
 
-ROW = 11
+ROW = 16
 """Pixels from one line of the search to the next; a button is some 24 high."""
-COLUMNS = (0.62, 0.25, 0.45, 0.78, 0.1, 0.88)
+FINE = 3
+"""Pixels from try to try where the edges of a button are looked for."""
+COLUMNS = (0.62, 0.25)
+"""Parts of the sidebar's width at which buttons are looked for first."""
+RARER_COLUMNS = (0.92, 0.78, 0.45, 0.1)
 TAB = 20
 """Width of the tabs at the sidebar's right edge."""
 MOST_PAGES = 12
+NOTCHES = 8
+"""Notches of the wheel that move the sidebar by less than its height."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +67,34 @@ def find_button(session: Session, wanted: Callable[[Button], bool], what: str) -
     ------
     LookupError : there is none
     """
-    yield from _scroll_to_top(session)
-    for _ in range(MOST_PAGES):
-        for place in _places(session.region("UI")):
-            yield from move(place)
-            if wanted(button_under_mouse(session)):
-                return place
-        if not (yield from _scroll(session, "WHEELDOWNMOUSE", 8)):
-            break
+    for columns in (COLUMNS, RARER_COLUMNS):
+        yield from _scroll_to_top(session)
+        for _ in range(MOST_PAGES):
+            for place in _places(session.region("UI"), columns):
+                if (yield from _answers(session, place, wanted)):
+                    return (yield from _middle(session, place, wanted))
+            if not (yield from _scroll(session, "WHEELDOWNMOUSE")):
+                break
     raise LookupError(f"found: no button of {what} in the sidebar; needed: one")
+
+
+def _answers(session: Session, place: Place, wanted: Callable[[Button], bool]) -> StepsTo[bool]:
+    yield from move(place)
+    return wanted(button_under_mouse(session))
+
+
+def _middle(session: Session, place: Place, wanted: Callable[[Button], bool]) -> StepsTo[Place]:
+    """Half way between the button's upper and lower edge, from a place on it."""
+    x, y = place
+    edges = []
+    for step in (FINE, -FINE):
+        edge = y
+        while (yield from _answers(session, (x, edge + step), wanted)):
+            edge += step
+        edges.append(edge)
+    middle = (x, sum(edges) // 2)
+    yield from move(middle)
+    return middle
 
 
 def find_operator(session: Session, operator: str) -> StepsTo[Place]:
@@ -166,7 +191,7 @@ def _open(session: Session, drawn: list[bool], name: str) -> Steps:
             if (yield from _is_drawn(session, drawn)):
                 return
             yield from click(place)
-        if not (yield from _scroll(session, "WHEELDOWNMOUSE", 8)):
+        if not (yield from _scroll(session, "WHEELDOWNMOUSE")):
             break
     raise LookupError(f"found: panel {name} stays closed; needed: a header that opens it")
 
@@ -178,27 +203,32 @@ def _is_drawn(session: Session, drawn: list[bool]) -> StepsTo[bool]:
     return bool(drawn)
 
 
-def _places(sidebar: bpy.types.Region) -> Iterator[Place]:
-    """Places over the sidebar, line by line, first where most buttons are."""
-    for column in COLUMNS:
+def _places(sidebar: bpy.types.Region, columns: tuple[float, ...]) -> Iterator[Place]:
+    """Places over the sidebar, column by column from above."""
+    for column in columns:
         x = sidebar.x + round(column * (sidebar.width - TAB))
         for y in range(sidebar.y + sidebar.height - ROW, sidebar.y, -ROW):
             yield x, y
 
 
-def _scroll(session: Session, wheel: str, notches: int) -> StepsTo[bool]:
+def _scroll(session: Session, wheel: str) -> StepsTo[bool]:
     """Turn the wheel over the sidebar's first panel; whether that moved it.
 
     Where the sidebar is empty the view behind it would take the wheel, and zoom.
     """
     sidebar = session.region("UI")
-    before = sidebar.view2d.region_to_view(0, 0)[1]
+    before = _lowest_shown(sidebar)
     yield from move((sidebar.x + sidebar.width // 3, sidebar.y + sidebar.height - ROW))
-    for _ in range(notches):
+    for _ in range(NOTCHES):
         yield from press(wheel)
-    return sidebar.view2d.region_to_view(0, 0)[1] != before
+    return _lowest_shown(sidebar) != before
+
+
+def _lowest_shown(sidebar: bpy.types.Region) -> float:
+    return sidebar.view2d.region_to_view(0, 0)[1]
 
 
 def _scroll_to_top(session: Session) -> Steps:
-    while (yield from _scroll(session, "WHEELUPMOUSE", 8)):
-        pass
+    """Turn the wheel until the first panel shows; most often it does."""
+    while session.region("UI").view2d.region_to_view(0, session.region("UI").height)[1] < -1:
+        yield from _scroll(session, "WHEELUPMOUSE")

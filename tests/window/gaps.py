@@ -9,6 +9,9 @@ from dataclasses import dataclass, field
 
 import bpy
 
+INTERVAL = 0.005
+"""Seconds that the timer asks for; a gap is never much shorter."""
+
 
 @dataclass(frozen=True, slots=True)
 class Gap:
@@ -55,7 +58,7 @@ def measured_gaps() -> Iterator[Gaps]:
         now, busy = time.perf_counter(), time.thread_time()
         gaps.all.append(Gap(last[0] - began, now - last[0], busy - last[1]))
         last[:] = now, busy
-        return 0.0
+        return INTERVAL
 
     bpy.app.timers.register(note, persistent=True)
     try:

@@ -26,7 +26,7 @@ def move(place: Place) -> Steps:
     global _at  # noqa: PLW0603 # there is one mouse
     _at = (round(place[0]), round(place[1]))
     _send("MOUSEMOVE", "NOTHING")
-    yield
+    yield from turns(2)  # after one, Blender still tells of the place before
 
 
 def press(key: str, **modifiers: bool) -> Steps:
@@ -35,7 +35,7 @@ def press(key: str, **modifiers: bool) -> Steps:
     modifiers : shift, ctrl, alt
     """
     _send(key, "PRESS", **modifiers)
-    yield
+    yield None
     _send(key, "RELEASE", **modifiers)
     yield from turns(3)
 
@@ -43,11 +43,10 @@ def press(key: str, **modifiers: bool) -> Steps:
 def click(place: Place, button: str = "LEFTMOUSE", **modifiers: bool) -> Steps:
     """Move there and click."""
     yield from move(place)
-    yield
     yield from press(button, **modifiers)
 
 
-def drag(start: Place, end: Place, moves: int = 20, *, release: bool = True) -> Steps:
+def drag(start: Place, end: Place, moves: int = 10, *, release: bool = True) -> Steps:
     """Press at the start, go to the end in some moves, release there if asked.
 
     Without the release the button is still held: `let_go` follows, or `press("ESC")`.
@@ -85,7 +84,7 @@ def type_text(text: str) -> Steps:
     for character in text:
         _send(_key(character), "PRESS", unicode=character, shift=character.isupper())
         _send(_key(character), "RELEASE", shift=character.isupper())
-        yield
+        yield None
     yield from turns(2)
 
 

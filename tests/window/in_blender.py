@@ -20,8 +20,6 @@ from tests.window.session import Session
 from tests.window.steps import Steps, pause
 
 MODULE = "bl_ext.user_default.borewright"
-BEAT = 0.0
-"""Seconds from step to step at least; Blender handles events and draws between them."""
 
 
 def played(scenario: str, session: Session) -> Steps:
@@ -48,18 +46,17 @@ def give_up(session: Session) -> None:
 
 
 def play(scenario: str, session: Session) -> None:
-    """Take a step of the scenario each time Blender has nothing else to do."""
+    """Take a step of the scenario each time Blender has handled its events and drawn."""
     steps = played(scenario, session)
 
     def take_step() -> float | None:
         try:
-            next(steps)
+            return next(steps) or 0.0
         except StopIteration:
             leave_in_good_order(session)
-            return None
         except BaseException:  # noqa: BLE001 # whatever it is, the scenario has failed
             give_up(session)
-        return BEAT
+        return None
 
     bpy.app.timers.register(take_step, persistent=True)
 
@@ -72,6 +69,9 @@ def main(arguments: list[str]) -> None:
     addon_utils.enable(MODULE, default_set=True)
     assert all(addon_utils.check(MODULE)), f"{MODULE} is not enabled"
     bpy.context.preferences.view.show_splash = False
+    bpy.context.preferences.system.viewport_aa = (
+        "OFF"  # drawn by the processor, every sample counts
+    )
     play(scenario, Session(part=Path(part), out=Path(out)))
 
 

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import bpy
+from bpy_extras.view3d_utils import location_3d_to_region_2d
 
 from tests.window.pictures import save_picture
-from tests.window.steps import Steps, pause
+from tests.window.steps import Steps, pause, turns
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +29,14 @@ class Session:
         return bpy.context.window_manager.windows[0]
 
     def picture(self, name: str) -> Steps:
-        """Save a picture of the screen once all is drawn."""
-        yield from pause(0.3)
+        """Save a picture of the screen once all is drawn, with smooth edges."""
+        system = bpy.context.preferences.system
+        system.viewport_aa = "8"
+        self.viewport().tag_redraw()
+        yield from pause(0.2)
+        yield from turns(20)
         save_picture(self.out / f"{name}.png")
+        system.viewport_aa = "OFF"
 
     def note(self, line: str) -> None:
         """Keep a line, a measurement, beside the pictures."""
@@ -61,6 +67,13 @@ class Session:
         """The middle of the 3D view, a place for the mouse."""
         view = self.region()
         return view.x + view.width // 2, view.y + view.height // 2
+
+    def place_of(self, point: tuple[float, float, float]) -> tuple[int, int]:
+        """Where a point of the scene is seen in the 3D view."""
+        view = self.region()
+        seen = location_3d_to_region_2d(view, self.viewport().spaces.active.region_3d, point)
+        assert seen is not None, f"{point} is behind the eye"
+        return view.x + round(seen.x), view.y + round(seen.y)
 
     def in_viewport(self, kind: str = "WINDOW") -> object:
         """A context as operators have it that start in a region of the 3D viewport."""
