@@ -95,15 +95,15 @@ def broken_rules(survey: Survey, settings: Settings, joints: Sequence[Joint]) ->
         for tenon in joint.tenons:
             design_tenon(  # raises where the wall or the tip forbids the joint
                 survey.bore,
-                survey.outside,
+                survey.outsides[0],
                 low,
                 tenon.engagement,
                 settings.clearance,
                 settings.least_wall,
                 tenon.keys[0].angle,
             )
-        start = max(survey.bore.start, survey.outside.start, 0.0) + 1.0
-        stop = min(survey.bore.stop, survey.outside.stop, survey.length) - 1.0
+        start = max(survey.bore.start, survey.outsides[0].start, 0.0) + 1.0
+        stop = min(survey.bore.stop, survey.outsides[0].stop, survey.length) - 1.0
         if low < start - ROUND_OFF or top > stop + ROUND_OFF:
             broken.append(f"end at {low}")
         broken += [

@@ -56,7 +56,7 @@ def with_surfaces(
     survey: Survey, *, bore: RoundSurface | None = None, outside: RoundSurface | None = None
 ) -> Survey:
     """The survey with another bore or outside."""
-    bore, outside = bore or survey.bore, outside or survey.outside
+    bore, outside = bore or survey.bore, outside or survey.outsides[0]
     return replace(survey, bores=(bore,), outsides=(outside,), walls=(one_wall(bore, outside),))
 
 

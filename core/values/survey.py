@@ -198,11 +198,6 @@ class Survey:
         """The main bore."""
         return self.bores[0]
 
-    @property
-    def outside(self) -> RoundSurface:
-        """The main stretch of a round outside."""
-        return self.outsides[0]
-
     def ends(self, settings: Settings) -> tuple[float, float]:
         """Stations of the lowest and highest points once truing is done."""
         low, high = self.beyond_rough_ends if settings.true == "none" else self.beyond_ends

@@ -170,7 +170,9 @@ def test_each_joint_of_a_taper_has_the_usual_engagement_of_its_station(height: f
     if any("shortened" in remark for remark in plan.remarks):
         return
     for joint in plan.joints:
-        diameter = survey.bore.radius_at(joint.station) + survey.outside.radius_at(joint.station)
+        diameter = survey.bore.radius_at(joint.station) + survey.outsides[0].radius_at(
+            joint.station
+        )
         assert joint.engagement == usual_engagement(diameter)
 
 

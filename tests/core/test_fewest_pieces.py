@@ -143,10 +143,13 @@ def fewest_on_a_grid(survey: Survey, settings: Settings) -> float:
     """Fewest pieces of a taper with seams on a grid of 0.5 mm and any engagement allowed."""
     joints = []
     for station in np.arange(1.0, survey.length, 0.5).tolist():
-        diameter = survey.bore.radius_at(station) + survey.outside.radius_at(station)
+        bore, outside = survey.bore, survey.outsides[0]
+        diameter = bore.radius_at(station) + outside.radius_at(station)
         usual, shortest = usual_engagement(diameter), shortest_engagement(diameter)
         for engagement in np.arange(min(usual, shortest), usual + 0.1, 0.5).tolist():
-            joint = design_tenon(survey.bore, survey.outside, station, engagement, 0.15, 0.8, 0.0)
+            joint = design_tenon(
+                survey.bore, survey.outsides[0], station, engagement, 0.15, 0.8, 0.0
+            )
             tall = replace(settings, envelope=(180.0, 180.0, survey.length))
             if not broken_rules(survey, tall, [joint_of(joint)]):
                 joints.append(joint)

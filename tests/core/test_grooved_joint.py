@@ -411,7 +411,7 @@ def test_a_solid_tenon_is_as_wide_as_a_listed_ring_asks(width: float) -> None:
 
 
 def test_a_solid_that_tapers_much_keeps_its_tenon_in_mid_section() -> None:
-    part = a_part(round_section(30.0))
+    part = a_part(round_section(44.0))
     line = grooved_line(part, 2.62, 18.0)
     slopes = np.full(1, -0.02)  # 4 mm over the 200 of the part
     tapered = replace(line, run=replace(line.run, outer_slopes=slopes))

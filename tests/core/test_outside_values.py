@@ -154,7 +154,7 @@ def test_survey_reads_the_true_circle_not_the_facets(sides: int) -> None:
     # at N = 24 and R = 9.5; truth is the circle through the vertices.
     survey = survey_part(mend_bodies(mesh_of(plain_tube(facets=sides)))[0], max_move=0.1)
     assert abs(2.0 * survey.bore.radius_at(150.0) - 19.0) < 1e-6
-    assert abs(2.0 * survey.outside.radius_at(150.0) - 26.0) < 1e-6
+    assert abs(2.0 * survey.outsides[0].radius_at(150.0) - 26.0) < 1e-6
 
 
 def test_trued_tube_is_within_the_chord_of_the_round_one() -> None:

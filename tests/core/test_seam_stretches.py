@@ -81,7 +81,7 @@ def _cone(
 def tenon_at(survey: Survey, settings: Settings, station: float, engagement: float) -> Tenon:
     return design_tenon(
         survey.bore,
-        survey.outside,
+        survey.outsides[0],
         station,
         engagement,
         settings.clearance,
@@ -112,7 +112,7 @@ def is_fine(survey: Survey, settings: Settings, station: float, engagement: floa
 
 def diameter_at(survey: Survey, station: float) -> float:
     """Diameter of the circle in mid wall."""
-    bore, outside = survey.bore, survey.outside
+    bore, outside = survey.bore, survey.outsides[0]
     eccentric = math.dist(bore.offset, outside.offset)
     return bore.radius_at(station) + outside.radius_at(station) - eccentric
 

@@ -368,7 +368,7 @@ def test_an_open_tube_has_no_solid_stretch() -> None:
 def test_a_blind_bore_off_the_middle_is_the_axis_all_the_same() -> None:
     """By the contract the axis is the bore's; about it the post holds what is left."""
     survey = read_upright(rod(19.0) - rod(6.0, 41.0).translate((5.0, 0.0, 360.0)))
-    assert survey.outside.eccentricity == pytest.approx(5.0, abs=0.01)
+    assert survey.outsides[0].eccentricity == pytest.approx(5.0, abs=0.01)
     assert disc_at(survey, 200.0) == pytest.approx(14.0, abs=0.01)
     exact = as_trued(survey, SETTINGS)
     assert [wall.outer.sagitta for wall in solids(exact)] == [0.0]
@@ -524,7 +524,7 @@ def test_the_newel_reads_true(
     assert_axis(survey, np.eye(4))
     assert survey.length == pytest.approx(420.0, abs=0.02)
     assert survey.bores == ()
-    assert 2.0 * survey.outside.radius_at(200.0) == pytest.approx(38.0, abs=0.02)
+    assert 2.0 * survey.outsides[0].radius_at(200.0) == pytest.approx(38.0, abs=0.02)
     for ornament, (station, height, diameter) in zip(survey.ornaments, rings, strict=True):
         assert (ornament.start, ornament.stop) == pytest.approx(
             (station, station + height), abs=0.01

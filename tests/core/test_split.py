@@ -51,7 +51,7 @@ def split(
     sizes = 9.0, 0.15, 0.8, key_angle
     tenons = tuple(
         design_tenon(
-            survey.bore, survey.outside, station, *sizes, number=number, count=len(stations)
+            survey.bore, survey.outsides[0], station, *sizes, number=number, count=len(stations)
         )
         for number, station in enumerate(stations)
     )

@@ -31,7 +31,7 @@ def assert_true(part: Part, survey: Survey) -> None:
     assert math.degrees(tilt) < 0.02
     assert survey.frame.rows[2] @ truth.direction > 0.0
     assert survey.length == pytest.approx(part.truth.length, abs=0.02)
-    for surface, ends in ((survey.bore, truth.bore), (survey.outside, truth.outside)):
+    for surface, ends in ((survey.bore, truth.bore), (survey.outsides[0], truth.outside)):
         assert 2.0 * surface.radius_at(0.0) == pytest.approx(ends[0], abs=0.02)
         assert 2.0 * surface.radius_at(survey.length) == pytest.approx(ends[1], abs=0.02)
     assert len(survey.side_holes) == len(truth.holes)
@@ -83,7 +83,7 @@ def test_noise_is_averaged_out() -> None:
     rng = np.random.default_rng(0)
     noisy = mesh.vertices + rng.normal(0.0, 0.003, mesh.vertices.shape)
     survey = survey_part(mend_bodies(Mesh(noisy, mesh.faces))[0], max_move=0.1)
-    assert 2.0 * survey.outside.radius_at(60.0) == pytest.approx(22.0, abs=0.02)
+    assert 2.0 * survey.outsides[0].radius_at(60.0) == pytest.approx(22.0, abs=0.02)
     assert len(survey.side_holes) == 1
 
 
@@ -165,7 +165,7 @@ def test_a_rod_is_solid() -> None:
     rod = trimesh.creation.cylinder(radius=10.0, height=200.0, sections=64)
     survey = survey_part(mend_bodies(Mesh(rod.vertices, rod.faces))[0], max_move=0.1)
     assert survey.bores == ()
-    assert survey.outside.radius_at(100.0) == pytest.approx(10.0, abs=1e-4)
+    assert survey.outsides[0].radius_at(100.0) == pytest.approx(10.0, abs=1e-4)
     assert [(wall.bores, wall.inner) for wall in survey.walls] == [((), None)]
 
 
@@ -195,7 +195,7 @@ def test_rounded_ends_do_not_pull_the_fit() -> None:
     body = trimesh.creation.revolve(outline, sections=96)
     survey = survey_part(mend_bodies(Mesh(body.vertices, body.faces))[0], max_move=0.1)
     assert survey.bore.radius_at(100.0) == pytest.approx(7.0, abs=0.001)
-    assert survey.outside.radius_at(100.0) == pytest.approx(12.0, abs=0.001)
+    assert survey.outsides[0].radius_at(100.0) == pytest.approx(12.0, abs=0.001)
 
 
 def test_a_closed_end_is_no_bore() -> None:

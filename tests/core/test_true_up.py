@@ -63,7 +63,7 @@ def test_vertices_lie_on_the_surface_and_facets_within_the_chord(part: Part) -> 
     survey, result = trued(part)
     check_closed(result.mesh)
     assert trimesh.Trimesh(result.mesh.vertices, result.mesh.triangles, process=False).is_watertight
-    for label, surface in ((BORE, survey.bore), (OUTSIDE, survey.outside)):
+    for label, surface in ((BORE, survey.bore), (OUTSIDE, survey.outsides[0])):
         off = excess(result.mesh, result.labels == label, surface)
         assert off.max() < 1e-9
         assert off.min() > -CHORD_TOLERANCE * 1.001
@@ -148,7 +148,7 @@ def test_one_surface_can_be_trued_alone(true: str) -> None:
     survey, result = trued(PARTS["a coarse prism with drilled holes"], true=true)
     check_closed(result.mesh)
     exact, left = (BORE, OUTSIDE) if true == "bore" else (OUTSIDE, BORE)
-    surfaces = {BORE: survey.bore, OUTSIDE: survey.outside}
+    surfaces = {BORE: survey.bore, OUTSIDE: survey.outsides[0]}
     assert excess(result.mesh, result.labels == exact, surfaces[exact]).min() > -CHORD_TOLERANCE
     assert excess(result.mesh, result.labels == left, surfaces[left]).min() < -0.05
 
