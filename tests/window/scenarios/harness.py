@@ -48,7 +48,7 @@ class WINDOW_PT_far(bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, _context: bpy.types.Context) -> None:
-        for _ in range(40):
+        for _ in range(26):
             self.layout.operator("object.delete")
         self.layout.operator("mesh.primitive_torus_add")
 
