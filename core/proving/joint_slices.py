@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,18 +86,15 @@ def slice_joint(
     shape: JointShape,
     mouth_relief: float,
     top: float,
-    counted: float = -math.inf,
 ) -> JointSlices:
     """Cut the part and the two pieces of a joint about one of its tenons, in the part frame.
 
     top : station up to which any tenon of the joint reaches
-    counted : station up to which the joint below has every gap already, also what nicks of
-        this one reach down into its roof
     """
     tenon = shape.tenon
     mouth = float(upper.vertices[:, 2].min())
     nicks = max((mark.depth for mark in tenon.marks), default=0.0)
-    bottom = min(mouth, max(tenon.station - nicks, counted))
+    bottom = min(mouth, tenon.station - nicks)
     top = max(float(lower.vertices[:, 2].max()), top)
     bands = [band_of(mesh, bottom, top) for mesh in (part, lower, upper)]
     levels = joint_levels(bands[1], bands[2], tenon, bottom, top)

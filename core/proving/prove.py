@@ -155,14 +155,11 @@ def _finished_tenons(
     settings: Settings,
 ) -> list[FinishedTenon]:
     lower, upper = solids[number].placed, solids[number + 1].placed
-    joint, below = joints[number], joints[number - 1] if number else None
-    counted = below.zone[1] if below is not None and below.tenons else -np.inf
+    joint = joints[number]
     made = []
     for tenon in joint.tenons:
         shape = shape_of(tenon, survey)
-        slices = slice_joint(
-            trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1], counted
-        )
+        slices = slice_joint(trued.mesh, lower, upper, shape, settings.mouth_relief, joint.zone[1])
         made.append(FinishedTenon(number, shape, lower, upper, slices))
     return made
 
