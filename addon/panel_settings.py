@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import cast
 
 import bpy
+import numpy as np
 
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.values import Compensation, Printing, Settings
@@ -14,14 +15,22 @@ from .job_settings import Printer, printer_of, printer_settings
 from .properties import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
 
 
-def job_properties(scene: bpy.types.Scene) -> BOREWRIGHT_PG_job:
-    """A scene's settings of a job."""
+def job_properties(scene: bpy.types.Scene | None) -> BOREWRIGHT_PG_job:
+    """A scene's settings of a job; the stub has it that a context may be without a scene."""
     return cast("BOREWRIGHT_PG_job", getattr(scene, NAME))
 
 
 def part_properties(source: bpy.types.Object) -> BOREWRIGHT_PG_part:
     """What is asked for the part that an object is."""
     return cast("BOREWRIGHT_PG_part", getattr(source, NAME))
+
+
+def as_typed(value: float) -> float:
+    """The shortest decimal that a property's number stands for: 0.4, not 0.4000000059604645.
+
+    Blender keeps 32 bits of a number, the core and the profiles 64.
+    """
+    return float(str(np.float32(value)))
 
 
 def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0) -> Settings:
@@ -38,23 +47,29 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
     settings = printer_settings(
         _printer(job),
         None if job.joint == "AUTO" else job.joint,
-        fit=job.fit,
-        clearance=job.clearance if job.choose_clearance else None,
-        least_wall=job.least_wall if job.choose_least_wall else None,
+        fit=None if job.fit == "AUTO" else job.fit,
+        clearance=as_typed(job.clearance) if job.choose_clearance else None,
+        least_wall=as_typed(job.least_wall) if job.choose_least_wall else None,
     )
     return replace(
         settings,
-        engagement=job.engagement if job.choose_engagement else None,
-        guard=job.guard,
-        max_move=job.max_move,
+        engagement=as_typed(job.engagement) if job.choose_engagement else None,
+        guard=as_typed(job.guard),
+        max_move=as_typed(job.max_move),
         true=job.true,
-        spacing=job.spacing,
+        spacing=as_typed(job.spacing),
         flip=part.flip,
         lean=part.lean,
-        bore=part.bore if part.choose_bore else None,
+        bore=as_typed(part.bore) if part.choose_bore else None,
         pieces=part.pieces if part.pieces > 1 else None,
-        cuts=tuple(sorted(cut.station for cut in part.cuts if cut.insisted and cut.part == body)),
-        avoid=tuple((kept.start, kept.stop) for kept in part.avoid if kept.start < kept.stop),
+        cuts=tuple(
+            sorted(as_typed(cut.station) for cut in part.cuts if cut.insisted and cut.part == body)
+        ),
+        avoid=tuple(
+            (as_typed(kept.start), as_typed(kept.stop))
+            for kept in part.avoid
+            if kept.start < kept.stop
+        ),
     )
 
 
@@ -83,10 +98,10 @@ def shown_printer(job: BOREWRIGHT_PG_job, name: str, kept: PrinterProfile | None
     return replace(
         base,
         name=name,
-        envelope=tuple(job.envelope),
-        nozzle=job.nozzle,
-        layer=job.layer,
-        spread=job.spread,
+        envelope=_envelope(job),
+        nozzle=as_typed(job.nozzle),
+        layer=as_typed(job.layer),
+        spread=as_typed(job.spread),
         compensation=_compensation(job),
         printing=_printing(job),
     )
@@ -96,25 +111,31 @@ def _printer(job: BOREWRIGHT_PG_job) -> Printer:
     kept = profile_store.read_profile(job.profile) if job.profile else None
     return replace(
         printer_of(kept),
-        envelope=tuple(job.envelope),
-        nozzle=job.nozzle,
-        layer=job.layer,
-        spread=job.spread,
+        envelope=_envelope(job),
+        nozzle=as_typed(job.nozzle),
+        layer=as_typed(job.layer),
+        spread=as_typed(job.spread),
         compensation=_compensation(job),
         printing=_printing(job),
     )
 
 
+def _envelope(job: BOREWRIGHT_PG_job) -> tuple[float, float, float]:
+    x, y, z = map(as_typed, job.envelope)
+    return x, y, z
+
+
 def _compensation(job: BOREWRIGHT_PG_job) -> Compensation:
-    return Compensation(job.hole_undersize, job.first_layer_bulge, job.shrink)
+    sizes = (job.hole_undersize, job.first_layer_bulge, job.shrink)
+    return Compensation(*map(as_typed, sizes))
 
 
 def _printing(job: BOREWRIGHT_PG_job) -> Printing:
     return Printing(
         material=job.material,
-        filament=job.filament,
+        filament=as_typed(job.filament),
         lines=job.lines,
         skins=job.skins,
-        infill_percent=job.infill,
-        flow=job.flow or None,
+        infill_percent=as_typed(job.infill),
+        flow=as_typed(job.flow) or None,
     )

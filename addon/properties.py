@@ -24,7 +24,10 @@ JOINTS = (
     ("AUTO", "By the Section", "The kind that the section allows"),
     *((key, options.JOINT_LABELS[key], tip) for key, tip in options.JOINT_CHOICES.items()),
 )
-FITS = tuple((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items())
+FITS = (
+    ("AUTO", "By the Joint", "Glue; take apart where the kind of joint has a groove"),
+    *((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items()),
+)
 PLACES = (
     ("ASSEMBLED", "Assembled", "In place in the part, apart as far as the slider says"),
     ("BED", "On the Bed", "As they print, on the beds that they are packed on"),
@@ -122,7 +125,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         name="Fit",
         description="What the joint is for; it sets the clearance",
         items=FITS,
-        default=DEFAULTS.fit,
+        default="AUTO",
         update=_changed,
     )
     choose_clearance: choice_property("Clearance")
@@ -156,8 +159,8 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         max=20,
     )
     skins: bpy.props.IntProperty(
-        name="Skins",
-        description="Solid layers under and over each level face",
+        name="Solid Layers",
+        description="Layers without infill under and over each level face",
         default=PRINTING.skins,
         min=0,
         max=50,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import bpy
 
-from . import found, modal_work, properties
+from . import found, modal_work, panels, preferences, printer_operators, properties
 from .command import main
 from .operators import BOREWRIGHT_OT_split, draw_menu_entry
 
-_MODULES = (properties, found)
+_MODULES = (properties, preferences, found, printer_operators, panels)
 """Each has `register` and `unregister`; in the order in which they need each other."""
 
 _commands: list[object] = []

@@ -1,0 +1,85 @@
+"""What the panels share: the tab that they are in, and what several of them draw."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...core.errors import CoreError
+from ..found import Found, found_of
+from ..modal_work import running_stage
+from ..panel_words import panel_words
+from ..told import told
+from .wrapped_text import draw_fact, draw_text
+
+_STAGES = ("mend", "survey", "true up", "plan", "build", "prove", "save")
+"""In the order of the work, for how far it is."""
+
+
+class InTab(bpy.types.Panel):
+    """What every panel of the tab is; itself it is none."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Borewright"
+
+
+def shown_part(context: bpy.types.Context) -> bpy.types.Object | None:
+    """The object that the panels are about."""
+    active = context.active_object
+    return active if active is not None and active.type == "MESH" else None
+
+
+def shown_found(context: bpy.types.Context) -> Found | None:
+    """What was found of that object, if it was surveyed."""
+    part = shown_part(context)
+    return None if part is None else found_of(part)
+
+
+def begin(panel: bpy.types.Panel) -> bpy.types.UILayout:
+    """The panel's layout, with names beside values and nothing to animate."""
+    layout = panel.layout
+    assert layout is not None  # it is being drawn
+    layout.use_property_split = True
+    layout.use_property_decorate = False
+    return layout
+
+
+def is_there(operator: str) -> bool:
+    """Whether an operator is registered, by its name as in `bpy.ops`."""
+    family, name = operator.split(".")
+    return hasattr(bpy.types, f"{family.upper()}_OT_{name}")
+
+
+def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
+    """The button of an operator that takes long, or how far the work is that goes on."""
+    stage = running_stage()
+    if stage is None:
+        if is_there(operator):
+            layout.operator(operator)
+        return
+    known = [number for number, name in enumerate(_STAGES) if stage.startswith(name)]
+    layout.progress(
+        factor=(known[0] + 0.5 if known else 0.0) / len(_STAGES),
+        text=told("{stage}, Esc cancels", stage=stage.capitalize() or told("Begins")),
+    )
+
+
+def draw_problem(
+    layout: bpy.types.UILayout, context: bpy.types.Context, title: str, problem: CoreError
+) -> None:
+    """Why something cannot be done: found, needed, and what to try."""
+    box = layout.box()
+    head = box.row()
+    head.alert = True
+    head.label(text=title, icon="ERROR")
+    draw_fact(box, context, "Found", panel_words(problem.found))
+    draw_fact(box, context, "Needed", panel_words(problem.needed))
+    draw_fact(box, context, "Try", panel_words(problem.remedy))
+
+
+def draw_sentences(
+    layout: bpy.types.UILayout, context: bpy.types.Context, sentences: tuple[str, ...]
+) -> None:
+    """Notes, one after the other."""
+    for sentence in sentences:
+        draw_text(layout, context, panel_words(sentence), icon="DOT")

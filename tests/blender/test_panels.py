@@ -1,0 +1,237 @@
+"""The tab: what each panel shows, and that drawing changes nothing."""
+
+from __future__ import annotations
+
+import importlib
+from pathlib import Path
+from types import ModuleType, SimpleNamespace
+
+import bpy
+import pytest
+import trimesh
+
+from tests.blender.conftest import EXTENSION, two_tubes
+from tests.parts import plain_tube
+from tests.recorded_layout import Drawn, RecordedLayout
+
+NARROW, WIDE = 160, 900
+
+
+def own(name: str) -> ModuleType:
+    """A module of the installed extension."""
+    return importlib.import_module(f"{EXTENSION}.addon.{name}")
+
+
+@pytest.fixture(autouse=True)
+def _no_printers(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BOREWRIGHT_PROFILES", str(tmp_path / "printers"))
+
+
+@pytest.fixture
+def tube(extension: ModuleType) -> bpy.types.Object:
+    """A tube 300 long, bore 19, outside 26, along z."""
+    assert extension.__name__ == EXTENSION
+    return made("Pipe", plain_tube().mesh)
+
+
+def made(name: str, part: trimesh.Trimesh) -> bpy.types.Object:
+    """A mesh as the active object."""
+    data = bpy.data.meshes.new(name)
+    data.from_pydata(part.vertices.tolist(), [], part.faces.tolist())
+    shown = bpy.data.objects.new(name, data)
+    bpy.context.scene.collection.objects.link(shown)
+    bpy.context.view_layer.objects.active = shown
+    bpy.context.view_layer.update()
+    return shown
+
+
+def surveyed(source: bpy.types.Object) -> object:
+    """What the extension finds and plans of an object, kept as its operators keep it."""
+    found, convert = own("found"), own("convert")
+    settings_for = own("panel_settings").settings_for
+    scene = bpy.context.scene
+    part = convert.object_part(
+        bpy.context, source, own("panel_settings").job_properties(scene).unit
+    )
+    known = found.survey_source(part, source.name, settings_for(scene, source), lambda _: None)
+    found.plan_found(known, lambda body: settings_for(scene, source, body))
+    found.keep(source, known)
+    return known
+
+
+def drawn(*, width: int = 300) -> Drawn:
+    """All panels of the tab, drawn one after the other."""
+    layout = RecordedLayout()
+    context = context_of(width)
+    for panel in own("panels").CLASSES:
+        if not issubclass(panel, bpy.types.Panel):
+            continue
+        if not hasattr(panel, "poll") or panel.poll(context):
+            panel.draw(SimpleNamespace(layout=layout), context)
+    return layout.drawn
+
+
+def context_of(width: int) -> SimpleNamespace:
+    """The context as it is, with a sidebar of a width."""
+    view = SimpleNamespace(region_to_view=lambda x, y: (float(x), float(y)))
+    return SimpleNamespace(
+        scene=bpy.context.scene,
+        active_object=bpy.context.active_object,
+        preferences=bpy.context.preferences,
+        region=SimpleNamespace(width=width, view2d=view),
+    )
+
+
+@pytest.mark.usefixtures("extension")
+def test_all_panels_are_in_one_tab_in_the_order_of_the_job() -> None:
+    panels = [panel for panel in own("panels").CLASSES if issubclass(panel, bpy.types.Panel)]
+    assert {panel.bl_category for panel in panels} == {"Borewright"}
+    tops = [panel.bl_label for panel in panels if not getattr(panel, "bl_parent_id", "")]
+    assert tops == ["Part", "Printer", "Joint", "Cuts", "Pieces"]
+    below = [panel for panel in panels if getattr(panel, "bl_parent_id", "")]
+    assert all("DEFAULT_CLOSED" in panel.bl_options for panel in below)
+    for panel in panels:
+        assert all(word[0].isupper() or word == "and" for word in panel.bl_label.split())
+        assert panel.is_registered
+
+
+@pytest.mark.usefixtures("extension")
+def test_without_a_part_the_panels_say_that_one_is_needed() -> None:
+    assert "Select the part: a mesh object" in drawn(width=WIDE).labels
+
+
+def test_a_part_that_was_not_surveyed_is_told_as_such(tube: bpy.types.Object) -> None:
+    shown = drawn(width=WIDE)
+    assert tube.name in shown.labels
+    assert "Not surveyed yet" in shown.labels
+
+
+def test_what_was_found_is_shown(tube: bpy.types.Object) -> None:
+    """The tube's own sizes, by which it was made."""
+    surveyed(tube)
+    shown = drawn(width=WIDE).labels
+    for fact in ("Along Z", "300.00 mm", "19.00 mm", "26.00 mm", "1 unit = 1 mm",
+                 "3.50 mm at the least"):  # fmt: skip
+        assert fact in shown, fact
+
+
+def test_the_unit_that_was_taken_is_shown(tube: bpy.types.Object) -> None:
+    tube.scale = (0.001, 0.001, 0.001)
+    bpy.context.view_layer.update()
+    surveyed(tube)
+    shown = drawn(width=WIDE).labels
+    assert "1 unit = 1000 mm" in shown
+    assert "300.00 mm" in shown
+
+
+def test_the_plan_and_its_heights_are_shown(tube: bpy.types.Object) -> None:
+    known = surveyed(tube)
+    shown = drawn(width=WIDE)
+    (cut,) = known.parts[0].planned.plan.cuts
+    (joint,) = known.parts[0].planned.plan.joints
+    assert f"{cut.station:.2f} mm, tenon" in shown.labels
+    assert cut.why in shown.text
+    assert f"{joint.highest:.1f} of 180 mm" in shown.labels
+    assert f"{300.0 - cut.station:.1f} of 180 mm" in shown.labels
+
+
+def test_heights_shown_before_are_those_of_the_pieces_built(tube: bpy.types.Object) -> None:
+    """Collars too, and files that are larger for the print's shrink."""
+    job = own("panel_settings").job_properties(bpy.context.scene)
+    job.joint, job.shrink = "collar", 1.0
+    known = surveyed(tube)
+    (part,) = known.parts
+    told = own("panels.piece_heights").planned_heights(part.planned, known.asked)
+    stages = importlib.import_module(f"{EXTENSION}.core.stages")
+    built = stages.build_known(part.known, part.planned, known.asked, lambda _: None)
+    assert len(told) == 3
+    for (name, height), piece in zip(told, built.pieces, strict=True):
+        assert name == piece.name
+        assert height == pytest.approx(piece.mesh.vertices[:, 2].max(), abs=1e-3)
+
+
+def test_a_plan_that_cannot_be_says_found_needed_and_try(tube: bpy.types.Object) -> None:
+    own("panel_settings").job_properties(bpy.context.scene).joint = "oring"
+    own("panel_settings").job_properties(bpy.context.scene).fit = "glue"
+    part = surveyed_with_problem(tube)
+    shown = drawn(width=WIDE)
+    assert part.problem is not None
+    assert {"Found", "Needed", "Try"} <= set(shown.labels)
+    assert "--" not in shown.text
+
+
+def surveyed_with_problem(source: bpy.types.Object) -> object:
+    """As surveyed with usual settings and planned with those that the scene has."""
+    job = own("panel_settings").job_properties(bpy.context.scene)
+    asked = job.joint, job.fit
+    job.joint, job.fit = "AUTO", "AUTO"
+    known = surveyed(source)
+    job.joint, job.fit = asked
+    settings_for = own("panel_settings").settings_for
+    own("found").plan_found(known, lambda body: settings_for(bpy.context.scene, source, body))
+    return known.parts[0]
+
+
+def test_bodies_are_told_apart_by_their_names(extension: ModuleType) -> None:
+    assert extension.__name__ == EXTENSION
+    surveyed(made("Pair", two_tubes()))
+    shown = drawn(width=WIDE).labels
+    assert {"Pair-a", "Pair-b"} <= set(shown)
+    assert {"300.00 mm", "240.00 mm"} <= set(shown)
+
+
+def test_a_change_since_the_survey_is_told(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    tube.location = (1.0, 0.0, 0.0)
+    bpy.context.view_layer.update()
+    assert any("has changed since" in label for label in drawn(width=WIDE).labels)
+
+
+def test_drawing_changes_nothing(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    before = all_values(bpy.context.scene.borewright), all_values(tube.borewright)
+    drawn()
+    assert (all_values(bpy.context.scene.borewright), all_values(tube.borewright)) == before
+
+
+def all_values(group: bpy.types.PropertyGroup) -> dict[str, object]:
+    names = [prop.identifier for prop in group.bl_rna.properties if prop.identifier != "rna_type"]
+    return {name: (str(getattr(group, name)), group.is_property_set(name)) for name in names}
+
+
+@pytest.mark.parametrize("width", [NARROW, WIDE])
+def test_no_line_of_text_is_wider_than_the_panel(tube: bpy.types.Object, width: int) -> None:
+    import blf
+
+    surveyed(tube)
+    blf.size(0, 11.0)
+    assert max(blf.dimensions(0, label)[0] for label in drawn(width=width).labels) < width
+
+
+def test_the_clearance_that_holds_is_shown_though_none_is_set(tube: bpy.types.Object) -> None:
+    """0.15 a side for glue, 0.20 to take apart: the rule in `core/fitting/fit_rules.py`."""
+    assert tube.name == "Pipe"
+    job = own("panel_settings").job_properties(bpy.context.scene)
+    assert "0.15 mm, by the Fit" in drawn().labels
+    job.joint = "oring"
+    assert "0.20 mm, by the Fit" in drawn().labels
+    job.choose_clearance = True
+    assert "clearance" in drawn().properties
+
+
+def test_a_long_word_is_broken_and_no_letter_lost() -> None:
+    from borewright.addon.panels.wrapped_text import broken_lines
+
+    path = "in /a/long/path/that/no/sidebar/holds.json"
+    lines = broken_lines(path, 60, 11.0)
+    assert len(lines) > 3
+    assert "".join(lines) == path.replace(" ", "")
+
+
+def test_the_panel_speaks_of_its_labels_not_of_options() -> None:
+    from borewright.addon.panel_words import panel_words
+
+    assert (
+        panel_words("try: --max-move 0.2, or --true none") == "try: Max Move 0.2, or Make True none"
+    )
+    assert panel_words("--unheard-of 1") == "--unheard-of 1"
