@@ -202,14 +202,14 @@ def parse_lines(text: str) -> int:
     return _whole(text, *ranges.LINES_RANGE)
 
 
-def parse_skins(text: str) -> int:
+def parse_solid_layers(text: str) -> int:
     """Solid layers at level faces, from a command line.
 
     Raises
     ------
     ValueError : not a whole number, or out of range
     """
-    return _whole(text, *ranges.SKINS_RANGE)
+    return _whole(text, *ranges.SOLID_LAYERS_RANGE)
 
 
 def parse_infill(text: str) -> float:

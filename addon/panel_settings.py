@@ -83,7 +83,8 @@ def show_printer(job: BOREWRIGHT_PG_job, profile: PrinterProfile) -> None:
     job.hole_undersize, job.first_layer_bulge = made.hole_undersize, made.first_layer_bulge
     job.shrink = made.shrink_percent
     job.material, job.filament = printing.material, printing.filament
-    job.lines, job.skins, job.infill = printing.lines, printing.skins, printing.infill_percent
+    job.lines, job.solid_layers = printing.lines, printing.solid_layers
+    job.infill = printing.infill_percent
     job.flow = printing.flow or 0.0
 
 
@@ -135,7 +136,7 @@ def _printing(job: BOREWRIGHT_PG_job) -> Printing:
         material=job.material,
         filament=as_typed(job.filament),
         lines=job.lines,
-        skins=job.skins,
+        solid_layers=job.solid_layers,
         infill_percent=as_typed(job.infill),
         flow=as_typed(job.flow) or None,
     )

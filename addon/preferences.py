@@ -17,7 +17,7 @@ ROOT = (__package__ or "").rpartition(".")[0]
 
 PRINTER_VALUES = (
     "profile", "envelope", "nozzle", "layer", "spread", "hole_undersize", "first_layer_bulge",
-    "shrink", "material", "filament", "lines", "skins", "infill", "flow",
+    "shrink", "material", "filament", "lines", "solid_layers", "infill", "flow",
 )  # fmt: skip
 """Settings of a scene that a printer profile has."""
 

@@ -10,7 +10,7 @@ from ..core.values import Printing
 from . import options
 from .arguments import add_length, checked
 
-PRINTING = ("material", "filament", "lines", "skins", "infill", "flow")
+PRINTING = ("material", "filament", "lines", "solid_layers", "infill", "flow")
 """Names of the arguments."""
 
 
@@ -31,10 +31,10 @@ def add_printing(command: argparse.ArgumentParser, remark: str) -> None:
         help=f"lines of plastic side by side along each wall ({remark}{usual.lines})",
     )
     command.add_argument(
-        "--skins",
-        type=checked(options.parse_skins),
+        "--solid-layers",
+        type=checked(options.parse_solid_layers),
         metavar="N",
-        help=f"solid layers under and over each level face ({remark}{usual.skins})",
+        help=f"solid layers under and over each level face ({remark}{usual.solid_layers})",
     )
     command.add_argument(
         "--infill",

@@ -12,6 +12,7 @@ from ..core.estimating.materials import find_material
 from ..core.fitting.fit_rules import check_layer, rule_clearance, usual_layer
 from ..core.fitting.iso_words import printable_words
 from ..core.fitting.printer_profile import PrinterProfile, format_profile
+from ..core.meshes.places import counted
 from ..core.values import Fit, Printing
 from . import options, profile_store
 from .arguments import add_envelope, add_length, add_quiet_and_json, checked
@@ -187,9 +188,9 @@ def _told(profile: PrinterProfile, path: Path | None) -> str:
 
 
 def _walls(printing: Printing) -> str:
-    lines = "1 line" if printing.lines == 1 else f"{printing.lines} lines"
-    skins = "1 solid layer" if printing.skins == 1 else f"{printing.skins} solid layers"
-    return f"{lines} side by side, {skins} under and over each level face"
+    lines = counted(printing.lines, "line", "lines")
+    layers = counted(printing.solid_layers, "solid layer", "solid layers")
+    return f"{lines} side by side, {layers} under and over each level face"
 
 
 def _flow(printing: Printing) -> str:

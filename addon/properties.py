@@ -158,10 +158,10 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         min=1,
         max=20,
     )
-    skins: bpy.props.IntProperty(
+    solid_layers: bpy.props.IntProperty(
         name="Solid Layers",
         description="Layers without infill under and over each level face",
-        default=PRINTING.skins,
+        default=PRINTING.solid_layers,
         min=0,
         max=50,
     )

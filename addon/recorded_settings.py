@@ -67,7 +67,7 @@ _OF_PRINTING: _Readers = {
     "material": one_of(tuple(MATERIALS)),
     "filament": _length(options.FILAMENT),
     "lines": whole_from(*ranges.LINES_RANGE),
-    "skins": whole_from(*ranges.SKINS_RANGE),
+    "solid_layers": whole_from(*ranges.SOLID_LAYERS_RANGE),
     "infill_percent": number_from(*ranges.INFILL_RANGE),
     "flow": optional(number_from(*ranges.FLOW_RANGE)),
 }

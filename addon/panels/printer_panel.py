@@ -83,7 +83,7 @@ class BOREWRIGHT_PT_filament(InTab):
         """The plastic, and how it is laid."""
         job = job_properties(context.scene)
         column = begin(self).column()
-        for name in ("material", "filament", "lines", "skins", "infill", "flow"):
+        for name in ("material", "filament", "lines", "solid_layers", "infill", "flow"):
             column.prop(job, name)
 
 

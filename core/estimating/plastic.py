@@ -78,13 +78,13 @@ def laid_volume(mesh: Mesh, solid: float, settings: Settings) -> float:
     """
     printing = settings.printing
     faces = _level_faces(mesh)
-    skin = printing.skins * settings.layer
-    heights, spans = _slab_sections(mesh, _levels(faces), skin)
+    depth = printing.solid_layers * settings.layer
+    heights, spans = _slab_sections(mesh, _levels(faces), depth)
     columns = [np.ascontiguousarray(column) for column in mesh.vertices.T]
     sections = cut_sections(columns, mesh.triangles, heights)
     areas = np.maximum(_by_plane(sections, sections.areas), 0.0)
     inside = areas - np.minimum(wall_areas(sections, printing.lines * settings.nozzle), areas)
-    open_share = 1.0 - _covered(faces, heights, areas, skin)
+    open_share = 1.0 - _covered(faces, heights, areas, depth)
     sparse = float(spans @ (inside * open_share)) / float(spans @ areas)
     return solid * (1.0 - sparse * (1.0 - printing.infill_percent / 100.0))
 
@@ -107,14 +107,14 @@ def _by_plane(sections: Sections, values: FloatArray) -> FloatArray:
     return added
 
 
-def _slab_sections(mesh: Mesh, levels: FloatArray, skin: float) -> tuple[FloatArray, FloatArray]:
+def _slab_sections(mesh: Mesh, levels: FloatArray, depth: float) -> tuple[FloatArray, FloatArray]:
     """Heights of sections, ascending, and the height that each stands for, mm.
 
     Slabs end where level faces are, and where solid layers beside them do.
     """
     low, high = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
     marks = np.concatenate(
-        [levels, levels - skin, levels + skin, np.linspace(low, high, _SLABS + 1)]
+        [levels, levels - depth, levels + depth, np.linspace(low, high, _SLABS + 1)]
     )
     ends = np.unique(np.round(marks[(marks > low) & (marks < high)] / _STEP)) * _STEP
     ends = np.concatenate([[low], ends[(ends > low + _STEP) & (ends < high - _STEP)], [high]])
@@ -153,9 +153,9 @@ def _levels(faces: tuple[_Faces, _Faces]) -> FloatArray:
 
 
 def _covered(
-    faces: tuple[_Faces, _Faces], heights: FloatArray, areas: FloatArray, skin: float
+    faces: tuple[_Faces, _Faces], heights: FloatArray, areas: FloatArray, depth: float
 ) -> FloatArray:
-    """(k,) share of each section that lies within `skin`, mm, under or over level faces.
+    """(k,) share of each section that lies within `depth`, mm, under or over level faces.
 
     The share is taken to hold for what the walls leave too: exact where a face is as
     wide as the section, too much where it lies along a border, for there the walls are.
@@ -163,7 +163,7 @@ def _covered(
     areas : (k,) mm2, of the sections
     """
     up, down = faces
-    under = up.area_below(heights + skin) - up.area_below(heights)
-    over = down.area_below(heights) - down.area_below(heights - skin)
+    under = up.area_below(heights + depth) - up.area_below(heights)
+    over = down.area_below(heights) - down.area_below(heights - depth)
     share: FloatArray = (under + over) / np.where(areas > 0.0, areas, 1.0)
     return np.clip(share, 0.0, 1.0)

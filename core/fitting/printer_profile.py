@@ -36,11 +36,11 @@ SHRINK_RANGE: Range = (0.0, 5.0)
 """Percent."""
 FILAMENT_RANGE: Range = (1.0, 5.0)
 LINES_RANGE: Range = (1, 20)
-SKINS_RANGE: Range = (0, 50)
+SOLID_LAYERS_RANGE: Range = (0, 50)
 INFILL_RANGE: Range = (0.0, 100.0)
 """Percent."""
 FLOW_RANGE: Range = (0.1, 500.0)
-"""mm3/s; lines and skins are counts, all others mm."""
+"""mm3/s; lines and solid layers are counts, all others mm."""
 
 _Value = TypeVar("_Value")
 
@@ -119,7 +119,7 @@ def check_printing(printing: Printing) -> None:
     find_material(printing.material)
     _check("filament", printing.filament, FILAMENT_RANGE)
     _check("lines", printing.lines, LINES_RANGE, "side by side")
-    _check("skins", printing.skins, SKINS_RANGE, "layers")
+    _check("solid layers", printing.solid_layers, SOLID_LAYERS_RANGE, "layers")
     _check("infill", printing.infill_percent, INFILL_RANGE, "%")
     if printing.flow is not None:
         _check("flow", printing.flow, FLOW_RANGE, "mm3/s")
@@ -187,7 +187,7 @@ def _printing(document: Mapping[str, object]) -> Printing:
         material=_read(printing, "material", as_text),
         filament=_read(printing, "filament", number),
         lines=_read(printing, "lines", whole_number),
-        skins=_read(printing, "skins", whole_number),
+        solid_layers=_read(printing, "solid_layers", whole_number),
         infill_percent=_read(printing, "infill_percent", number),
         flow=_read(printing, "flow", optional(number)),
     )

@@ -18,6 +18,7 @@ from ..estimating.estimates import (
 )
 from ..estimating.materials import find_material
 from ..estimating.tip_risk import BRIM_RATIO, SLOWER_RATIO, TipAdvice, TipRisk
+from ..meshes.places import counted
 from ..values import Printing, Settings
 from .table_text import table, wrapped
 
@@ -134,11 +135,11 @@ def estimate_notes(pieces: Mapping[str, PieceEstimate], settings: Settings) -> t
 def _plastic_words(settings: Settings) -> str:
     printing = settings.printing
     material = find_material(printing.material)
-    lines = "1 line" if printing.lines == 1 else f"{printing.lines} lines"
     return (
         "solid: all that the file encloses, the bound; figure: walls of "
-        f"{lines}, {settings.nozzle:g} mm wide each, {printing.skins} solid layers under and "
-        f"over level faces, {printing.infill_percent:g} % of the rest. {material.density_words}, "
+        f"{counted(printing.lines, 'line', 'lines')}, {settings.nozzle:g} mm wide each, "
+        f"{counted(printing.solid_layers, 'solid layer', 'solid layers')} under and over level "
+        f"faces, {printing.infill_percent:g} % of the rest. {material.density_words}, "
         f"{printing.filament:g} mm filament. Brims, supports and what the nozzle primes with "
         "come on top."
     )

@@ -33,7 +33,7 @@ class Printing:
     material : a name in the density table
     filament : mm, its diameter
     lines : of plastic side by side along every wall
-    skins : solid layers under and over every level face
+    solid_layers : solid layers under and over every level face
     infill_percent : of what lies inside
     flow : mm3/s that the printer is known to lay; None: not known, and no time is told
     """
@@ -41,7 +41,7 @@ class Printing:
     material: str = "PLA"
     filament: float = 1.75
     lines: int = 3
-    skins: int = 4
+    solid_layers: int = 4
     infill_percent: float = 15.0
     flow: float | None = None
 

@@ -16,7 +16,8 @@ from tests.blender.test_panels import own
 MINI = ["profile", "mini", "--envelope", "150x160x170", "--nozzle", "0.6", "--layer", "0.3",
         "--spread", "0.01", "--hole-undersize", "0.1", "--first-layer-bulge", "0.2",
         "--shrink", "0.5", "--material", "petg", "--filament", "2.85", "--lines", "2",
-        "--skins", "5", "--infill", "20", "--flow", "7.5", "--clearance", "0.22"]  # fmt: skip
+        "--solid-layers", "5", "--infill", "20", "--flow", "7.5",
+        "--clearance", "0.22"]  # fmt: skip
 
 
 @pytest.fixture
@@ -45,7 +46,7 @@ def test_a_chosen_printer_is_taken_over(job: bpy.types.PropertyGroup) -> None:
     assert bpy.ops.borewright.choose_printer(name="mini") == {"FINISHED"}
     assert job.profile == "mini"
     assert list(job.envelope) == [150.0, 160.0, 170.0]
-    assert (job.nozzle, job.layer, job.lines, job.skins) == pytest.approx((0.6, 0.3, 2, 5))
+    assert (job.nozzle, job.layer, job.lines, job.solid_layers) == pytest.approx((0.6, 0.3, 2, 5))
     assert (job.material, job.infill, job.flow) == ("PETG", 20.0, 7.5)
 
 

@@ -21,7 +21,7 @@ from tests.blender.conftest import ENVELOPE, refused, tree
 ALL = ["--envelope", "150x160x170", "--nozzle", "0.6", "--layer", "0.18", "--spread", "0.1",
        "--clearance", "0.22", "--hole-undersize", "0.1", "--first-layer-bulge", "0.2",
        "--shrink", "0.5", "--material", "petg", "--filament", "2.85", "--lines", "2",
-       "--skins", "5", "--infill", "20", "--flow", "7.5"]  # fmt: skip
+       "--solid-layers", "5", "--infill", "20", "--flow", "7.5"]  # fmt: skip
 
 MINI = ["profile", "mini"]
 
@@ -82,7 +82,7 @@ def test_what_is_not_given_stays_as_it_is_kept(store: Path) -> None:
     assert main([*MINI, "--infill", "0"]) == 0
     after = kept(store)
     assert after.pop("printing") == {
-        "material": "PETG", "filament": 2.85, "lines": 2, "skins": 5, "infill_percent": 0.0,
+        "material": "PETG", "filament": 2.85, "lines": 2, "solid_layers": 5, "infill_percent": 0.0,
         "flow": 7.5,
     }  # fmt: skip
     before.pop("printing")
@@ -154,7 +154,10 @@ WRONG = {
     ),
     "no lines": (["mini", "--lines", "0"], "'0'; needed: a whole number from 1 to 20"),
     "lines by halves": (["mini", "--lines", "2.5"], r"'2\.5'; needed: a whole number"),
-    "many skins": (["mini", "--skins", "51"], "'51'; needed: a whole number from 0 to 50"),
+    "many solid layers": (
+        ["mini", "--solid-layers", "51"],
+        "'51'; needed: a whole number from 0 to 50",
+    ),
     "much infill": (["mini", "--infill", "101"], "'101'; needed: percent from 0 to 100"),
     "no flow": (["mini", "--flow", "0"], r"'0'; needed: mm3/s from 0\.1 to 500"),
     "printing without a name": (["--flow", "5"], "--flow without NAME"),
@@ -222,7 +225,7 @@ def test_a_job_takes_from_the_profile_what_is_not_given(
 
 
 def test_a_job_prints_as_the_profile_says() -> None:
-    printing = Printing("ABS", 2.85, lines=2, skins=5, infill_percent=20.0, flow=7.5)
+    printing = Printing("ABS", 2.85, lines=2, solid_layers=5, infill_percent=20.0, flow=7.5)
     profile = PrinterProfile("mini", (150.0, 160.0, 170.0), printing=printing)
     assert printer_settings(printer_of(profile), None).printing == printing
 

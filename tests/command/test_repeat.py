@@ -173,7 +173,7 @@ def test_what_is_given_beats_the_record(tmp_path: Path) -> None:
              "--true", "both", "--least-wall", "1.3", "--units", "mm", "--cut", "120", "--avoid",
              "1-2", "--prefer", "9", "--pieces", "2", "--no-flip", "--bore", "19", "--joint",
              "tenon", "--no-lean", "--spacing", "1", "--material", "PLA", "--filament", "1.75",
-             "--lines", "3", "--skins", "4", "--infill", "15", "--flow", "9", "--layer",
+             "--lines", "3", "--solid-layers", "4", "--infill", "15", "--flow", "9", "--layer",
              "0.2"]  # fmt: skip
     job = repeated(tmp_path, EVERY, *given)
     assert job.settings == replace(

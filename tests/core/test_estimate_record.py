@@ -94,6 +94,12 @@ def test_what_bound_and_figure_rest_on_is_told() -> None:
     assert "walls of 2 lines" in wood
 
 
+def test_one_line_and_one_solid_layer_are_told_as_one() -> None:
+    single = replace(FLOWING, printing=replace(FLOWING.printing, lines=1, solid_layers=1))
+    words = told({"pipe": estimate(30.0)}, single)
+    assert "walls of 1 line, 0.4 mm wide each, 1 solid layer under and over" in words
+
+
 @pytest.mark.parametrize(("height", "said", "unsaid"), [
     (40.0, "stands by itself", "common practice"),
     (41.0, "a brim where the height is over 4 times", "another way"),

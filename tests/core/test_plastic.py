@@ -26,7 +26,7 @@ ROUND = 1e-4
 """Relative tolerance for round pieces: four times what their polygons lack."""
 
 SETTINGS = Settings((180.0, 180.0, 180.0), nozzle=0.5, layer=0.25)
-WALL, SKIN, INFILL = 1.5, 1.0, 0.15
+WALL, SOLID, INFILL = 1.5, 1.0, 0.15
 """3 lines of 0.5 mm, 4 layers of 0.25 mm, 15 %: what `SETTINGS` ask for."""
 
 
@@ -63,7 +63,7 @@ def solid(mesh: Mesh) -> float:
 
 def filled(area: float, walls: float, height: float) -> float:
     """Of a bar: walls all along, what they leave solid at both ends and infill between."""
-    return walls * height + (area - walls) * (2.0 * SKIN + INFILL * (height - 2.0 * SKIN))
+    return walls * height + (area - walls) * (2.0 * SOLID + INFILL * (height - 2.0 * SOLID))
 
 
 # Closed forms
@@ -110,7 +110,7 @@ def test_a_cone() -> None:
         return math.pi * (base - WALL - slope * z) ** 3 / (3.0 * slope)
 
     enclosed = math.pi * base**2 * height / 3.0
-    expected = enclosed - (1.0 - INFILL) * left_above(SKIN)
+    expected = enclosed - (1.0 - INFILL) * left_above(SOLID)
     assert figure(mesh) == pytest.approx(expected, rel=1e-3)
 
 
@@ -136,12 +136,12 @@ def test_under_a_shoulder_solid_layers_reach_a_little_too_far() -> None:
     inside, ring = math.pi * 18.5**2, math.pi * (20.0**2 - 10.0**2)
     share = ring / (math.pi * 20.0**2)
     below = math.pi * 20.0**2 * low - (1.0 - INFILL) * inside * (
-        (low - 2.0 * SKIN) + (1.0 - share) * SKIN
+        (low - 2.0 * SOLID) + (1.0 - share) * SOLID
     )
-    above = math.pi * 10.0**2 * high - (1.0 - INFILL) * math.pi * 8.5**2 * (high - SKIN)
+    above = math.pi * 10.0**2 * high - (1.0 - INFILL) * math.pi * 8.5**2 * (high - SOLID)
     read = figure(mesh_of(foot + boss))
     assert read == pytest.approx(below + above, rel=ROUND)
-    true = read - (1.0 - INFILL) * SKIN * (inside * share - math.pi * (18.5**2 - 10.0**2))
+    true = read - (1.0 - INFILL) * SOLID * (inside * share - math.pi * (18.5**2 - 10.0**2))
     assert true < read < 1.01 * true
 
 
@@ -279,7 +279,7 @@ def test_the_figure_never_passes_the_solid_nor_falls_under_its_infill(
 
 @pytest.mark.parametrize(("less", "more"), [
     ({"lines": 2}, {"lines": 3}),
-    ({"skins": 0}, {"skins": 4}),
+    ({"solid_layers": 0}, {"solid_layers": 4}),
     ({"infill_percent": 10.0}, {"infill_percent": 20.0}),
 ])  # fmt: skip
 def test_more_of_anything_takes_more(less: dict[str, object], more: dict[str, object]) -> None:

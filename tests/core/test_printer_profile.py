@@ -30,7 +30,7 @@ FULL = PrinterProfile(
     spread=0.15,
     clearances=FitClearances(glue=0.18, push=0.12, take_apart=0.27),
     compensation=Compensation(hole_undersize=0.15, first_layer_bulge=0.2, shrink_percent=0.3),
-    printing=Printing("wood-PLA", 2.85, lines=2, skins=5, infill_percent=7.5, flow=6.25),
+    printing=Printing("wood-PLA", 2.85, lines=2, solid_layers=5, infill_percent=7.5, flow=6.25),
 )
 
 FIRST = (
@@ -93,7 +93,7 @@ def test_a_profile_of_version_1_is_read_and_takes_the_defaults_for_printing() ->
         spread=0.15,
         clearances=FitClearances(glue=0.18, take_apart=0.27),
         compensation=Compensation(0.1, 0.2, 0.3),
-        printing=Printing("PLA", 1.75, lines=3, skins=4, infill_percent=15.0, flow=None),
+        printing=Printing("PLA", 1.75, lines=3, solid_layers=4, infill_percent=15.0, flow=None),
     )
     assert json.loads(format_profile(parse_profile(FIRST)))["schema"] == SCHEMA
 
@@ -127,7 +127,7 @@ def test_each_fit_has_its_own_gap() -> None:
     ({"printing": Printing(material="pla")}, "material 'pla', 0 times .*1 of PLA, PETG, ABS, wood"),
     ({"printing": Printing(filament=0.9)}, r"filament 0\.9 mm; needed: 1 to 5 mm"),
     ({"printing": Printing(lines=0)}, "lines 0 side by side; needed: 1 to 20"),
-    ({"printing": Printing(skins=51)}, "skins 51 layers; needed: 0 to 50 layers"),
+    ({"printing": Printing(solid_layers=51)}, "solid layers 51 layers; needed: 0 to 50 layers"),
     ({"printing": Printing(infill_percent=100.5)}, r"infill 100\.5 %; needed: 0 to 100 %"),
     ({"printing": Printing(infill_percent=math.nan)}, "infill nan %"),
     ({"printing": Printing(flow=0.0)}, r"flow 0 mm3/s; needed: 0\.1 to 500 mm3/s"),
@@ -179,11 +179,12 @@ DAMAGED = {
     "compensation is null": (text_with(compensation=None), "0 JSON objects"),
     "printing is a list": (text_with(printing=[]), "0 JSON objects"),
     "printing without a flow": (text_with(printing={"material": "PLA", "filament": 1.75,
-                                "lines": 3, "skins": 4, "infill_percent": 15}),
+                                "lines": 3, "solid_layers": 4, "infill_percent": 15}),
                                 r"in printing 1 keys missing \(flow\)"),
     "lines by halves": (text_with_printing(lines=2.5), "lines is '2.5'.*needed: 1 whole number"),
-    "skins are text": (text_with_printing(skins="4"), "skins is '4'.*needed: 1 number"),
-    "skins are true": (text_with_printing(skins=True), "needed: 1 number"),
+    "solid layers are text": (text_with_printing(solid_layers="4"),
+                              "solid_layers is '4'.*needed: 1 number"),
+    "solid layers are true": (text_with_printing(solid_layers=True), "needed: 1 number"),
     "material is a number": (text_with_printing(material=3), "material is '3'.*needed: 1 text"),
     "flow is text": (text_with_printing(flow="fast"), "flow is 'fast'.*needed: 1 number"),
 }  # fmt: skip

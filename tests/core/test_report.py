@@ -109,7 +109,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
             "compensation": {"hole_undersize": 0.0, "first_layer_bulge": 0.0,
                              "shrink_percent": 0.0},
             "avoid": [[20.0, 30.0]], "prefer": [100.0], "lean": False, "spacing": 5.0,
-            "printing": {"material": "PLA", "filament": 1.75, "lines": 3, "skins": 4,
+            "printing": {"material": "PLA", "filament": 1.75, "lines": 3, "solid_layers": 4,
                          "infill_percent": 15.0, "flow": None},
             "own": {"pipe": {"cut": [], "avoid": [], "prefer": [], "pieces": 3}},
         },
