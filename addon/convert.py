@@ -12,13 +12,13 @@ from typing import NoReturn, cast
 
 import bpy
 import numpy as np
-from mathutils import Matrix
 
 from ..core.errors import BadFile
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
-from ..core.values import Mesh, Piece
+from ..core.values import Mesh
 from .mesh_file import MeshFile, stl_corners, stl_size
 from .quiet import quiet_output
+from .typed_numbers import as_typed
 
 MM_PER_M = 1000.0
 
@@ -139,10 +139,8 @@ def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str)
     UnitUnclear : the unit was left to us, and its size fits neither
     BadMesh : the same, of an object without triangles
     """
-    evaluated = source.evaluated_get(context.evaluated_depsgraph_get())
-    local = _triangles(evaluated.to_mesh())
-    evaluated.to_mesh_clear()
-    matrix = np.array(evaluated.matrix_world)
+    local = evaluated_mesh(context, source)
+    matrix = np.array(source.evaluated_get(context.evaluated_depsgraph_get()).matrix_world)
     vertices = local.vertices @ matrix[:3, :3].T + matrix[:3, 3]
     mirrored = np.linalg.det(matrix[:3, :3]) < 0.0
     mesh = Mesh(vertices, local.triangles[:, ::-1] if mirrored else local.triangles)
@@ -150,34 +148,22 @@ def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str)
     return ObjectPart(mesh, choice.scale_to_mm, choice.remark)
 
 
-def show_pieces(
-    context: bpy.types.Context, part: str, pieces: tuple[Piece, ...], scale_to_mm: float
-) -> None:
-    """Pieces as new, selected objects of a new collection, each in its place in the part.
+def evaluated_mesh(context: bpy.types.Context, shown: bpy.types.Object) -> Mesh:
+    """An object's triangles with its modifiers applied, in its own coordinates and units.
 
-    An object's mesh stands as it prints; its location and rotation assemble it. A collar's
-    name says that it is one.
+    In Edit Mode they are as they are edited by now.
     """
-    collection = bpy.data.collections.new(f"{part} Pieces")
-    context.scene.collection.children.link(collection)
-    for selected in context.selected_objects:
-        selected.select_set(False)
-    for piece in pieces:
-        own_size = piece.mesh.vertices / piece.scale  # not larger for the print's shrink
-        in_units = Mesh(own_size / scale_to_mm, piece.mesh.triangles)
-        name = piece.name if piece.role == "piece" else f"{piece.name} {piece.role.title()}"
-        shown = bpy.data.objects.new(name, blender_mesh(name, in_units))
-        collection.objects.link(shown)
-        matrix = piece.to_source.copy()
-        matrix[:3, 3] /= scale_to_mm
-        shown.matrix_world = Matrix(matrix.tolist())
-        shown.select_set(True)
-        context.view_layer.objects.active = shown
+    if shown.mode == "EDIT":
+        shown.update_from_editmode()
+    evaluated = shown.evaluated_get(context.evaluated_depsgraph_get())
+    mesh = _triangles(evaluated.to_mesh())
+    evaluated.to_mesh_clear()
+    return mesh
 
 
 def _scene_unit(mesh: Mesh, context: bpy.types.Context, unit: str) -> UnitChoice:
     """How long one unit of the scene is on the printer."""
-    scene_unit = context.scene.unit_settings.scale_length * MM_PER_M
+    scene_unit = as_typed(context.scene.unit_settings.scale_length) * MM_PER_M
     if unit == "SCENE":
         return UnitChoice("scene units", scene_unit)
     if unit == "MM":

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Protocol
 
-from ..core.beds.bed import Bed
-from ..core.beds.bed_item import bed_item
-from ..core.beds.pack import pack_beds
+from ..core.beds.pack_meshes import pack_meshes
 from ..core.errors import BadSetting
 from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
@@ -25,7 +23,7 @@ from ..core.stages import Progress, SettingsOf, survey_planned
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.tried_joint import joint_of_plans
-from ..core.values import Mesh, Outcome, PassedOn, Settings
+from ..core.values import Mesh, Outcome, PassedOn
 from .job_files import TRIAL, save_beds, save_pieces, save_trial
 from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
@@ -210,22 +208,15 @@ def _trial(asked: JobAsked, job: JobRecord, clock: StageClock) -> FitTrial | Non
 
 def _saved(job: JobRecord, trial: FitTrial | None, folder: Path) -> JobRecord:
     """The same job with all of its files in the folder."""
-    pieces = [piece for part in job.parts for piece in part.pieces]
-    standing = {piece.name: piece.mesh for piece in pieces}
-    if trial is not None:
-        standing[TRIAL] = trial.mesh
+    pieces = {piece.name: piece.mesh for part in job.parts for piece in part.pieces}
+    standing = pieces if trial is None else {**pieces, TRIAL: trial.mesh}
     return replace(
         job,
         files=save_pieces(pieces, folder),
         estimates={name: estimate_piece(mesh, job.settings) for name, mesh in standing.items()},
         trial=None if trial is None else save_trial(trial, folder),
-        beds=save_beds(_beds(standing, job.settings), standing, folder),
+        beds=save_beds(pack_meshes(standing, job.settings), standing, folder),
     )
-
-
-def _beds(standing: Mapping[str, Mesh], settings: Settings) -> tuple[Bed, ...]:
-    items = [bed_item(name, mesh) for name, mesh in standing.items()]
-    return pack_beds(items, settings.envelope[:2], settings.spacing)
 
 
 def _tell(asked: JobAsked, job: JobRecord) -> JobTold:

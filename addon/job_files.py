@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ..core.beds.bed import Bed
 from ..core.recording.job_record import SavedBed, SavedFile, SavedTrial
 from ..core.threemf.write_model import ModelObject, model_bytes
 from ..core.trial.trial_set import FitTrial
-from ..core.values import Mesh, Piece
+from ..core.values import Mesh
 from .convert import export_stl
 from .own_files import file_sha256
 
@@ -17,18 +17,22 @@ TRIAL = "fit-trial"
 """Name of a trial's rings as they stand together, and of their file."""
 
 
-def save_pieces(pieces: Iterable[Piece], folder: Path) -> dict[str, SavedFile]:
-    """A file for each piece; what was saved, by the name of the piece."""
-    return {piece.name: _saved_stl(piece.name, piece.mesh, folder) for piece in pieces}
+def save_pieces(pieces: Mapping[str, Mesh], folder: Path) -> dict[str, SavedFile]:
+    """A file for each piece; what was saved, by the name of the piece.
+
+    pieces : meshes in the pose of their files, by name
+    """
+    return {name: save_stl(f"{name}.stl", mesh, folder) for name, mesh in pieces.items()}
 
 
 def save_trial(trial: FitTrial, folder: Path) -> SavedTrial:
     """The rings of a trial in one file."""
-    return SavedTrial(_saved_stl(TRIAL, trial.mesh, folder), trial)
+    return SavedTrial(save_stl(f"{TRIAL}.stl", trial.mesh, folder), trial)
 
 
-def _saved_stl(name: str, mesh: Mesh, folder: Path) -> SavedFile:
-    path = folder / f"{name}.stl"
+def save_stl(file: str, mesh: Mesh, folder: Path) -> SavedFile:
+    """One mesh, standing as it prints."""
+    path = folder / file
     export_stl(mesh, path)
     return _saved(path)
 
@@ -41,18 +45,25 @@ def save_beds(
     standing : meshes in the pose of their files, by name
     """
     return tuple(
-        SavedBed(_saved_bed(number, bed, standing, folder), bed)
+        SavedBed(save_bed(bed_file(number), _standing_on(bed, standing), folder), bed)
         for number, bed in enumerate(beds, 1)
     )
 
 
-def _saved_bed(number: int, bed: Bed, standing: Mapping[str, Mesh], folder: Path) -> SavedFile:
-    objects = [
-        ModelObject(placed.name, standing[placed.name], placed.to_bed) for placed in bed.placed
-    ]
-    path = folder / f"bed-{number:02d}.3mf"
+def bed_file(number: int) -> str:
+    """Name of the file of a bed, counted from 1."""
+    return f"bed-{number:02d}.3mf"
+
+
+def save_bed(file: str, objects: Sequence[ModelObject], folder: Path) -> SavedFile:
+    """One bed with what stands on it."""
+    path = folder / file
     path.write_bytes(model_bytes(objects))
     return _saved(path)
+
+
+def _standing_on(bed: Bed, standing: Mapping[str, Mesh]) -> list[ModelObject]:
+    return [ModelObject(placed.name, standing[placed.name], placed.to_bed) for placed in bed.placed]
 
 
 def _saved(path: Path) -> SavedFile:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
@@ -12,8 +13,10 @@ from ..core.fitting.fit_rules import fit_notes
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.job import split_parts
 from ..core.values import Outcome, PassedOn, Settings
-from . import convert, options, profile_store
+from . import convert, options, pieces, profile_store
+from .built_job import built_job
 from .job_settings import printer_of, printer_settings
+from .typed_numbers import as_typed
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -211,17 +214,26 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         """Read, run, show."""
         source = context.active_object
         assert source is not None  # poll has seen it
+        began = time.perf_counter()
         try:
             part = convert.object_part(context, source, self.unit)
+            read = time.perf_counter()
             settings = self._settings()
             outcomes = split_parts(
                 part.mesh, source.name, lambda _: settings, part.scale_to_mm, lambda _stage: None
             )
+            built = built_job(
+                part,
+                source.name,
+                outcomes,
+                [settings] * len(outcomes),
+                import_s=read - began,
+                core_s=time.perf_counter() - read,
+            )
         except CoreError as problem:
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
-        pieces = tuple(piece for outcome in outcomes for piece in outcome.pieces)
-        convert.show_pieces(context, source.name, pieces, part.scale_to_mm)
+        pieces.show(context, source, built)
         jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
         told = [said for outcome in outcomes for said in outcome.warnings]
         for said in (*fit_notes(settings, jointed=jointed), *told):
@@ -232,22 +244,22 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     def _settings(self) -> Settings:
         printer = printer_of(_profile_named(self.profile))
         if printer.envelope is None or self.properties.is_property_set("envelope"):
-            printer = replace(printer, envelope=tuple(self.envelope))
+            printer = replace(printer, envelope=tuple(map(as_typed, self.envelope)))
         return replace(
             printer_settings(
                 printer,
                 None if self.joint == "AUTO" else self.joint,
                 fit=None if self.fit == "AUTO" else self.fit,
-                clearance=self.clearance if self.choose_clearance else None,
-                least_wall=self.least_wall if self.choose_least_wall else None,
+                clearance=as_typed(self.clearance) if self.choose_clearance else None,
+                least_wall=as_typed(self.least_wall) if self.choose_least_wall else None,
             ),
-            engagement=self.engagement if self.choose_engagement else None,
-            guard=self.guard,
-            max_move=self.max_move,
+            engagement=as_typed(self.engagement) if self.choose_engagement else None,
+            guard=as_typed(self.guard),
+            max_move=as_typed(self.max_move),
             true=self.true,
             pieces=self.pieces if self.pieces > 1 else None,
             flip=self.flip,
-            bore=self.bore if self.choose_bore else None,
+            bore=as_typed(self.bore) if self.choose_bore else None,
         )
 
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 from typing import cast
 
 import bpy
-import numpy as np
 
 from ..core.fitting.printer_profile import PrinterProfile
 from ..core.values import Compensation, Printing, Settings
 from . import profile_store
 from .job_settings import Printer, printer_of, printer_settings
 from .properties import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
+from .typed_numbers import as_typed
 
 
 def job_properties(scene: bpy.types.Scene | None) -> BOREWRIGHT_PG_job:
@@ -23,14 +23,6 @@ def job_properties(scene: bpy.types.Scene | None) -> BOREWRIGHT_PG_job:
 def part_properties(source: bpy.types.Object) -> BOREWRIGHT_PG_part:
     """What is asked for the part that an object is."""
     return cast("BOREWRIGHT_PG_part", getattr(source, NAME))
-
-
-def as_typed(value: float) -> float:
-    """The shortest decimal that a property's number stands for: 0.4, not 0.4000000059604645.
-
-    Blender keeps 32 bits of a number, the core and the profiles 64.
-    """
-    return float(str(np.float32(value)))
 
 
 def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0) -> Settings:

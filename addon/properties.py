@@ -44,11 +44,22 @@ NAME = "borewright"
 on_change: list[Callable[[], None]] = []
 """Called after each change of a setting that a plan depends on."""
 
+on_move: list[Callable[[bpy.types.Object], None]] = []
+"""Called with the object of a part when its pieces are to stand elsewhere."""
+
 
 def _changed(_group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
     """A setting was changed: what was planned with the old one is so no more."""
     for told in on_change:
         told()
+
+
+def _moved(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
+    """The pieces of a part are to stand elsewhere."""
+    source = group.id_data
+    assert isinstance(source, bpy.types.Object)
+    for told in on_move:
+        told(source)
 
 
 def length_property(option: options.LengthOption, default: float) -> object:
@@ -284,13 +295,22 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
     active_cut: bpy.props.IntProperty(name="Active Cut", min=0)
     avoid: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_stretch)
+    place: bpy.props.EnumProperty(
+        name="Place",
+        description="Where the pieces stand",
+        items=PLACES,
+        default="ASSEMBLED",
+        update=_moved,
+    )
     explode: bpy.props.FloatProperty(
         name="Apart",
-        description="How far the pieces stand apart along the axis",
+        description="How far the pieces stand apart along the axis when they are assembled",
         default=0.0,
         min=0.0,
         max=1000.0,
+        soft_max=100.0,
         unit=IN_MM,
+        update=_moved,
     )
 
 

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 import bpy
 
-from . import found, modal_work, panels, preferences, printer_operators, properties
+from . import (
+    found,
+    modal_work,
+    panels,
+    piece_data,
+    pieces,
+    preferences,
+    printer_operators,
+    properties,
+)
 from .command import main
 from .operators import BOREWRIGHT_OT_split, draw_menu_entry
 
-_MODULES = (properties, preferences, found, printer_operators, panels)
+_MODULES = (properties, preferences, found, piece_data, pieces, printer_operators, panels)
 """Each has `register` and `unregister`; in the order in which they need each other."""
 
 _commands: list[object] = []

@@ -55,7 +55,11 @@ def _draw_built(
     draw_text(layout, context, told("{count} proofs hold", count=proofs), icon="CHECKMARK")
     source = shown_part(context)
     assert source is not None  # something was found of it
-    layout.prop(part_properties(source), "explode")
+    part = part_properties(source)
+    layout.row().prop(part, "place", expand=True)
+    apart = layout.row()
+    apart.active = part.place == "ASSEMBLED"
+    apart.prop(part, "explode")
 
 
 CLASSES = (BOREWRIGHT_PT_pieces,)

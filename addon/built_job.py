@@ -1,0 +1,141 @@
+"""The pieces of an object, and the record that they will be saved with.
+
+Made without Blender, so beside it: places on beds, estimates and the text of the record
+take longer than a window may stand still.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from ..core.beds.bed import Bed
+from ..core.beds.pack_meshes import pack_meshes
+from ..core.estimating.estimates import estimate_piece
+from ..core.fitting.fit_rules import fit_notes
+from ..core.recording.job_record import JobRecord, PartRecord, SavedBed, SavedFile, Source
+from ..core.recording.report import job_document
+from ..core.surveying.unit_guess import UNITS_IN_MM
+from ..core.values import Mesh, Outcome, PartDemands, PassedOn, Settings
+from .convert import ObjectPart
+from .job_files import bed_file
+from .json_text import json_text
+
+LONGEST_STEM = 180
+"""Bytes of what the pieces' files are called by; file systems take 255 of a whole name."""
+
+_UNITS = {mm: unit for unit, mm in UNITS_IN_MM.items()}
+
+_NO_FILE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]|^\.')
+"""What some file system does not take in a name, or would hide."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BuiltJob:
+    """Proven pieces of every body of an object, and where they stand on their beds.
+
+    record : text of the job's record, complete but for the hashes of the files
+    timings : s, by the keys of the file that holds them; saving adds its own
+    """
+
+    outcomes: tuple[Outcome | PassedOn, ...]
+    settings: Settings
+    beds: tuple[Bed, ...]
+    scale_to_mm: float
+    record: str
+    timings: Mapping[str, float]
+
+
+def built_job(
+    source: ObjectPart,
+    name: str,
+    outcomes: Sequence[Outcome | PassedOn],
+    settings: Sequence[Settings],
+    *,
+    remarks: Sequence[str] = (),
+    import_s: float,
+    core_s: float,
+) -> BuiltJob:
+    """Pack proven pieces, and record all that is known before they are saved.
+
+    Parameters
+    ----------
+    name : of the object
+    outcomes : one a body
+    settings : that each was made with; they differ in what is asked for one body at most
+    remarks : what is to be told of the object; its unit is told anyway
+    import_s, core_s : taken to read the object, and from there to proven pieces
+
+    Raises
+    ------
+    TooWide : a piece fits the bed at no turn
+    """
+    common, own = _asked(outcomes, settings)
+    standing = {piece.name: piece.mesh for outcome in outcomes for piece in outcome.pieces}
+    beds = pack_meshes(standing, common)
+    jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
+    told = dict.fromkeys(filter(None, (source.remark, *remarks)))
+    stem = file_stem(name)
+    record = JobRecord(
+        settings=common,
+        parts=tuple(PartRecord(source_of(source, name), outcome) for outcome in outcomes),
+        warnings=(*told, *fit_notes(common, jointed=jointed)),
+        files={piece: SavedFile(f"{stem}{piece.removeprefix(name)}.stl", "") for piece in standing},
+        estimates={piece: estimate_piece(mesh, common) for piece, mesh in standing.items()},
+        beds=tuple(
+            SavedBed(SavedFile(bed_file(number), ""), bed) for number, bed in enumerate(beds, 1)
+        ),
+        own=own,
+    )
+    return BuiltJob(
+        outcomes=tuple(outcomes),
+        settings=common,
+        beds=beds,
+        scale_to_mm=source.scale_to_mm,
+        record=json_text(job_document(record)),
+        timings={"import_s": import_s, "core_s": core_s},
+    )
+
+
+def source_of(source: ObjectPart, name: str) -> Source:
+    """An object in the place of a file; its hash is that of its arrays in world coordinates."""
+    mesh = source.mesh
+    return Source(
+        file=name,
+        sha256=mesh_sha256(mesh),
+        triangles=len(mesh.triangles),
+        unit=_UNITS.get(source.scale_to_mm, f"{source.scale_to_mm:g} mm"),
+        scale_to_mm=source.scale_to_mm,
+    )
+
+
+def mesh_sha256(mesh: Mesh) -> str:
+    """Hash of the vertices as little-endian float64, then the triangles as int64."""
+    digest = hashlib.sha256(mesh.vertices.astype("<f8").tobytes())
+    digest.update(mesh.triangles.astype("<i8").tobytes())
+    return digest.hexdigest()
+
+
+def file_stem(name: str) -> str:
+    """What files of an object are called by; its name, where a file may be called so."""
+    fit = _NO_FILE.sub("_", name)
+    return fit.encode()[:LONGEST_STEM].decode(errors="ignore")
+
+
+def is_file_name(name: str) -> bool:
+    """Whether a file may be called so: in the folder that it is for, on any system."""
+    return bool(name) and _NO_FILE.search(name) is None
+
+
+def _asked(
+    outcomes: Sequence[Outcome | PassedOn], settings: Sequence[Settings]
+) -> tuple[Settings, dict[str, PartDemands]]:
+    """What was asked for every body, and the cuts of single ones."""
+    if all(one == settings[0] for one in settings):
+        return settings[0], {}
+    common = replace(settings[0], cuts=())
+    assert all(replace(one, cuts=()) == common for one in settings), "bodies differ in cuts only"
+    named = zip(outcomes, settings, strict=True)
+    return common, {one.name: PartDemands(cuts=asked.cuts) for one, asked in named if asked.cuts}
