@@ -244,7 +244,8 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     def _settings(self) -> Settings:
         printer = printer_of(_profile_named(self.profile))
         if printer.envelope is None or self.properties.is_property_set("envelope"):
-            printer = replace(printer, envelope=tuple(map(as_typed, self.envelope)))
+            x, y, z = map(as_typed, self.envelope)
+            printer = replace(printer, envelope=(x, y, z))
         return replace(
             printer_settings(
                 printer,
