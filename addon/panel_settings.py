@@ -54,9 +54,7 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
         lean=part.lean,
         bore=as_typed(part.bore) if part.choose_bore else None,
         pieces=part.pieces if part.pieces > 1 else None,
-        cuts=tuple(
-            sorted(as_typed(cut.station) for cut in part.cuts if cut.insisted and cut.part == body)
-        ),
+        cuts=tuple(sorted(cut.station for cut in part.cuts if cut.insisted and cut.part == body)),
         avoid=tuple(
             (as_typed(kept.start), as_typed(kept.stop))
             for kept in part.avoid

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import re
 
+from .options import FIT_CHOICES, JOINT_LABELS, TRUE_CHOICES
+
 _LABELS = {
     "avoid": "Avoid",
     "bore": "Bore Diameter",
@@ -31,6 +33,24 @@ _LABELS = {
 """By the name of the option."""
 
 
+_CHOICES: dict[str, dict[str, str]] = {
+    "joint": dict(JOINT_LABELS.items()),
+    "fit": {fit: fit.replace("-", " ").title() for fit in FIT_CHOICES},
+    "true": {surfaces: surfaces.title() for surfaces in TRUE_CHOICES},
+}
+"""Labels of what an option may be set to, where these have some."""
+
+_OPTION = re.compile(r"--([a-z]+(?:-[a-z]+)*)(?: ([a-z]+(?:-[a-z]+)*))?")
+
+
 def panel_words(sentence: str) -> str:
     """A sentence of the core for somebody who has the panel before them."""
-    return re.sub(r"--([a-z]+(?:-[a-z]+)*)", lambda said: _LABELS.get(said[1], said[0]), sentence)
+    return _OPTION.sub(_label, sentence)
+
+
+def _label(said: re.Match[str]) -> str:
+    option, word = said[1], said[2]
+    label = _LABELS.get(option, f"--{option}")
+    if word is None:
+        return label
+    return f"{label} {_CHOICES.get(option, {}).get(word, word)}"

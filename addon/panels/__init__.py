@@ -7,13 +7,14 @@ from __future__ import annotations
 
 import bpy
 
-from . import cuts_panel, joint_panel, part_panel, pieces_panel, printer_panel
+from . import cuts_panel, display_panel, joint_panel, part_panel, pieces_panel, printer_panel
 
 CLASSES = (
     *part_panel.CLASSES,
     *printer_panel.CLASSES,
     *joint_panel.CLASSES,
     *cuts_panel.CLASSES,
+    *display_panel.CLASSES,
     *pieces_panel.CLASSES,
 )
 """In the order in which they are shown, each before its sub-panels."""

@@ -13,6 +13,7 @@ from ..panel_words import panel_words
 from ..told import told
 from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found, shown_part
 from .part_panel import body_layout
+from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
 
 
@@ -31,7 +32,7 @@ class BOREWRIGHT_PT_cuts(InTab):
             return
         asked = part_properties(source)
         for name in ("pieces", "flip", "lean"):
-            layout.prop(asked, name)
+            draw_setting(layout, context, asked, name)
         found = shown_found(context)
         if found is None:
             return

@@ -11,11 +11,12 @@ from ..panel_settings import job_properties, part_properties
 from ..properties import BOREWRIGHT_PG_job
 from ..told import told
 from .layouts import InTab, begin, shown_part
+from .settings_rows import draw_chosen, draw_setting
 
 _ORIGINS: dict[ClearanceOrigin, str] = {
-    "rule": "{clearance} mm, by the Fit",
-    "profile": "{clearance} mm, the Printer's",
-    "asked": "{clearance} mm",
+    "rule": "By the Fit",
+    "profile": "The Printer's",
+    "asked": "As Set",
 }
 
 
@@ -29,9 +30,10 @@ class BOREWRIGHT_PT_joint(InTab):
         """Kind, fit, and the gap that they come to."""
         layout = begin(self)
         job = job_properties(context.scene)
-        layout.prop(job, "joint", text="Kind")
-        layout.prop(job, "fit")
-        draw_chosen(layout, job, "clearance", _clearance_words(job))
+        draw_setting(layout, context, job, "joint", name=told("Kind"))
+        draw_setting(layout, context, job, "fit")
+        gap, origin = _clearance_words(job)
+        draw_chosen(layout, context, job, "clearance", gap, origin)
 
 
 class BOREWRIGHT_PT_joint_limits(InTab):
@@ -46,10 +48,10 @@ class BOREWRIGHT_PT_joint_limits(InTab):
         """What is set, or the rule that holds instead."""
         layout = begin(self)
         job = job_properties(context.scene)
-        draw_chosen(layout, job, "engagement", told("By the Diameter"))
-        layout.prop(job, "guard")
-        wall = told("{wall} mm, by the Nozzle", wall=f"{rule_least_wall(job.nozzle):.2f}")
-        draw_chosen(layout, job, "least_wall", wall)
+        draw_chosen(layout, context, job, "engagement", told("By the Diameter"))
+        draw_setting(layout, context, job, "guard")
+        wall = told("{length} mm", length=f"{rule_least_wall(job.nozzle):.2f}")
+        draw_chosen(layout, context, job, "least_wall", wall, told("By the Nozzle"))
 
 
 class BOREWRIGHT_PT_truing(InTab):
@@ -64,34 +66,22 @@ class BOREWRIGHT_PT_truing(InTab):
         """Which, how far, and the bore of the part that is shown."""
         layout = begin(self)
         job = job_properties(context.scene)
-        layout.prop(job, "true")
-        layout.prop(job, "max_move")
+        draw_setting(layout, context, job, "true")
+        draw_setting(layout, context, job, "max_move")
         source = shown_part(context)
         if source is not None:
-            draw_chosen(layout, part_properties(source), "bore", told("As Found"))
+            draw_chosen(layout, context, part_properties(source), "bore", told("As Found"))
 
 
-def draw_chosen(
-    layout: bpy.types.UILayout, group: bpy.types.PropertyGroup, name: str, otherwise: str
-) -> None:
-    """A value that may be set, or what holds where it is not."""
-    chosen = f"choose_{name}"
-    row = layout.row(align=True, heading=group.bl_rna.properties[name].name)
-    row.prop(group, chosen, text="")
-    if getattr(group, chosen):
-        row.prop(group, name, text="")
-    else:
-        row.label(text=otherwise)
-
-
-def _clearance_words(job: BOREWRIGHT_PG_job) -> str:
-    """The gap that holds where none is set."""
+def _clearance_words(job: BOREWRIGHT_PG_job) -> tuple[str, str]:
+    """The gap that holds where none is set, and where it is from."""
     fit = job.fit
     if fit == "AUTO":
         fit = "take-apart" if job.joint in GROOVED else "glue"
     profile = kept_printer(job.profile) if job.profile else None
     known = choose_clearance(fit, job.nozzle, asked=None, profile=profile)
-    return told(_ORIGINS[known.origin], clearance=f"{known.radial_clearance:.2f}")
+    gap = told("{length} mm", length=f"{known.radial_clearance:.2f}")
+    return gap, told(_ORIGINS[known.origin])
 
 
 CLASSES = (BOREWRIGHT_PT_joint, BOREWRIGHT_PT_joint_limits, BOREWRIGHT_PT_truing)

@@ -8,8 +8,9 @@ from ...core.errors import CoreError
 from ..found import Found, found_of
 from ..modal_work import running_stage
 from ..panel_words import panel_words
+from ..piece_data import made_with, piece_data, pieces_data
 from ..told import told
-from .wrapped_text import draw_fact, draw_text
+from .wrapped_text import draw_text
 
 _STAGES = ("mend", "survey", "true up", "plan", "build", "prove", "save")
 """In the order of the work, for how far it is."""
@@ -24,9 +25,14 @@ class InTab(bpy.types.Panel):
 
 
 def shown_part(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The object that the panels are about."""
+    """The object that the panels are about: the active one, or what that is a piece of."""
     active = context.active_object
-    return active if active is not None and active.type == "MESH" else None
+    if active is None or active.type != "MESH":
+        return None
+    if piece_data(active).role == "NONE":
+        return active
+    made = made_with(active)
+    return None if made is None else pieces_data(made).source
 
 
 def shown_found(context: bpy.types.Context) -> Found | None:
@@ -68,13 +74,13 @@ def draw_problem(
     layout: bpy.types.UILayout, context: bpy.types.Context, title: str, problem: CoreError
 ) -> None:
     """Why something cannot be done: found, needed, and what to try."""
-    box = layout.box()
-    head = box.row()
+    head = layout.row()
     head.alert = True
     head.label(text=title, icon="ERROR")
-    draw_fact(box, context, "Found", panel_words(problem.found))
-    draw_fact(box, context, "Needed", panel_words(problem.needed))
-    draw_fact(box, context, "Try", panel_words(problem.remedy))
+    lines = layout.column(align=True)
+    draw_text(lines, context, told("Found: {found}", found=panel_words(problem.found)))
+    draw_text(lines, context, told("Needed: {needed}", needed=panel_words(problem.needed)))
+    draw_text(lines, context, told("Try: {remedy}", remedy=panel_words(problem.remedy)))
 
 
 def draw_sentences(

@@ -11,6 +11,7 @@ from ..panel_settings import job_properties
 from ..panel_words import panel_words
 from ..told import told
 from .layouts import InTab, begin, draw_sentences, draw_work_button, shown_found, shown_part
+from .settings_rows import draw_setting
 from .survey_words import axis_words, hole_words, surface_words, unit_words, wall_words
 from .wrapped_text import draw_fact, draw_text
 
@@ -25,24 +26,26 @@ class BOREWRIGHT_PT_part(InTab):
         """The button first, then what it came to."""
         layout = begin(self)
         draw_work_button(layout, "borewright.survey")
-        layout.prop(job_properties(context.scene), "unit")
+        draw_setting(layout, context, job_properties(context.scene), "unit")
         part = shown_part(context)
         if part is None:
             draw_text(layout, context, told("Select the part: a mesh object"), icon="INFO")
             return
-        draw_fact(layout, context, told("Object"), part.name)
         found = shown_found(context)
         if found is None:
+            draw_fact(layout, context, told("Object"), part.name)
             draw_text(layout, context, told("Not surveyed yet"), icon="INFO")
             return
         if found.stale:
             stale = told("The object has changed since it was surveyed: survey it again")
             draw_text(layout, context, stale, icon="FILE_REFRESH")
-        _draw_found(layout, context, found)
+        facts = layout.column(align=True)
+        draw_fact(facts, context, told("Object"), part.name)
+        draw_fact(facts, context, told("Read As"), unit_words(found.source.scale_to_mm))
+        _draw_found(facts, context, found)
 
 
 def _draw_found(layout: bpy.types.UILayout, context: bpy.types.Context, found: Found) -> None:
-    draw_fact(layout, context, told("Read As"), unit_words(found.source.scale_to_mm))
     for part in found.parts:
         body = body_layout(layout, found, part, "found")
         if body is not None:
@@ -56,7 +59,7 @@ def body_layout(
 ) -> bpy.types.UILayout | None:
     """Where one body of several is told of, under its name; None: it is closed."""
     if len(found.parts) == 1:
-        return layout.column()
+        return layout
     header, body = layout.panel(f"borewright_{what}_{found.parts.index(part)}")
     header.label(text=part.name, translate=False)
     return body
@@ -66,16 +69,16 @@ def _draw_body(layout: bpy.types.UILayout, context: bpy.types.Context, part: Fou
     if isinstance(part.known, PassedOn):
         draw_text(layout, context, panel_words(part.known.reason), icon="INFO")
         return
-    facts = layout.column(align=True)
+
     survey = part.known.survey
-    draw_fact(facts, context, told("Axis"), axis_words(survey))
-    draw_fact(facts, context, told("Length"), told("{length} mm", length=f"{survey.length:.2f}"))
+    draw_fact(layout, context, told("Axis"), axis_words(survey))
+    draw_fact(layout, context, told("Length"), told("{length} mm", length=f"{survey.length:.2f}"))
     bores = surface_words(survey.bores, survey.length)
-    draw_fact(facts, context, told("Bore"), *(bores or (told("None: the part is solid"),)))
+    draw_fact(layout, context, told("Bore"), *(bores or (told("None: the part is solid"),)))
     outsides = surface_words(survey.outsides, survey.length)
-    draw_fact(facts, context, told("Outside"), *(outsides or (told("Not round"),)))
-    draw_fact(facts, context, told("Wall"), *wall_words(survey))
-    draw_fact(facts, context, told("Side Holes"), str(len(survey.side_holes)))
+    draw_fact(layout, context, told("Outside"), *(outsides or (told("Not round"),)))
+    draw_fact(layout, context, told("Wall"), *wall_words(survey))
+    draw_fact(layout, context, told("Side Holes"), str(len(survey.side_holes)))
 
 
 class BOREWRIGHT_PT_side_holes(InTab):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import bpy
 
-from ...core.values import Outcome, PassedOn
 from ..found import Found
 from ..panel_settings import job_properties, part_properties
+from ..piece_data import made_of
 from ..told import told
 from .layouts import InTab, begin, draw_work_button, is_there, shown_found, shown_part
 from .piece_heights import planned_heights
+from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
 
 
@@ -23,12 +24,16 @@ class BOREWRIGHT_PT_pieces(InTab):
         """Build, look, save."""
         layout = begin(self)
         draw_work_button(layout, "borewright.build")
-        found = shown_found(context)
+        found, source = shown_found(context), shown_part(context)
         if found is not None:
             _draw_heights(layout, context, found)
         if found is not None and found.built is not None:
-            _draw_built(layout, context, found.built)
-        layout.prop(job_properties(context.scene), "folder")
+            proofs = sum(len(outcome.checks) for outcome in found.built)
+            hold = told("{count} proofs hold", count=proofs)
+            draw_text(layout, context, hold, icon="CHECKMARK")
+        if source is not None and made_of(source) is not None:
+            _draw_places(layout, context, source)
+        draw_setting(layout, context, job_properties(context.scene), "folder")
         for operator in ("borewright.save", "borewright.trial"):
             if is_there(operator):
                 layout.operator(operator)
@@ -46,20 +51,15 @@ def _draw_heights(layout: bpy.types.UILayout, context: bpy.types.Context, found:
             draw_fact(column, context, name, told_height)
 
 
-def _draw_built(
-    layout: bpy.types.UILayout,
-    context: bpy.types.Context,
-    built: tuple[Outcome | PassedOn, ...],
+def _draw_places(
+    layout: bpy.types.UILayout, context: bpy.types.Context, source: bpy.types.Object
 ) -> None:
-    proofs = sum(len(outcome.checks) for outcome in built)
-    draw_text(layout, context, told("{count} proofs hold", count=proofs), icon="CHECKMARK")
-    source = shown_part(context)
-    assert source is not None  # something was found of it
+    """Where the pieces stand."""
     part = part_properties(source)
     layout.row().prop(part, "place", expand=True)
-    apart = layout.row()
+    apart = layout.column()
     apart.active = part.place == "ASSEMBLED"
-    apart.prop(part, "explode")
+    draw_setting(apart, context, part, "explode")
 
 
 CLASSES = (BOREWRIGHT_PT_pieces,)

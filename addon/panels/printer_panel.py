@@ -8,6 +8,7 @@ from ..kept_printers import kept_now, kept_printer
 from ..panel_settings import job_properties
 from ..told import told
 from .layouts import InTab, begin
+from .settings_rows import draw_setting
 from .wrapped_text import draw_text
 
 
@@ -49,10 +50,10 @@ class BOREWRIGHT_PT_printer(InTab):
         if job.profile and kept_printer(job.profile) is None:
             gone = told("{name} is no longer kept: choose another, or save it", name=job.profile)
             draw_text(layout, context, gone, icon="ERROR")
-        layout.column().prop(job, "envelope")
+        draw_setting(layout.column(), context, job, "envelope")
         lines = layout.column(align=True)
-        lines.prop(job, "nozzle")
-        lines.prop(job, "layer")
+        draw_setting(lines, context, job, "nozzle")
+        draw_setting(lines, context, job, "layer")
 
 
 class BOREWRIGHT_PT_compensation(InTab):
@@ -68,7 +69,7 @@ class BOREWRIGHT_PT_compensation(InTab):
         job = job_properties(context.scene)
         column = begin(self).column()
         for name in ("hole_undersize", "first_layer_bulge", "shrink", "spread"):
-            column.prop(job, name)
+            draw_setting(column, context, job, name)
 
 
 class BOREWRIGHT_PT_filament(InTab):
@@ -84,7 +85,7 @@ class BOREWRIGHT_PT_filament(InTab):
         job = job_properties(context.scene)
         column = begin(self).column()
         for name in ("material", "filament", "lines", "solid_layers", "infill", "flow"):
-            column.prop(job, name)
+            draw_setting(column, context, job, name)
 
 
 class BOREWRIGHT_PT_beds(InTab):
@@ -97,7 +98,7 @@ class BOREWRIGHT_PT_beds(InTab):
 
     def draw(self, context: bpy.types.Context) -> None:
         """How far apart."""
-        begin(self).prop(job_properties(context.scene), "spacing")
+        draw_setting(begin(self), context, job_properties(context.scene), "spacing")
 
 
 CLASSES = (

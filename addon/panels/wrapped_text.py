@@ -54,7 +54,7 @@ def draw_fact(
     """  # noqa: D205 - one sentence
     width = text_width(context)
     beside = _LABEL_SHARE * width
-    if _measured(name, _points(context)) > beside:
+    if not fits_beside(context, name):
         column = layout.column(align=True)
         _draw_lines(column, _broken(context, name, width))
         column.scale_y = _LINE_HEIGHT
@@ -66,6 +66,17 @@ def draw_fact(
     left.scale_y = _LINE_HEIGHT
     left.label(text=name)
     _draw_values(split.column(align=True), context, values, width - beside)
+
+
+def fits_beside(context: bpy.types.Context, name: str) -> bool:
+    """Whether the name of a setting has room beside its value, as Blender lays them out."""
+    return _measured(name, _points(context)) <= _LABEL_SHARE * text_width(context)
+
+
+def fits_as_value(context: bpy.types.Context, text: str) -> bool:
+    """Whether a text has room in the place of a value that has a checkbox before it."""
+    room = (1.0 - _LABEL_SHARE) * text_width(context) - _ICON * _scale(context)
+    return _measured(text, _points(context)) <= room
 
 
 def _draw_values(

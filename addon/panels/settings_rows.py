@@ -1,0 +1,56 @@
+"""Settings in a panel: the name beside the value, or over it where the panel is narrow."""
+
+from __future__ import annotations
+
+import bpy
+
+from .wrapped_text import draw_text, fits_as_value, fits_beside
+
+
+def draw_setting(
+    layout: bpy.types.UILayout,
+    context: bpy.types.Context,
+    group: bpy.types.bpy_struct,
+    setting: str,
+    *,
+    name: str | None = None,
+) -> None:
+    """A setting, under its own name or another."""
+    shown = name or setting_name(group, setting)
+    if fits_beside(context, shown):
+        layout.prop(group, setting, text=shown)
+        return
+    column = layout.column(align=True)
+    column.use_property_split = False
+    draw_text(column, context, shown)
+    column.prop(group, setting, text="")
+
+
+def draw_chosen(
+    layout: bpy.types.UILayout,
+    context: bpy.types.Context,
+    group: bpy.types.bpy_struct,
+    setting: str,
+    otherwise: str,
+    reason: str = "",
+) -> None:
+    """A value that may be set; where it is not, what holds instead, and why if there is room."""
+    name, chosen = setting_name(group, setting), f"choose_{setting}"
+    if fits_beside(context, name):
+        row = layout.row(align=True, heading=name)
+    else:
+        draw_text(layout, context, name)
+        row = layout.row(align=True)
+        row.use_property_split = False
+    row.prop(group, chosen, text="")
+    if getattr(group, chosen):
+        row.prop(group, setting, text="")
+        return
+    both = f"{otherwise}, {reason}" if reason else otherwise
+    row.label(text=both if fits_as_value(context, both) else otherwise, translate=False)
+
+
+def setting_name(group: bpy.types.bpy_struct, setting: str) -> str:
+    """Its name in the language that Blender speaks."""
+    own: str = group.bl_rna.properties[setting].name
+    return bpy.app.translations.pgettext_iface(own) or own
