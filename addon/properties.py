@@ -6,7 +6,8 @@ Lengths are mm whatever the scene's scale. What was found of a part is not kept 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Final
 
 import bpy
@@ -47,9 +48,27 @@ on_change: list[Callable[[], None]] = []
 on_move: list[Callable[[bpy.types.Object], None]] = []
 """Called with the object of a part when its pieces are to stand elsewhere."""
 
+on_cut_moved: list[Callable[[bpy.types.PropertyGroup, bpy.types.Context], None]] = []
+"""Called with a cut whose station was set."""
+
+_unheard: list[None] = []
+"""As many as there are changes going on that are not to be told."""
+
+
+@contextmanager
+def untold_changes() -> Iterator[None]:
+    """Changes made inside are what a plan came to, not what it depends on."""
+    _unheard.append(None)
+    try:
+        yield
+    finally:
+        _unheard.pop()
+
 
 def _changed(_group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
     """A setting was changed: what was planned with the old one is so no more."""
+    if _unheard:
+        return
     for told in on_change:
         told()
 
@@ -60,6 +79,14 @@ def _moved(group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
     assert isinstance(source, bpy.types.Object)
     for told in on_move:
         told(source)
+
+
+def _cut_moved(cut: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
+    """A cut was given another station."""
+    if _unheard:
+        return
+    for moved in on_cut_moved:
+        moved(cut, context)
 
 
 def length_property(option: options.LengthOption, default: float) -> object:
@@ -233,7 +260,7 @@ class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
         max=options.CUT.high,
         unit=IN_MM,
         precision=2,
-        update=_changed,
+        update=_cut_moved,
     )
     insisted: bpy.props.BoolProperty(
         name="Insist",

@@ -5,6 +5,8 @@ from __future__ import annotations
 import bpy
 
 from . import (
+    cut_drag,
+    cut_operators,
     found,
     modal_work,
     panels,
@@ -17,7 +19,17 @@ from . import (
 from .command import main
 from .operators import BOREWRIGHT_OT_split, draw_menu_entry
 
-_MODULES = (properties, preferences, found, piece_data, pieces, printer_operators, panels)
+_MODULES = (
+    properties,
+    preferences,
+    found,
+    piece_data,
+    pieces,
+    printer_operators,
+    cut_operators,
+    cut_drag,
+    panels,
+)
 """Each has `register` and `unregister`; in the order in which they need each other."""
 
 _commands: list[object] = []

@@ -16,6 +16,12 @@ import pytest
 from tests.blender.conftest import EXTENSION, ROOT
 
 OPERATORS = {
+    "add_cut",
+    "remove_cut",
+    "move_cut",
+    "insist_cut",
+    "add_avoid",
+    "remove_avoid",
     "choose_printer",
     "remove_printer",
     "save_printer",
