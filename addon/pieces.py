@@ -24,7 +24,7 @@ BED_GAP = 0.1
 
 _LIGHT, _DARK, _RING = "Borewright Piece Light", "Borewright Piece Dark", "Borewright Ring"
 
-_GREYS = {_LIGHT: 0.66, _DARK: 0.28, _RING: 0.08}
+GREYS = {_LIGHT: 0.66, _DARK: 0.28, _RING: 0.08}
 """How much light each material gives back.
 
 Lightness alone tells neighbours apart, a third of the scale from one to the next, so it holds
@@ -171,7 +171,7 @@ def _material(name: str) -> bpy.types.Material:
     if name in bpy.data.materials:
         return bpy.data.materials[name]
     material = bpy.data.materials.new(name)
-    material.diffuse_color = (*[_GREYS[name]] * 3, 1.0)
+    material.diffuse_color = (*[GREYS[name]] * 3, 1.0)
     material.roughness = 0.6
     return material
 

@@ -108,9 +108,9 @@ def _kept_record(made: bpy.types.Collection) -> _KeptRecord:
         places = [place["to_bed"] for bed in beds for place in bed["places"]]
         whole = np.array(places, dtype=np.float64).shape == (len(places), 4, 4)
     except (KeyError, TypeError, ValueError):
-        raise _damaged("keys or values that no job writes", "those of one job") from None
+        raise _damaged("1 key or value that no job writes", "0") from None
     if not (pieces and known and whole and all(map(is_file_name, files))):
-        raise _damaged("names or places that no job writes", "those of one job")
+        raise _damaged("1 name or place that no job writes", "0")
     return _KeptRecord(document, pieces, beds)
 
 
