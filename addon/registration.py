@@ -9,6 +9,7 @@ from . import (
     cut_operators,
     found,
     modal_work,
+    overlay,
     panels,
     piece_data,
     pieces,
@@ -29,6 +30,7 @@ _MODULES = (
     cut_operators,
     cut_drag,
     panels,
+    overlay,
 )
 """Each has `register` and `unregister`; in the order in which they need each other."""
 

@@ -1,0 +1,122 @@
+"""Where words go on the screen so that none overlap. Lengths are pixels, y up."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+Point = tuple[float, float]
+
+SPACE = 2.0
+"""Between the words of two labels."""
+MOST_STEPS = 4
+"""A label is moved by so many of its heights at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A label on the screen.
+
+    low, high : the ends of what it belongs to
+    width, height : of its text
+    shift : how its lower left corner lies from its place, as shares of width and height
+    steps : which ways it may be moved, in heights
+    room : pixels that must be seen of what it belongs to
+    """
+
+    low: Point
+    high: Point
+    width: float
+    height: float
+    shift: Point
+    steps: tuple[float, ...] = (1.0, -1.0)
+    room: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """Where a label went.
+
+    corner : lower left of its text
+    anchor : the place that it belongs to
+    moved : whether it lies elsewhere than right at its place
+    """
+
+    corner: Point
+    anchor: Point
+    moved: bool
+
+
+def place_words(labels: Sequence[Words], width: float, height: float) -> list[Placed | None]:
+    """A place for each label, earlier ones first; None where there is none on the screen."""
+    taken: list[tuple[float, float, float, float]] = []
+    found: list[Placed | None] = []
+    for label in labels:
+        seen = seen_part(label.low, label.high, width, height)
+        placed = None
+        if seen is not None and math.dist(*seen) >= label.room:
+            placed = _free_place(label, _middle(*seen), taken)
+        if placed is not None:
+            taken.append(_box(label, placed.corner))
+        found.append(placed)
+    return found
+
+
+def seen_part(low: Point, high: Point, width: float, height: float) -> tuple[Point, Point] | None:
+    """The ends of what of a straight line lies on the screen; None: nothing does."""
+    start, stop = 0.0, 1.0
+    for axis, limit in ((0, width), (1, height)):
+        step = high[axis] - low[axis]
+        if abs(step) < 1e-9:
+            if not 0.0 <= low[axis] <= limit:
+                return None
+            continue
+        shares = sorted((-low[axis] / step, (limit - low[axis]) / step))
+        start, stop = max(start, shares[0]), min(stop, shares[1])
+    if start > stop:
+        return None
+    return _between(low, high, start), _between(low, high, stop)
+
+
+def _between(low: Point, high: Point, share: float) -> Point:
+    return low[0] + share * (high[0] - low[0]), low[1] + share * (high[1] - low[1])
+
+
+def _middle(low: Point, high: Point) -> Point:
+    return _between(low, high, 0.5)
+
+
+def _free_place(
+    label: Words, anchor: Point, taken: list[tuple[float, float, float, float]]
+) -> Placed | None:
+    for step in _steps(label.steps):
+        corner = (
+            anchor[0] + label.shift[0] * label.width,
+            anchor[1] + label.shift[1] * label.height + step * (label.height + SPACE),
+        )
+        if not any(_overlap(_box(label, corner), other) for other in taken):
+            return Placed(corner, anchor, moved=step != 0.0)
+    return None
+
+
+def _steps(ways: tuple[float, ...]) -> Iterator[float]:
+    yield 0.0
+    for count in range(1, MOST_STEPS + 1):
+        for way in ways:
+            yield way * count
+
+
+def _box(label: Words, corner: Point) -> tuple[float, float, float, float]:
+    return corner[0], corner[1], corner[0] + label.width, corner[1] + label.height
+
+
+def _overlap(
+    one: tuple[float, float, float, float], other: tuple[float, float, float, float]
+) -> bool:
+    return (
+        one[0] < other[2] + SPACE
+        and other[0] < one[2] + SPACE
+        and one[1] < other[3] + SPACE
+        and other[1] < one[3] + SPACE
+    )
