@@ -55,6 +55,22 @@ class RecordedLayout:
         assert hasattr(bpy.types, name), name
         self.drawn.menus.append(name)
 
+    def template_list(
+        self,
+        kind: str,
+        _name: str,
+        data: bpy.types.bpy_struct,
+        lines: str,
+        active_data: bpy.types.bpy_struct,
+        active: str,
+        **_more: int,
+    ) -> None:
+        """Every line, as Blender draws those that it has room for."""
+        assert active in active_data.bl_rna.properties
+        draw_item = getattr(bpy.types, kind).draw_item
+        for number, line in enumerate(getattr(data, lines)):
+            draw_item(None, None, self, data, line, 0, active_data, active, number)
+
     def progress(self, *, factor: float, text: str) -> None:
         assert 0.0 <= factor <= 1.0
         self.drawn.bars.append(text)

@@ -6,15 +6,49 @@ import math
 
 import bpy
 
-from ...core.values import Outcome, PassedOn
-from ..found import FoundPart
+from ...core.values import Joint, Outcome, PassedOn
+from ..cut_lists import PartInScene, plan_of, planned_number
+from ..found import Found, FoundPart, found_of
+from ..options import JOINT_LABELS
 from ..panel_settings import part_properties
 from ..panel_words import panel_words
+from ..properties import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
 from ..told import told
 from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found, shown_part
-from .part_panel import body_layout
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
+
+_LINES = 3
+"""Of the list, however few cuts there are: what is below it stays where it is."""
+
+
+class BOREWRIGHT_UL_cuts(bpy.types.UIList):
+    """Cuts, each with its station"""
+
+    bl_idname = "BOREWRIGHT_UL_cuts"
+
+    def draw_item(  # type: ignore[override] # the stub has it that any argument may be missing
+        self,
+        _context: bpy.types.Context,
+        layout: bpy.types.UILayout,
+        data: BOREWRIGHT_PG_part,
+        item: BOREWRIGHT_PG_cut,
+        _icon: int,
+        _active_data: BOREWRIGHT_PG_part,
+        _active_property: str,
+        index: int,
+    ) -> None:
+        """Its number, its station, and whether it is insisted on."""
+        row = layout.row(align=True)
+        row.label(text=_line_name(data, item, index), translate=False)
+        row.prop(item, "station", text="")
+        insist = row.operator(
+            "borewright.insist_cut",
+            text="",
+            icon="PINNED" if item.insisted else "UNPINNED",
+            depress=item.insisted,
+        )
+        insist.index = index
 
 
 class BOREWRIGHT_PT_cuts(InTab):
@@ -33,37 +67,122 @@ class BOREWRIGHT_PT_cuts(InTab):
         asked = part_properties(source)
         for name in ("pieces", "flip", "lean"):
             draw_setting(layout, context, asked, name)
+        _draw_list(layout, asked)
         found = shown_found(context)
         if found is None:
             return
         for part in found.parts:
-            body = body_layout(layout, found, part, "cuts")
-            if body is not None:
-                _draw_plan(body, context, part)
+            _draw_plan(layout, context, found, part)
+        _draw_reason(layout, context, source, found)
 
 
-def _draw_plan(layout: bpy.types.UILayout, context: bpy.types.Context, part: FoundPart) -> None:
+def _draw_list(layout: bpy.types.UILayout, asked: BOREWRIGHT_PG_part) -> None:
+    row = layout.row()
+    row.template_list(
+        "BOREWRIGHT_UL_cuts", "", asked, "cuts", asked, "active_cut", rows=_LINES, maxrows=8
+    )
+    beside = row.column(align=True)
+    beside.operator("borewright.add_cut", text="", icon="ADD")
+    beside.operator("borewright.remove_cut", text="", icon="REMOVE")
+
+
+def _draw_plan(
+    layout: bpy.types.UILayout, context: bpy.types.Context, found: Found, part: FoundPart
+) -> None:
+    """What came of it for one body: in how many pieces it is, or why in none."""
+    name = f"{part.name}: " if len(found.parts) > 1 else ""
     if part.problem is not None:
-        draw_problem(layout, context, told("It Cannot Be Cut So"), part.problem)
+        draw_problem(layout, context, told("{name}No Plan", name=name), part.problem)
     elif isinstance(part.planned, Outcome):
-        _draw_cuts(layout, context, part.planned)
+        draw_text(layout, context, name + _plan_words(part.planned), icon="CHECKMARK")
     elif isinstance(part.planned, PassedOn):
-        draw_text(layout, context, told("No cuts: it fits as it is"), icon="CHECKMARK")
+        as_it_is = told("1 piece: it fits as it is")
+        draw_text(layout, context, name + as_it_is, icon="CHECKMARK")
 
 
-def _draw_cuts(layout: bpy.types.UILayout, context: bpy.types.Context, planned: Outcome) -> None:
+def _plan_words(planned: Outcome) -> str:
     plan = planned.plan
     if plan.lean is not None:
         angle = f"{math.degrees(plan.lean.tilt):.1f}"
-        leaning = told("No cuts: it fits leaning by {angle} degrees", angle=angle)
-        draw_text(layout, context, leaning, icon="CHECKMARK")
-    elif not plan.cuts:
-        draw_text(layout, context, told("No cuts: it fits as it is"), icon="CHECKMARK")
-    for number, (cut, joint) in enumerate(zip(plan.cuts, plan.joints, strict=True), 1):
-        column = layout.column(align=True)
-        seam = told("{station} mm, {kind}", station=f"{cut.station:.2f}", kind=joint.kind)
-        draw_fact(column, context, told("Cut {number}", number=number), seam)
-        draw_text(column, context, panel_words(cut.why))
+        return told("1 piece, leaning by {angle} degrees", angle=angle)
+    if not plan.cuts:
+        return told("1 piece: it fits as it is")
+    return told("{count} pieces", count=len(plan.cuts) + 1)
+
+
+def _draw_reason(
+    layout: bpy.types.UILayout,
+    context: bpy.types.Context,
+    source: bpy.types.Object,
+    found: Found,
+) -> None:
+    """The joint at the active cut, where it might lie, and why it lies where it does."""
+    scene, asked = context.scene, part_properties(source)
+    assert scene is not None
+    if not asked.active_cut < len(asked.cuts):
+        return
+    number = planned_number(PartInScene(scene, source, found), asked.active_cut)
+    if number is None:
+        return
+    plan = plan_of(found.parts[asked.cuts[asked.active_cut].part])
+    assert plan is not None  # it has that cut
+    cut, joint = plan.cuts[number], plan.joints[number]
+    column = layout.column(align=True)
+    draw_fact(column, context, told("Joint"), _joint_words(joint))
+    low, high = cut.window
+    draw_fact(
+        column, context, told("May Lie"), told("{low:.1f} to {high:.1f} mm", low=low, high=high)
+    )
+    draw_text(layout, context, panel_words(cut.why))
+
+
+def _joint_words(joint: Joint) -> str:
+    return told(
+        "{kind}, {engagement:.1f} mm long",
+        kind=JOINT_LABELS[joint.kind],
+        engagement=joint.engagement,
+    )
+
+
+def _line_name(asked: BOREWRIGHT_PG_part, cut: BOREWRIGHT_PG_cut, index: int) -> str:
+    """The number of a cut in its body, and of several bodies its name."""
+    before = sum(other.part == cut.part for other in asked.cuts[:index])
+    source = asked.id_data
+    found = found_of(source) if isinstance(source, bpy.types.Object) else None
+    if found is None or len(found.parts) == 1 or cut.part >= len(found.parts):
+        return str(before + 1)
+    return f"{found.parts[cut.part].name}  {before + 1}"
+
+
+class BOREWRIGHT_PT_avoid(InTab):
+    """Stretches of the part that no seam may lie in: a maker's mark, a grip"""
+
+    bl_idname = "BOREWRIGHT_PT_avoid"
+    bl_label = "Avoid"
+    bl_parent_id = "BOREWRIGHT_PT_cuts"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Of a part."""
+        return shown_part(context) is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Each with both its ends, and a button for another one."""
+        source = shown_part(context)
+        assert source is not None  # poll has seen it
+        column = self.layout.column(align=True)
+        for number, stretch in enumerate(part_properties(source).avoid):
+            row = column.row(align=True)
+            row.prop(stretch, "start", text="")
+            row.prop(stretch, "stop", text="")
+            row.operator("borewright.remove_avoid", text="", icon="X").index = number
+        another = self.layout.operator("borewright.add_avoid", icon="ADD")
+        another.start, another.stop = 0.0, _FIRST_STRETCH
+
+
+_FIRST_STRETCH = 10.0
+"""Length of a stretch, mm, when it is added at the low end, to be set from there."""
 
 
 class BOREWRIGHT_PT_plan_notes(InTab):
@@ -91,4 +210,9 @@ def _notes(context: bpy.types.Context) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said for one in planned for said in one.warnings))
 
 
-CLASSES = (BOREWRIGHT_PT_cuts, BOREWRIGHT_PT_plan_notes)
+CLASSES = (
+    BOREWRIGHT_UL_cuts,
+    BOREWRIGHT_PT_cuts,
+    BOREWRIGHT_PT_avoid,
+    BOREWRIGHT_PT_plan_notes,
+)

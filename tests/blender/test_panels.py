@@ -56,6 +56,7 @@ def surveyed(source: bpy.types.Object) -> object:
     known = found.survey_source(part, source.name, settings_for(scene, source), lambda _: None)
     found.plan_found(known, lambda body: settings_for(scene, source, body))
     found.keep(source, known)
+    own("cut_lists").show_cuts(source, known)
     return known
 
 
@@ -129,8 +130,14 @@ def test_the_plan_and_its_heights_are_shown(tube: bpy.types.Object) -> None:
     shown = drawn(width=WIDE)
     (cut,) = known.parts[0].planned.plan.cuts
     (joint,) = known.parts[0].planned.plan.joints
-    assert f"{cut.station:.2f} mm, tenon" in shown.labels
+    assert f"Tenon, {joint.engagement:.1f} mm long" in shown.labels
+    assert f"{cut.window[0]:.1f} to {cut.window[1]:.1f} mm" in shown.labels
     assert cut.why in shown.text
+    assert "2 pieces" in shown.labels
+    assert {"station", "pieces"} <= set(shown.properties)
+    assert {"borewright.insist_cut", "borewright.add_cut", "borewright.remove_cut"} <= set(
+        shown.operators
+    )
     assert f"{joint.highest:.1f} of 180 mm" in shown.labels
     assert f"{300.0 - cut.station:.1f} of 180 mm" in shown.labels
 
@@ -179,6 +186,21 @@ def test_bodies_are_told_apart_by_their_names(extension: ModuleType) -> None:
     shown = drawn(width=WIDE).labels
     assert {"Pair-a", "Pair-b"} <= set(shown)
     assert {"300.00 mm", "240.00 mm"} <= set(shown)
+
+
+def test_cuts_are_numbered_within_their_body(extension: ModuleType) -> None:
+    assert extension.__name__ == EXTENSION
+    surveyed(made("Pair", two_tubes()))
+    shown = drawn(width=WIDE).labels
+    assert {"Pair-a  1", "Pair-b  1", "Pair-a: 2 pieces", "Pair-b: 2 pieces"} <= set(shown)
+
+
+def test_stretches_to_avoid_have_a_line_each(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    tube.borewright.avoid.add()
+    shown = drawn()
+    assert {"start", "stop"} <= set(shown.properties)
+    assert {"borewright.add_avoid", "borewright.remove_avoid"} <= set(shown.operators)
 
 
 def test_a_change_since_the_survey_is_told(tube: bpy.types.Object) -> None:
