@@ -1,0 +1,1 @@
+"""Values of the work at the bench: readings, amounts, stock sizes, times. No words."""

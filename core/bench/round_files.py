@@ -1,0 +1,20 @@
+"""Which round file cleans a side hole without making it wider or out of round."""
+
+from __future__ import annotations
+
+ROUND_FILES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
+"""Diameters, mm, at the thick end. Common sizes; common practice, no source."""
+
+SOURCE = "common practice, no source"
+
+_SHARE = 0.8
+"""Of the hole, what a file may be: it is moved around the edge, and does not fill the hole."""
+
+
+def round_file_for(hole: float) -> float | None:
+    """Diameter, mm, of the thickest round file for a hole; None where all are too thick.
+
+    hole : mm, its least width
+    """
+    fitting = [size for size in ROUND_FILES if size <= _SHARE * hole + 1e-9]
+    return max(fitting, default=None)
