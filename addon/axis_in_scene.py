@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import bpy
-import numpy as np
 from bpy_extras import view3d_utils
 from mathutils import Vector
 
 from ..core.values import Frame
+from .overlay.view_scale import world_matrix
 
 _END_ON = 0.05
 """Sine of the angle to the axis under which who looks cannot tell stations apart."""
@@ -45,9 +45,8 @@ def axis_in_scene(frame: Frame, scale_to_mm: float) -> AxisInScene:
 
     frame : where it lies in its source's coordinates, mm
     """
-    origin = Vector((frame.origin / scale_to_mm).tolist())
-    direction = Vector((np.array([0.0, 0.0, 1.0]) @ frame.rows).tolist())
-    return AxisInScene(origin, direction.normalized(), scale_to_mm)
+    to_world = world_matrix(frame, scale_to_mm)
+    return AxisInScene(to_world.translation, to_world.col[2].xyz.normalized(), scale_to_mm)
 
 
 def looking(region: bpy.types.Region, view: bpy.types.RegionView3D, place: Vector) -> Vector:

@@ -1,7 +1,7 @@
 """A cut moved along the axis: by the mouse from its handle, or in one step by a script.
 
-While it is dragged only its line of the list shows the new station; letting go insists on
-it and plans again, in one undo step.
+While it is dragged nothing of the object changes, for each change of it makes Blender look at
+its mesh again; letting go insists on the new station and plans again, in one undo step.
 """
 
 from __future__ import annotations
@@ -25,9 +25,7 @@ from .cut_operators import (
     surveyed,
 )
 from .cut_places import CutPlaces, Reason
-from .panel_settings import part_properties
 from .panel_words import panel_words
-from .properties import untold_changes
 from .told import told
 
 if TYPE_CHECKING:
@@ -123,7 +121,7 @@ class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
         drag.grip = 0.0 if held is None else held - drag.start
         _going_on[:] = [drag]
         context.window_manager.modal_handler_add(self)
-        _show(context, drag)
+        show_where(context, drag)
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
@@ -136,16 +134,12 @@ class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
             return self._let_go(context)
         if event.type == "MOUSEMOVE":
             drag.follow(self._station(drag, event))
-            _list_station(drag)
-            _show(context, drag)
+            show_where(context, drag)
         return {"RUNNING_MODAL"}
 
     def cancel(self, context: bpy.types.Context) -> None:
-        """Put all back: the person gave up, or Blender ends the operator."""
-        if _going_on:
-            drag = _going_on.pop()
-            drag.station = drag.start
-            _list_station(drag)
+        """The person gave up, or Blender ends the operator: nothing has been changed yet."""
+        _going_on.clear()
         if context.workspace is not None:
             context.workspace.status_text_set(None)
         redraw(context)
@@ -182,14 +176,6 @@ def _view_of(context: bpy.types.Context) -> _View | None:
     return None if view is None else (region, view)
 
 
-def _list_station(drag: Drag) -> None:
-    """Show in the list where the cut is now; the object may be gone."""
-    for source in bpy.data.objects:
-        if source.session_uid == drag.source:
-            with untold_changes():
-                part_properties(source).cuts[drag.index].station = drag.station
-
-
 def _begun(on: PartInScene, index: int) -> Drag:
     cut = on.part.cuts[index]
     body = on.found.parts[cut.part]
@@ -205,7 +191,8 @@ def _begun(on: PartInScene, index: int) -> Drag:
     )
 
 
-def _show(context: bpy.types.Context, drag: Drag) -> None:
+def show_where(context: bpy.types.Context, drag: Drag) -> None:
+    """Tell in the status bar where the cut is; viewports are drawn anew."""
     keys = told("[Esc] Cancel")
     context.workspace.status_text_set(f"{drag.words()}    {keys}")
     redraw(context)

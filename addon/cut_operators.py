@@ -107,7 +107,9 @@ class CutOperator:
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Change what is asked, plan again, tell."""
         who = surveyed(context)
-        assert not isinstance(who, str)  # poll has seen it
+        if isinstance(who, str):  # it was not when the operator began
+            self.report({"ERROR"}, who)  # type: ignore[attr-defined]
+            return {"CANCELLED"}
         try:
             check_survey(who)
             done = self.carry_out(who)

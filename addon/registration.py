@@ -8,6 +8,7 @@ from . import (
     cut_drag,
     cut_operators,
     found,
+    handles,
     modal_work,
     overlay,
     panels,
@@ -29,6 +30,7 @@ _MODULES = (
     printer_operators,
     cut_operators,
     cut_drag,
+    handles,
     panels,
     overlay,
 )
