@@ -21,12 +21,14 @@ def tone_colour(tone: Tone) -> Colour:
         case "seam":
             return _opaque(theme.user_interface.gizmo_primary)
         case "alert":
-            return _opaque(_bright(theme.user_interface.wcol_state.error, text))
+            return _opaque(_bright(plate_colour(), text))
 
 
 def plate_colour() -> Colour:
-    """Of the plate under words that alert."""
-    return _opaque(bpy.context.preferences.themes[0].user_interface.wcol_state.error)
+    """Of the plate under words that alert; before Blender 4.5 that of errors in a list."""
+    theme = bpy.context.preferences.themes[0]
+    error = getattr(theme.user_interface.wcol_state, "error", None)
+    return _opaque(theme.info.info_error if error is None else error)
 
 
 def ground_colour() -> Colour:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import math
 import time
+import traceback
 from collections.abc import Callable
 from types import ModuleType
 from typing import Any
@@ -19,6 +20,8 @@ from tests.window.steps import Steps, pause
 from tests.window.themes import set_light_theme
 
 ADDON = "bl_ext.user_default.borewright.addon"
+FAILURES = "failures.txt"
+"""Blender goes on when a call to draw fails."""
 FRONT = Quaternion((1.0, 0.0, 0.0), math.pi / 2.0)
 
 
@@ -26,7 +29,7 @@ def steps(session: Session) -> Steps:
     part = session.import_part()
     assert drawn_pixels(session) == 0, "something is drawn before the survey"
     found = survey(part)
-    costs = measured_drawing()
+    costs = measured_drawing(session)
     for name, turn in whole_views(found).items():
         yield from see_whole(session, turn)
         yield from session.picture(f"whole-{name}")
@@ -41,6 +44,7 @@ def steps(session: Session) -> Steps:
     yield from session.picture("whole-light")
     session.note(told(costs))
     yield from a_moved_part_is_stale(session, part)
+    assert not (session.out / FAILURES).exists(), "a call to draw has failed: see " + FAILURES
 
 
 def addon_module(name: str) -> ModuleType:
@@ -123,21 +127,26 @@ def drawn_pixels(session: Session) -> int:
     return int((np.abs(seen - colour) <= 3).all(axis=2).sum())
 
 
-def measured_drawing() -> dict[str, list[float]]:
-    """Have each of the extension's calls to draw keep how long it took, seconds."""
+def measured_drawing(session: Session) -> dict[str, list[float]]:
+    """Have each of the extension's calls to draw keep how long it took, s, and how it failed."""
     hooks = addon_module("overlay.drawing_hooks")
     costs: dict[str, list[float]] = {}
     hooks.unregister()
     for name in ("_draw_lines", "_draw_words"):
-        setattr(hooks, name, measured(getattr(hooks, name), costs.setdefault(name, [])))
+        setattr(hooks, name, measured(session, getattr(hooks, name), costs.setdefault(name, [])))
     hooks.register()
     return costs
 
 
-def measured(draw: Callable[[], None], costs: list[float]) -> Callable[[], None]:
+def measured(session: Session, draw: Callable[[], None], costs: list[float]) -> Callable[[], None]:
     def timed() -> None:
         began = time.perf_counter()
-        draw()
+        try:
+            draw()
+        except Exception:
+            with (session.out / FAILURES).open("a", encoding="utf-8") as failures:
+                traceback.print_exc(file=failures)
+            raise
         costs.append(time.perf_counter() - began)
 
     return timed
