@@ -1,0 +1,1 @@
+"""The plan sheet: drawings and words of a job for the printer and the bench."""

@@ -1,0 +1,459 @@
+"""The drawing of a whole part: in section through the axis, to scale, as it is put together.
+
+It stands as its pieces print, low end down. To its left are the pieces' numbers and heights and
+the whole length; to its right the stations, counted from the low end, of all that there is to
+find on it; under and over it the diameters at its ends. Lines and dimensions are in the manner
+of ISO 128 and ISO 129-1; nothing is broken off.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..recording.job_record import JobRecord, PartRecord
+from ..values import FloatArray, Outcome, RoundSurface, SideHole
+from .assembled import (
+    AssembledPart,
+    assemble,
+    edges_beyond,
+    hole_angle,
+    hole_middle,
+    is_shown,
+    spans_at,
+)
+from .character_widths import ASCENT, DESCENT, shortened, text_width
+from .cross_sections import Loops, Plane, enclosed_area, hatch_lines, section_across
+from .dimensions import (
+    ARROW_LENGTH,
+    BEYOND,
+    GAP,
+    LINE_ROW,
+    ROW,
+    TEXT_LIFT,
+    arrow,
+    columns_of,
+    level_dimension,
+    spread_within,
+    upright_dimension,
+    upright_room,
+)
+from .part_notes import StationNote, few_enough, station_notes, told_angle
+from .scales import Scale, fitting_scale, told_length
+from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point, TextBox
+
+PAPER = (180.0, 245.0)
+"""What of a page a drawing may take, mm: A4 and Letter upright, with margins of 15."""
+
+_MOST_WIDTH = 62.0
+_AROUND = 62.0
+"""Of the paper's height, mm, for the rows over and under the part."""
+
+_BALLOON, _BALLOON_PITCH = 2.9, 7.0
+"""Radius of a piece's number, and from one to the next, mm."""
+
+_STATION_LINE, _ELBOW = 7.0, 5.0
+"""From the part to the line of stations, and from there to their values, mm."""
+
+_HATCH = 1.6
+_THIN_HATCH = 0.9
+"""Between lines of hatching, mm; in walls thinner than 2 mm on paper."""
+
+_IN_PLANE = 0.1
+"""mm, off the plane, within which a surface's centre line counts as on it."""
+
+_HALF_CAPITAL = 0.36 * TEXT_SIZE
+"""Of a capital's height, mm: by which a base line lies under the middle of its text."""
+
+_MOST_NOTES = 40
+"""As many as find room beside a part on one page."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """Where the part lies on paper: its axis upright at x = 0, station 0 at y = 0.
+
+    left, right, top, bottom : mm, of all that is cut
+    """
+
+    factor: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+
+    def at(self, across: float, station: float) -> Point:
+        return across * self.factor, -station * self.factor
+
+    def all_at(self, points: FloatArray) -> FloatArray:
+        """(..., 2) mm on paper, of (across, station)."""
+        moved: FloatArray = points * [self.factor, -self.factor]
+        return moved
+
+
+@dataclass(frozen=True, slots=True)
+class _Height:
+    """How high a piece is, between two stations, and what stands at its dimension line."""
+
+    low: float
+    high: float
+    text: str
+
+
+def part_drawing(part: PartRecord, record: JobRecord) -> Drawing:
+    """A part in section with its pieces, holes, seams and sizes.
+
+    Parameters
+    ----------
+    part : one of the record's, with its pieces
+    """
+    whole = assemble(part)
+    paper, scale = _paper(whole)
+    pen = Pen()
+    _draw_section(pen, paper, whole)
+    _draw_axes(pen, paper, whole)
+    heights, left_over = _heights(part, whole, record, scale)
+    notes, untold = _notes(part, left_over)
+    rows = _draw_stations(pen, paper, notes)
+    balloons = _draw_balloons(pen, paper, whole)
+    _draw_heights(pen, paper, whole, heights)
+    top = min(paper.top, *rows, *balloons) - ASCENT * TEXT_SIZE
+    bottom = max(paper.bottom, *rows, *balloons) + DESCENT * TEXT_SIZE
+    right = _draw_diameters(pen, paper, whole, top, bottom)
+    _draw_view(pen, paper, whole, (right + 12.0, bottom + 6.0))
+    _draw_title(pen, _title_lines(part, whole, scale, untold))
+    return pen.drawing(f"{part.outcome.name}, section through the axis", scale.factor)
+
+
+def _paper(whole: AssembledPart) -> tuple[_Paper, Scale]:
+    low, high = whole.extent
+    width, height = (high - low).tolist()
+    scale = fitting_scale((width, height), (_MOST_WIDTH, PAPER[1] - _AROUND))
+    factor = scale.factor
+    left, right, top, bottom = low[0], high[0], -high[1], -low[1]
+    return _Paper(factor, *(float(side) * factor for side in (left, right, top, bottom))), scale
+
+
+# --- the part itself --------------------------------------------------------------------
+
+
+def _draw_section(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
+    """Every piece's cut faces, hatched, neighbours the other way; edges and holes beyond."""
+    for number, (piece, loops) in enumerate(zip(whole.pieces, whole.sections, strict=True)):
+        drawn = [paper.all_at(loop) for loop in loops]
+        spacing = _THIN_HATCH if _is_thin(drawn) else _HATCH
+        pen.segments("hatch", hatch_lines(drawn, spacing, 1.0 if number % 2 else -1.0))
+        pen.outlines("outline", drawn, piece.name)
+    if whole.survey is None:
+        return
+    for bore in whole.survey.bores:
+        edges = edges_beyond(whole.sections, whole.plane.across(*bore.offset))
+        pen.segments("fine", paper.all_at(edges))
+    for hole in whole.survey.side_holes:
+        _draw_hole(pen, paper, whole, hole)
+
+
+def _is_thin(drawn: list[FloatArray]) -> bool:
+    """Whether what is cut is narrower, on the average, than 2 mm on paper."""
+    around = sum(float(np.hypot(*(loop - np.roll(loop, 1, axis=0)).T).sum()) for loop in drawn)
+    return enclosed_area(drawn) < 2.0 * around / 2.0
+
+
+def _draw_hole(pen: Pen, paper: _Paper, whole: AssembledPart, hole: SideHole) -> None:
+    """A hole's centre line where the plane shows it, else its rim beyond or before the plane."""
+    survey, plane = whole.survey, whole.plane
+    assert survey is not None
+    place = hole_middle(survey, hole)
+    across = plane.across(*place)
+    if is_shown(survey, hole, plane):
+        inner = plane.across(*survey.bores[hole.bore].offset)
+        outward = math.copysign(2.0, across - inner)
+        (start, y), (stop, _) = paper.at(inner, hole.station), paper.at(across, hole.station)
+        pen.line("axis", (start - outward, y), (stop + outward, y))
+        return
+    seen = abs(math.sin(hole_angle(survey, hole) - plane.angle))
+    angles = np.linspace(0.0, 2.0 * math.pi, 49)[:-1]
+    wide, high = seen * hole.across_width / 2.0, hole.axial_width / 2.0
+    rim = np.column_stack([across + wide * np.cos(angles), hole.station + high * np.sin(angles)])
+    line: Line = "narrow" if plane.beyond(*place) > 0.0 else "phantom"
+    pen.outlines(line, [paper.all_at(rim)])
+
+
+def _draw_axes(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
+    """The centre lines of the bores, or of the solid part."""
+    offsets = [(0.0, 0.0)] if whole.survey is None else [b.offset for b in whole.survey.bores]
+    for across in sorted({round(whole.plane.across(*offset), 2) for offset in offsets} or {0.0}):
+        x = across * paper.factor
+        pen.line("axis", (x, paper.bottom + 3.0), (x, paper.top - 3.0))
+
+
+# --- stations, to the right -------------------------------------------------------------
+
+
+def _notes(part: PartRecord, heights: list[_Height]) -> tuple[list[StationNote], int]:
+    """What stands at the stations, and how many holes are left to their table."""
+    if not isinstance(part.outcome, Outcome):
+        return [], 0
+    told = [StationNote((h.low + h.high) / 2.0, h.text, has_value=False) for h in heights]
+    notes = sorted([*station_notes(part.outcome), *told], key=lambda note: note.station)
+    return few_enough(notes, _MOST_NOTES)
+
+
+def _draw_stations(pen: Pen, paper: _Paper, notes: list[StationNote]) -> list[float]:
+    """Running dimensions from the low end up; the base lines of their rows.
+
+    Values are spread where they would meet, each tied to its arrow.
+    """
+    if not notes:
+        return [paper.bottom]
+    line = paper.right + _STATION_LINE
+    lowered = _HALF_CAPITAL
+    wanted = [note.station * paper.factor - lowered for note in notes]
+    least, most = -paper.bottom, max(-paper.top, -paper.bottom + ROW * (len(notes) - 1))
+    rows = [-row for row in spread_within(wanted, [ROW] * len(notes), least - lowered, most)]
+    valued = [note for note in notes if note.has_value]
+    column = max(text_width(told_length(note.station), TEXT_SIZE) for note in valued)
+    text = line + _ELBOW + 0.8
+    for note, row in zip(notes, rows, strict=True):
+        y = -note.station * paper.factor
+        _draw_note(pen, paper, note, (line, y), (text, row), column)
+    pen.circle("narrow", (line, 0.0), 0.9)
+    pen.line("narrow", (line, -0.9), (line, -notes[-1].station * paper.factor))
+    pen.line("narrow", (paper.right + GAP, 0.0), (line - 0.9, 0.0))
+    return rows
+
+
+def _draw_note(
+    pen: Pen, paper: _Paper, note: StationNote, tip: Point, text: Point, column: float
+) -> None:
+    """One row: its extension line, arrow, value and words."""
+    line, y = tip
+    elbow = line + _ELBOW, text[1] - _HALF_CAPITAL
+    pen.polyline("narrow", [(paper.right + GAP, y), (line + 1.0, y), elbow])
+    if note.has_value:
+        told = told_length(note.station)
+        arrow(pen, tip, (0.0, -1.0))
+        pen.dimensions.append(DimensionLine((line, 0.0), tip, note.station, told))
+        pen.text(told, (text[0] + column, text[1]), "end")
+    else:
+        arrow(pen, (paper.right + GAP, y), (-1.0, 0.0))
+    room = PAPER[0] - 70.0
+    pen.text(shortened(note.note, TEXT_SIZE, room), (text[0] + column + 2.0, text[1]))
+
+
+# --- pieces, to the left ----------------------------------------------------------------
+
+
+def _draw_balloons(pen: Pen, paper: _Paper, whole: AssembledPart) -> list[float]:
+    """Each piece's number in a circle, with a line to a dot in what is cut of it."""
+    dots = [_dot_in(loops) for loops in whole.sections]
+    order = sorted(range(len(dots)), key=lambda k: dots[k][1])
+    wanted = [dots[k][1] * paper.factor for k in order]
+    most = max(-paper.top, -paper.bottom + _BALLOON_PITCH * (len(dots) - 1))
+    heights = spread_within(wanted, [_BALLOON_PITCH] * len(dots), -paper.bottom, most)
+    x = paper.left - 7.0
+    for k, height in zip(order, heights, strict=True):
+        draw_balloon(pen, (x, -height), paper.at(*dots[k]), str(k + 1))
+    return [-height for height in heights]
+
+
+def draw_balloon(pen: Pen, centre: Point, dot: Point, number: str) -> None:
+    """A number in a circle, and a line from there to a dot."""
+    apart = math.dist(centre, dot)
+    toward = (dot[0] - centre[0]) / apart, (dot[1] - centre[1]) / apart
+    edge = centre[0] + _BALLOON * toward[0], centre[1] + _BALLOON * toward[1]
+    x, y = centre[0] - _BALLOON, centre[1] - _BALLOON
+    pen.kept_free.append(TextBox(number, x, y, 2.0 * _BALLOON, 2.0 * _BALLOON))
+    pen.circle("narrow", centre, _BALLOON)
+    pen.line("narrow", edge, dot)
+    pen.circle("dot", dot, 0.5)
+    pen.text(number, (centre[0], centre[1] + _HALF_CAPITAL), "middle")
+
+
+def _dot_in(loops: Loops) -> Point:
+    """A place well within what is cut, on its left, near its middle height."""
+    stations = np.concatenate([loop[:, 1] for loop in loops])
+    low, high = float(stations.min()), float(stations.max())
+    for share in (0.53, 0.47, 0.42, 0.58, 0.35, 0.65):
+        station = low + share * (high - low)
+        spans = spans_at(loops, station, (-math.inf, math.inf))
+        if spans:
+            return (spans[0][0] + spans[0][1]) / 2.0, station
+    return float(loops[0][:, 0].mean()), (low + high) / 2.0
+
+
+def _heights(
+    part: PartRecord, whole: AssembledPart, record: JobRecord, scale: Scale
+) -> tuple[list[_Height], list[_Height]]:
+    """Those whose value finds room at its line, and those that are told as notes."""
+    most = told_length(round(record.settings.room[2], 2))
+    fitting, left_over = [], []
+    leaning = isinstance(part.outcome, Outcome) and part.outcome.plan.lean is not None
+    for number, mesh in enumerate(() if leaning else whole.meshes, 1):
+        low, high = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
+        told, room = told_length(high - low), (high - low) * scale.factor
+        texts = [text for text in (f"{told} of {most}", told) if upright_room(text) <= room]
+        if texts:
+            fitting.append(_Height(low, high, texts[0]))
+        else:
+            left_over.append(_Height(low, high, f"piece {number}: {told} of {most} high"))
+    return fitting, left_over
+
+
+def _draw_heights(pen: Pen, paper: _Paper, whole: AssembledPart, heights: list[_Height]) -> None:
+    """Dimension lines of the pieces, side by side where they overlap, and of the whole."""
+    columns = columns_of([(height.low, height.high) for height in heights], 0.01)
+    first = paper.left - 7.0 - _BALLOON - 3.0
+    ends: list[Point] = []
+    for height, column in zip(heights, columns, strict=True):
+        x = first - column * LINE_ROW
+        low, high = -height.low * paper.factor, -height.high * paper.factor
+        upright_dimension(pen, x, low, high, height.high - height.low, height.text)
+        ends += [(x, low), (x, high)]
+    length = whole.survey.length if whole.survey is not None else 0.0
+    told = told_length(length)
+    if upright_room(told) <= length * paper.factor:
+        x = first - (1 + max(columns, default=-1)) * LINE_ROW
+        upright_dimension(pen, x, 0.0, -length * paper.factor, length, told)
+        ends += [(x, 0.0), (x, -length * paper.factor)]
+    for x, y in ends:
+        pen.broken_line("narrow", (paper.left - GAP, y), (x - BEYOND, y))
+
+
+# --- diameters, under and over ----------------------------------------------------------
+
+
+def _draw_diameters(
+    pen: Pen, paper: _Paper, whole: AssembledPart, top: float, bottom: float
+) -> float:
+    """Bores and outside at the low end, and where they differ at the high end.
+
+    Returns
+    -------
+    how far to the right those at the low end reach, mm on paper
+    """
+    survey, reached = whole.survey, paper.right
+    if survey is None:
+        return reached
+    low = _end_sizes(whole, 0.0)
+    high = _end_sizes(whole, survey.length)
+    for count, (left, right, text) in enumerate(low):
+        y = bottom + 3.0 + TEXT_LIFT + ASCENT * TEXT_SIZE + count * LINE_ROW
+        ended = _draw_diameter(pen, paper, (left, right), y, (paper.bottom, 1.0), text)
+        reached = max(reached, ended)
+    if [text for *_, text in low] != [text for *_, text in high]:
+        for count, (left, right, text) in enumerate(high):
+            y = top - 3.0 - count * LINE_ROW
+            _draw_diameter(pen, paper, (left, right), y, (paper.top, -1.0), text)
+    return reached
+
+
+def _end_sizes(whole: AssembledPart, station: float) -> list[tuple[float, float, str]]:
+    """(left, right, value) of the round surfaces that reach a station, the narrowest first."""
+    survey, plane = whole.survey, whole.plane
+    assert survey is not None
+    reaching = [
+        surface
+        for surface in (*survey.bores, *survey.outsides)
+        if surface.start - 0.05 <= station <= surface.stop + 0.05
+        and abs(plane.beyond(*surface.offset)) < _IN_PLANE
+    ]
+    return sorted(
+        (_ends(surface, plane, station) for surface in reaching), key=lambda e: e[1] - e[0]
+    )
+
+
+def _ends(surface: RoundSurface, plane: Plane, station: float) -> tuple[float, float, str]:
+    middle, radius = plane.across(*surface.offset), surface.radius_at(station)
+    return middle - radius, middle + radius, f"Ø{told_length(2.0 * radius)}"
+
+
+def _draw_diameter(
+    pen: Pen,
+    paper: _Paper,
+    ends: tuple[float, float],
+    y: float,
+    side: tuple[float, float],
+    text: str,
+) -> float:
+    edge, outward = side
+    left, right = ends[0] * paper.factor, ends[1] * paper.factor
+    reached = level_dimension(pen, left, right, y, ends[1] - ends[0], text, paper.right)
+    for x in (left, right):
+        pen.broken_line("narrow", (x, edge + outward * GAP), (x, y + outward * BEYOND))
+    return reached
+
+
+# --- where the plane lies, seen from above ----------------------------------------------
+
+
+def _draw_view(pen: Pen, paper: _Paper, whole: AssembledPart, corner: Point) -> None:
+    """A section across, seen from the high end, with the plane of the large one as A to A.
+
+    Parameters
+    ----------
+    corner : mm on paper, left of and over all of it
+    """
+    if whole.survey is None:
+        return
+    loops = section_across(whole.meshes[0], _telling_station(whole))
+    points = np.concatenate(loops) * paper.factor
+    reach = float(np.hypot(*points.T).max())
+    middle = corner[0] + reach + 6.0, corner[1] + reach + 6.0
+    drawn = [loop * [paper.factor, -paper.factor] + middle for loop in loops]
+    pen.segments("hatch", hatch_lines(drawn, _THIN_HATCH if _is_thin(drawn) else _HATCH, -1.0))
+    pen.outlines("outline", drawn)
+    _draw_plane(pen, whole.plane, paper.factor, middle, reach)
+
+
+def _telling_station(whole: AssembledPart) -> float:
+    """A station of the lowest piece: of the first hole in the plane, or its middle."""
+    survey = whole.survey
+    assert survey is not None
+    top = min(float(mesh.vertices[:, 2].max()) for mesh in whole.meshes)
+    shown = [h.station for h in survey.side_holes if is_shown(survey, h, whole.plane)]
+    low = [station for station in shown if station < top]
+    return low[0] if low else top / 2.0
+
+
+def _draw_plane(pen: Pen, plane: Plane, factor: float, middle: Point, reach: float) -> None:
+    """The plane's line, its ends wide, with arrows the way it is looked at, and letters."""
+    cosine, sine = math.cos(plane.angle), math.sin(plane.angle)
+    along, behind = np.array([cosine, -sine]), np.array([-sine, -cosine])
+    nearest = np.array(middle) + plane.offset * factor * behind
+    ends = [nearest - along * (reach + 3.0), nearest + along * (reach + 3.0)]
+    pen.segments("axis", np.array([ends]))
+    for end, outward in zip(ends, (-along, along), strict=True):
+        pen.segments("outline", np.array([[end - 1.5 * outward, end + outward]]))
+        tail = end - behind * (ARROW_LENGTH + 1.5)
+        pen.segments("narrow", np.array([[tail, end]]))
+        arrow(pen, (float(end[0]), float(end[1])), (float(behind[0]), float(behind[1])))
+        x, y = (end + 3.2 * outward).tolist()
+        pen.text("A", (x, y + _HALF_CAPITAL), "middle")
+
+
+# --- the title --------------------------------------------------------------------------
+
+
+def _draw_title(pen: Pen, lines: list[str]) -> None:
+    """What is drawn, and to which scale, under all the rest."""
+    left = pen.low[0]
+    y = pen.high[1] + 2.0 + ASCENT * TEXT_SIZE
+    for line in lines:
+        pen.text(shortened(line, TEXT_SIZE, PAPER[0] - 4.0), (left, y))
+        y += ROW
+
+
+def _title_lines(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> list[str]:
+    lines = [f"{part.outcome.name}, scale {scale.told}, lengths in mm"]
+    if not isinstance(part.outcome, Outcome):
+        return [*lines, "Section through the middle, as it stands on the bed"]
+    lines.append(f"Section A-A, {told_angle(whole.plane.angle)} to the right")
+    lean = part.outcome.plan.lean
+    if lean is not None:
+        lines.append(f"Printed in one piece, leaning {told_angle(lean.tilt)}")
+    if untold:
+        lines.append(f"{untold} more holes stand in their table only")
+    return lines

@@ -1,0 +1,112 @@
+"""What stands beside the drawing of a part, station by station."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from ..values import Joint, Ornament, Outcome, RoundSurface, SideHole, Survey
+from .scales import told_length
+
+KIND_WORDS = {
+    "tenon": "tenon",
+    "pins": "pins",
+    "collar": "collar",
+    "sleeve": "sleeve",
+    "oring": "tenon with O-ring",
+    "lapped": "lapped tenon",
+}
+
+_AT_END = 0.05
+"""mm, within which a surface begins at the part's own end."""
+
+
+@dataclass(frozen=True, slots=True)
+class StationNote:
+    """Something told at a station.
+
+    has_value : the station itself is told, too
+    is_hole : it may be left to the table of holes
+    """
+
+    station: float
+    note: str
+    has_value: bool = True
+    is_hole: bool = False
+
+
+def station_notes(outcome: Outcome) -> list[StationNote]:
+    """Holes, seams, ornaments and changes of bore and outside, from the low end up."""
+    survey = outcome.survey
+    notes = [
+        *(
+            StationNote(hole.station, told_hole(hole, number), is_hole=True)
+            for number, hole in enumerate(survey.side_holes, 1)
+        ),
+        *(
+            StationNote(joint.station, told_seam(joint, number))
+            for number, joint in enumerate(outcome.plan.joints, 1)
+        ),
+        *_ornaments(survey),
+        *_changes(survey.bores, "bore", survey),
+        *_changes(survey.outsides, "outside", survey),
+        StationNote(survey.length, "high end"),
+    ]
+    return sorted(notes, key=lambda told: told.station)
+
+
+def told_hole(hole: SideHole, number: int) -> str:
+    """A hole's number, width and angle."""
+    if hole.wall is not None:
+        width = f"Ø{told_length(2.0 * hole.wall.radius)}"
+    else:
+        width = f"{told_length(hole.axial_width)} x {told_length(hole.across_width)}"
+    return f"hole {number}, {width}, {told_angle(hole.angle)}"
+
+
+def told_seam(joint: Joint, number: int) -> str:
+    """A seam's number, and what holds it."""
+    return f"seam {number}, {KIND_WORDS[joint.kind]}"
+
+
+def told_angle(angle: float) -> str:
+    """Degrees, to a tenth."""
+    degrees = math.remainder(math.degrees(angle), 360.0)
+    told = f"{degrees:.1f}".removesuffix(".0")
+    return {"-0": "0°", "-180": "180°"}.get(told, f"{told}°")
+
+
+def _ornaments(survey: Survey) -> list[StationNote]:
+    return [
+        StationNote(ornament.start, f"to {told_length(ornament.stop)}: {_told_ornament(ornament)}")
+        for ornament in survey.ornaments
+        if ornament.place != "along"
+    ]
+
+
+def _told_ornament(ornament: Ornament) -> str:
+    if ornament.place == "bore":
+        return f"in the bore, Ø{told_length(2.0 * ornament.least_radius)} at least"
+    return f"ornament, Ø{told_length(2.0 * ornament.greatest_radius)} at most"
+
+
+def _changes(surfaces: tuple[RoundSurface, ...], word: str, survey: Survey) -> list[StationNote]:
+    """Where stretches begin within the part, with their diameters there."""
+    return [
+        StationNote(s.start, f"{word} Ø{told_length(2.0 * s.radius_at(s.start))}{_tapering(s)}")
+        for s in surfaces
+        if _AT_END < s.start < survey.length - _AT_END
+    ]
+
+
+def _tapering(surface: RoundSurface) -> str:
+    low, high = (2.0 * surface.radius_at(z) for z in (surface.start, surface.stop))
+    return f" to Ø{told_length(high)}" if abs(high - low) >= 0.005 else ""
+
+
+def few_enough(notes: list[StationNote], most: int) -> tuple[list[StationNote], int]:
+    """As many notes as there is room for; how many holes had to be left out, the highest."""
+    spare = len(notes) - most
+    holes = [note for note in notes if note.is_hole]
+    left_out = holes[len(holes) - spare :] if spare > 0 else []
+    return [note for note in notes if note not in left_out], len(left_out)

@@ -1,0 +1,173 @@
+"""The drawing of a whole part, read back from its SVG, against what was built."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import trimesh
+from borewright.core.recording.job_record import JobRecord
+from borewright.core.sheet.drawing import part_drawing
+from borewright.core.sheet.scales import SCALES, Scale, fitting_scale
+from borewright.core.values import Mesh, Settings
+
+from tests.drawn import area_of, assert_sound, loops_of, texts_of
+from tests.parts import Block, Hole, Part, Ring, tube
+from tests.recorded import recorded_job
+
+SHARED = Path(__file__).resolve().parents[3] / "shared" / "parts"
+FIVE_HOLES = [(60, 0, 6), (98, 20, 7), (160, 0, 8), (330, 180, 7), (410, 0, 9), (520, 90, 6)]
+
+
+def as_mesh(part: Part) -> Mesh:
+    return Mesh(np.asarray(part.mesh.vertices), np.asarray(part.mesh.faces))
+
+
+def solid_round(diameter: float, length: float) -> Mesh:
+    bar = trimesh.creation.cylinder(radius=diameter / 2.0, height=length, sections=90)
+    return Mesh(np.asarray(bar.vertices), np.asarray(bar.faces))
+
+
+@cache
+def own_parts() -> Mapping[str, Mesh]:
+    crowded = [Hole(40 + 5 * k, 90 * k, 3) for k in range(60)]
+    parts = {
+        "flute": tube(
+            length=352.0, bore=14.2, outside=21.4, holes=[Hole(z, 0, 7) for z in (96, 147, 221)]
+        ),
+        "five": tube(
+            length=640.0,
+            bore=19.0,
+            outside=(30.0, 27.0),
+            holes=[Hole(*hole) for hole in FIVE_HOLES],
+            rings=[Ring(300, 10, 40)],
+            block=Block(560, 20, 45, 12, 19),
+        ),
+        "thin": tube(length=360.0, bore=57.6, outside=60.0),
+        "sleeve": tube(length=300.0, bore=30.0, outside=40.0),
+        "whole": tube(length=100.0, bore=6.0, outside=9.0),
+        "large": tube(length=1500.0, bore=60.0, outside=80.0),
+        "crowded": tube(length=400.0, bore=20.0, outside=30.0, holes=crowded),
+    }
+    bars = {"bar": solid_round(38.0, 420.0), "pins": solid_round(80.0, 300.0)}
+    return {**{name: as_mesh(part) for name, part in parts.items()}, **bars}
+
+
+SETTINGS = {
+    "flute": Settings((180.0, 180.0, 180.0)),
+    "five": Settings((160.0, 160.0, 150.0)),
+    "thin": Settings((180.0, 180.0, 200.0)),
+    "sleeve": Settings((160.0, 160.0, 170.0), joint="sleeve"),
+    "whole": Settings((160.0, 160.0, 170.0)),
+    "large": Settings((200.0, 200.0, 220.0)),
+    "crowded": Settings((400.0, 400.0, 400.0)),
+    "bar": Settings((200.0, 200.0, 160.0)),
+    "pins": Settings((160.0, 160.0, 170.0)),
+}
+
+
+@cache
+def own_job(name: str) -> JobRecord:
+    return recorded_job({name: own_parts()[name]}, SETTINGS[name])
+
+
+@cache
+def shared_job(name: str) -> JobRecord:
+    path = SHARED / f"{name}.stl"
+    if not path.exists():
+        pytest.skip("the shared parts do not lie beside the checkout")
+    mesh: Any = trimesh.load(path)
+    truth = json.loads((SHARED / "truth.json").read_text())[name]
+    x, y, z = (float(length) for length in truth["envelope"])
+    return recorded_job({name: Mesh(mesh.vertices, mesh.faces)}, Settings((x, y, z)))
+
+
+@pytest.mark.parametrize("name", sorted(SETTINGS))
+def test_drawings_of_own_parts_are_sound(name: str) -> None:
+    assert_sound(part_drawing(own_job(name).parts[0], own_job(name)))
+
+
+@pytest.mark.parametrize("name", ["fife", "double", "newel", "sunshade", "chanter", "turned"])
+def test_drawings_of_shared_parts_are_sound(name: str) -> None:
+    record = shared_job(name)
+    assert_sound(part_drawing(record.parts[0], record))
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_drawings_of_random_parts_are_sound(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    length, bore = rng.uniform(120.0, 700.0), rng.uniform(8.0, 40.0)
+    outside = bore + rng.uniform(6.5, 14.0)
+    stations = np.sort(rng.uniform(20.0, length - 20.0, int(rng.integers(0, 7))))
+    holes = [
+        Hole(float(z), float(rng.uniform(-180.0, 180.0)), float(rng.uniform(2.0, bore / 2.0)))
+        for z in stations[np.diff(stations, prepend=-99.0) > bore]
+    ]
+    part = tube(length=float(length), bore=float(bore), outside=float(outside), holes=holes)
+    record = recorded_job({"pipe": as_mesh(part)}, Settings((200.0, 200.0, 210.0)))
+    assert_sound(part_drawing(record.parts[0], record))
+
+
+def test_the_section_of_a_plain_tube_has_the_area_of_its_two_walls() -> None:
+    """Facets lie at most 0.005 mm inside: two walls of 1.5 x 100, at the scale squared."""
+    record = own_job("whole")
+    drawing = part_drawing(record.parts[0], record)
+    assert drawing.factor is not None
+    area = area_of(loops_of(drawing, "whole-01")) / drawing.factor**2
+    assert area == pytest.approx(
+        2.0 * 1.5 * 100.0, abs=4.0 * 100.0 * (0.005 + 0.005 / drawing.factor)
+    )
+
+
+def test_the_sections_of_a_cut_bar_add_up_to_it_less_its_gaps() -> None:
+    record = own_job("bar")
+    drawing = part_drawing(record.parts[0], record)
+    assert drawing.factor is not None
+    names = [piece.name for piece in record.parts[0].pieces]
+    areas = [area_of(loops_of(drawing, name)) / drawing.factor**2 for name in names]
+    joints = len(names) - 1
+    assert 38.0 * 420.0 - joints * 30.0 < sum(areas) < 38.0 * 420.0
+
+
+def test_a_part_is_drawn_with_all_that_is_found_on_it() -> None:
+    record = own_job("flute")
+    texts = texts_of(part_drawing(record.parts[0], record))
+    assert {"96", "147", "221", "352", "Ø14.2", "Ø21.4", "1", "2", "seam 1, tenon"} <= set(texts)
+    assert {"hole 1, Ø7, 0°", "hole 2, Ø7, 0°", "hole 3, Ø7, 0°"} <= set(texts)
+    assert any("scale 1:2" in text for text in texts)
+
+
+def test_holes_without_room_are_counted() -> None:
+    record = own_job("crowded")
+    outcome: Any = record.parts[0].outcome
+    texts = texts_of(part_drawing(record.parts[0], record))
+    shown = sum(text.startswith("hole ") for text in texts)
+    assert shown < len(outcome.survey.side_holes)
+    assert f"{len(outcome.survey.side_holes) - shown} more holes stand in their table only" in texts
+
+
+def test_a_hole_in_the_plane_parts_the_wall_by_its_width() -> None:
+    record = own_job("flute")
+    drawing = part_drawing(record.parts[0], record)
+    assert drawing.factor is not None
+    lower = record.parts[0].pieces[0]
+    loops = loops_of(drawing, lower.name)
+    edges = np.concatenate(loops)[:, 1] / -drawing.factor
+    for edge in (96.0 - 3.5, 96.0 + 3.5):
+        assert np.abs(edges - edge).min() < 0.02
+
+
+def test_scales_are_those_of_the_standard() -> None:
+    """ISO 5455, table 1, from memory."""
+    told = [scale.told for scale in SCALES]
+    assert told[:9] == ["50:1", "20:1", "10:1", "5:1", "2:1", "1:1", "1:2", "1:5", "1:10"]
+    assert {"1:20", "1:50", "1:100", "1:200", "1:500", "1:1000"} <= set(told)
+    assert fitting_scale((352.0, 21.4), (180.0, 60.0)) == Scale(1, 2)
+    assert fitting_scale((361.0, 21.4), (180.0, 60.0)) == Scale(1, 5)
+    assert math.isclose(Scale(5, 1).factor, 5.0)
