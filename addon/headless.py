@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Protocol
 
 from ..core.beds.pack_meshes import pack_meshes
-from ..core.errors import BadSetting
+from ..core.errors import BadSetting, CoreError
 from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
 from ..core.job import named_part, naming, plan_parts, split_parts
@@ -29,6 +29,7 @@ from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
 from .output_folder import check_output, new_output
 from .own_files import RECORD, TIMINGS
+from .part_demands import telling_of_names
 from .part_files import FileRead, PartRead, in_units, read_file
 from .stage_clock import StageClock
 
@@ -86,8 +87,10 @@ def plan(asked: JobAsked, *, clock: StageClock) -> JobTold:
     read = in_units(_read(asked, clock), asked.settings)
     parts = _each_file(plan_parts, asked, read, clock.start)
     parts = tuple(_with_choices(part, asked) for part in parts)
+    job = _recorded(asked, read, parts)
+    _trial(asked, job, clock)  # refused here as it would be there
     clock.stop()
-    return _tell(asked, _recorded(asked, read, parts))
+    return _tell(asked, job)
 
 
 def _with_choices(part: PartRecord, asked: JobAsked) -> PartRecord:
@@ -124,11 +127,12 @@ def _each_file(
     """What all parts of all files came to; of several files, each told by its name."""
     do_file = do if len(read) == 1 else partial(_do_one_of_several, do)
     settings = partial(settings_of, asked)
-    parts = tuple(
-        PartRecord(file.source, outcome)
-        for file in read
-        for outcome in do_file(file.mesh, file.name, settings, file.unit.scale_to_mm, progress)
-    )
+    with telling_of_names(asked.settings):
+        parts = tuple(
+            PartRecord(file.source, outcome)
+            for file in read
+            for outcome in do_file(file.mesh, file.name, settings, file.unit.scale_to_mm, progress)
+        )
     _check_names(parts)
     check_own_names(asked, [part.outcome.name for part in parts])
     return parts
@@ -203,7 +207,12 @@ def _trial(asked: JobAsked, job: JobRecord, clock: StageClock) -> FitTrial | Non
     clock.start("fit trial")
     first = jointed[0]
     settings = settings_of(asked, first.name)
-    return make_trial(joint_of_plans([first], 1, settings), settings.envelope)
+    try:
+        return make_trial(joint_of_plans([first], 1, settings), settings.envelope)
+    except CoreError as problem:
+        problem.found = f"for --trial, of the first joint of {first.name}: {problem.found}"
+        problem.remedy = f"the job without --trial; or by itself, {problem.remedy}"
+        raise
 
 
 def _saved(job: JobRecord, trial: FitTrial | None, folder: Path) -> JobRecord:

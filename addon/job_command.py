@@ -82,7 +82,10 @@ def _add_plan(command: argparse.ArgumentParser) -> None:
     _add_job(command)
     purpose = "taken, so that only one word need change, and not used"
     add_output(command, purpose, required=False)
-    command.add_argument("--trial", action=argparse.BooleanOptionalAction, help=purpose)
+    command.add_argument(
+        "--trial", action=argparse.BooleanOptionalAction,
+        help="see too whether the fit trial of the first joint can be made",
+    )  # fmt: skip
 
 
 def add_output(command: argparse.ArgumentParser, purpose: str, *, required: bool) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
-from ..core.values import PartDemands
+from ..core.errors import CoreError
+from ..core.values import PartDemands, Settings
 from .part_stems import known_name
 
 _Value = TypeVar("_Value")
@@ -76,6 +78,21 @@ def given_demands(
         elif asked:
             given[field] = tuple(sorted(set(values)))
     return replace(kept, **given)
+
+
+@contextmanager
+def telling_of_names(every: Settings) -> Iterator[None]:
+    """Have a refusal of what was asked for every part tell how to ask it for one of them."""
+    try:
+        yield
+    except CoreError as problem:
+        said = f"{problem.found}; {problem.needed}"
+        asked = [("--cut", f"{cut:g}") for cut in every.cuts]
+        asked += [] if every.pieces is None else [("--pieces", f"{every.pieces}")]
+        told = [f"{flag} NAME:{value}" for flag, value in asked if f"{flag} {value}" in said]
+        if told and problem.found.startswith("in part "):
+            problem.remedy += f"; or {' '.join(told)} with the name of the part that it is for"
+        raise
 
 
 def named_parts(arguments: argparse.Namespace, stems: Sequence[str]) -> set[str]:

@@ -9,7 +9,12 @@ from pathlib import Path
 from ..core.errors import UnitUnclear
 from ..core.job import named_part
 from ..core.recording.job_record import Source
-from ..core.surveying.unit_guess import UnitChoice, choose_as_beside, choose_unit
+from ..core.surveying.unit_guess import (
+    UnitChoice,
+    choose_as_beside,
+    choose_unit,
+    fits_beside_mm,
+)
 from ..core.values import Mesh, Settings
 from .convert import import_mesh
 from .mesh_file import MeshFile, check_mesh_file
@@ -66,7 +71,9 @@ def in_units(read: Sequence[FileRead], settings: Settings) -> tuple[PartRead, ..
     """Files with their units; of several, what is to be told of one is told by its name.
 
     A file whose size fits no unit, or more than one, is read in the unit of those beside
-    it, where these agree: a loose block tells little by itself.
+    it, where these agree: a loose block tells little by itself. So is one that by its size
+    alone would be in another unit than mm, where others are in mm and it may be so too: a
+    small ring in mm has the size of a large one in cm.
 
     Raises
     ------
@@ -74,11 +81,13 @@ def in_units(read: Sequence[FileRead], settings: Settings) -> tuple[PartRead, ..
     """
     if len(read) == 1:
         return (in_unit(read[0], settings),)
-    units = [_unit_or_problem(file, settings) for file in read]
+    found = [_unit_or_problem(file, settings) for file in read]
+    mm = next((unit for unit in found if isinstance(unit, UnitChoice) and unit.unit == "mm"), None)
+    units = [_in_mm_too(*pair, mm) for pair in zip(read, found, strict=True)]
     clear = {unit.unit: unit for unit in units if isinstance(unit, UnitChoice)}
     parts = []
-    for file, found in zip(read, units, strict=True):
-        unit = found
+    for file, own in zip(read, units, strict=True):
+        unit = own
         if isinstance(unit, UnitUnclear):
             if len(clear) != 1:
                 raise unit
@@ -96,6 +105,17 @@ def _unit_or_problem(read: FileRead, settings: Settings) -> UnitChoice | UnitUnc
             return choose_unit(read.mesh, settings.units, read.file.unit)
     except UnitUnclear as problem:
         return problem
+
+
+def _in_mm_too(
+    read: FileRead, own: UnitChoice | UnitUnclear, mm: UnitChoice | None
+) -> UnitChoice | UnitUnclear:
+    """The unit of a file that tells none: mm, where one beside it is in mm and it may be."""
+    if mm is None or read.file.unit is not None or not fits_beside_mm(read.mesh):
+        return own
+    if isinstance(own, UnitChoice) and own.unit == "mm":
+        return own
+    return choose_as_beside(read.mesh, mm)
 
 
 def in_unit(read: FileRead, settings: Settings) -> PartRead:

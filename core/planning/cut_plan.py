@@ -21,10 +21,11 @@ from ..jointing.joint_design import (
 from ..jointing.wall_run import WallRun
 from ..values import FIT_SLACK, Cut, Joint, Plan, Settings, SideHole, Survey
 from .cut_refusal import check_demands, refusal
-from .cut_score import Seams
+from .cut_score import PREFER_REACH, Seams
 from .cut_search import Search, search_cuts
 from .floor_fit import check_floor
 from .intervals import GRAIN, Span, merge
+from .rule_words import avoid_words
 from .seal_remarks import seal_remarks
 from .seam_choice import SeamChoice
 from .seam_reach import Runs, seam_windows
@@ -246,6 +247,7 @@ def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
         )
     if search.cap is not None:
         remarks.append(_shortening(search, joints))
+    remarks += _beyond_remarks(survey, settings)
     remarks += _sleeve_remarks(joints)
     remarks += seal_remarks(survey, settings, joints)
     if search.height > height:
@@ -254,6 +256,15 @@ def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
             f"{search.height - height:.4f} mm, within the {FIT_SLACK:.3f} mm allowed for round-off."
         )
     return tuple(remarks)
+
+
+def _beyond_remarks(survey: Survey, settings: Settings) -> list[str]:
+    """What is asked for stretches and stations that the part does not have."""
+    reach = survey.length + PREFER_REACH
+    beyond = [f"--prefer {at:g}" for at in settings.prefer if at > reach]
+    beyond += [avoid_words(one) for one in settings.avoid if one[0] >= survey.length]
+    ends = f"the part's ends, 0 and {survey.length:.2f} mm"
+    return [f"{asked} lies beyond {ends}, and changes nothing." for asked in beyond]
 
 
 def _sleeve_remarks(joints: tuple[Joint, ...]) -> list[str]:

@@ -81,7 +81,7 @@ def refusal(survey: Survey, settings: Settings) -> CoreError:
         return _too_many_pieces(survey, settings)
     everywhere = 0.0, survey.length
     lines = SeamField(survey, settings).shortest_lines(everywhere)
-    what_to_try = remedies(survey, settings)
+    what_to_try = "; or ".join(remedies(survey, settings))
     if not _stretches_under(survey, settings):
         told = tell_ends(survey, lines)
         return NoPlan(told.found, told.needed, what_to_try)
@@ -123,7 +123,7 @@ def _nearest_cut(survey: Survey, settings: Settings, cut: float) -> str:
                 return f"--cut {station:.10g}, the nearest station that is fine"
     if is_possible(survey, rest):
         return f"no --cut {cut:g}"
-    return f"no --cut {cut:g}, together with {remedies(survey, rest)}"
+    return f"no --cut {cut:g}, together with {' or '.join(remedies(survey, rest))}"
 
 
 def _as_read(station: float) -> tuple[float, float, float]:
@@ -137,10 +137,16 @@ def _as_read(station: float) -> tuple[float, float, float]:
 def _too_many_pieces(survey: Survey, settings: Settings) -> NoPlan:
     ground = shortest_ground(survey, settings)
     most = most_pieces(ground, settings.envelope[2] + FIT_SLACK)
+    if most == 1:
+        return NoPlan(
+            "1 piece at the most: no joint's zone lies between the part's ends",
+            f"--pieces {settings.pieces}",
+            "no --pieces",
+        )
     return NoPlan(
         f"{most} pieces at the most, each joint's zone and {SEAM_GAP:.1f} mm between joints kept",
         f"--pieces {settings.pieces}",
-        f"--pieces {most} or fewer",
+        f"--pieces {most} or fewer" if most > 2 else "--pieces 2, or none",
     )
 
 

@@ -17,7 +17,7 @@ from .seam_stretches import SeamField
 _LEAST_CLEARANCE, _MOST_CLEARANCE = 0.05, 0.5
 
 
-def remedies(survey: Survey, settings: Settings) -> str:
+def remedies(survey: Survey, settings: Settings) -> list[str]:
     """All single changes of a setting that give a plan, each the least that does."""
     found = [
         *_one_cut_less(survey, settings),
@@ -34,7 +34,7 @@ def remedies(survey: Survey, settings: Settings) -> str:
     if not named:
         whole = _tenths_up(survey, settings)[-1]
         named = [f"an envelope {whole:.1f} mm high, without --cut and --pieces"]
-    return "; or ".join(named)
+    return named
 
 
 def _first_that_works(

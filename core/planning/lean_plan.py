@@ -38,7 +38,9 @@ def plan_upright(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
         if lean is not None:
             problem.remedy += f"; or --lean: in 1 piece, leaning by {_degrees(lean)} degrees"
         raise
-    lean = _worth_telling(survey, mesh, settings) if plan.cuts else None
+    if not plan.cuts or _fits_upright(mesh, settings):
+        return plan
+    lean = _worth_telling(survey, mesh, settings)
     if lean is None:
         return plan
     reasons = lean_reasons(survey, mesh, lean, leaning_rows(lean.tilt, lean.azimuth), settings)
@@ -47,6 +49,13 @@ def plan_upright(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
         f"better: {'; '.join(reasons)}. The price is {_joints(plan)}."
     )
     return replace(plan, remarks=(*plan.remarks, told))
+
+
+def _fits_upright(mesh: Mesh, settings: Settings) -> bool:
+    """In one piece; cut all the same where cuts or pieces are asked for."""
+    floor, height = settings.envelope[:2], settings.envelope[2]
+    high = float(np.ptp(mesh.vertices[:, 2]))
+    return high <= height + FIT_SLACK and fits_floor(mesh.vertices[:, :2], floor)
 
 
 def _joints(plan: Plan) -> str:
@@ -89,9 +98,7 @@ def plan_leaning(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
             "one piece that leans, or several that stand upright",
             f"--lean without {' and '.join(asked)}, or {' and '.join(asked)} without --lean",
         )
-    high = float(np.ptp(mesh.vertices[:, 2]))
-    floor, height = settings.envelope[:2], settings.envelope[2]
-    if high <= height + FIT_SLACK and fits_floor(mesh.vertices[:, :2], floor):
+    if _fits_upright(mesh, settings):
         plan = plan_cuts(survey, settings)
         return replace(plan, remarks=(*plan.remarks, "It stands upright: it need not lean."))
     lean = find_lean(mesh, settings.envelope, _best_side(survey))
@@ -100,6 +107,7 @@ def plan_leaning(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
     rows = leaning_rows(lean.tilt, lean.azimuth)
     reasons = lean_reasons(survey, mesh, lean, rows, settings)
     leaning = float(np.ptp(mesh.vertices @ rows[2]))
+    high, height = float(np.ptp(mesh.vertices[:, 2])), settings.envelope[2]
     told = (
         f"As asked it leans by {_degrees(lean)} degrees, in 1 piece: {high:.2f} mm long, it stands "
         f"{leaning:.2f} mm high so in an envelope {height:.2f} mm high."

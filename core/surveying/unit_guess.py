@@ -64,6 +64,9 @@ PRINTED_IN_OTHER_UNIT = SizeRange((80.0, 1500.0), (6.0, 150.0), 1.0)
 RIVAL_OF_MM = SizeRange((100.0, 1000.0), (8.0, 60.0), 1.5)
 """Only a reading this ordinary can cast doubt on a likely reading in mm."""
 
+BESIDE_MM = SizeRange((2.0, 3000.0), (2.0, 400.0), 0.4)
+"""What lies beside files in mm may be small: a ring for an end, a cap, a dowel."""
+
 
 @dataclass(frozen=True, slots=True)
 class UnitChoice:
@@ -118,6 +121,11 @@ def choose_as_beside(mesh: Mesh, beside: UnitChoice) -> UnitChoice:
     size = measure_part(mesh).scaled(beside.scale_to_mm)
     remark = f"Read in {beside.unit}, as the files beside it: {_about(size)}."
     return UnitChoice(beside.unit, beside.scale_to_mm, remark)
+
+
+def fits_beside_mm(mesh: Mesh) -> bool:
+    """Is it, read in mm, what somebody would print along with files in mm?"""
+    return BESIDE_MM.holds(measure_part(mesh))
 
 
 def _about(size: PartMeasures) -> str:

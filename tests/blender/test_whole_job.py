@@ -75,6 +75,52 @@ def test_a_block_too_small_to_tell_its_unit_is_read_as_the_files_beside_it(
     assert "0 likely readings of the part's size" in capsys.readouterr().err
 
 
+def test_a_ring_that_would_be_of_cm_by_its_size_is_of_mm_beside_files_in_mm(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ring = plain_tube(length=2.0, bore=7.0, outside=10.0)
+    ring.save(tmp_path / "ring.stl")
+    metres = plain_tube(length=300.0, unit=1000.0)
+    metres.save(tmp_path / "metres.stl")
+    parts = [
+        str(job.parent / "body.stl"),
+        *(str(tmp_path / f"{n}.stl") for n in ("ring", "metres")),
+    ]
+    assert main(["plan", *parts, "--envelope", "120x120x180", "--json", "--quiet"]) == 0
+    record = json.loads(capsys.readouterr().out)
+    assert [part["source"]["unit"] for part in record["parts"]] == ["mm", "mm", "m"]
+    assert any("ring: Read in mm, as the files beside it" in said for said in record["warnings"])
+
+
+def test_a_trial_that_cannot_be_made_is_refused_by_plan_and_split_alike(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Rings of at least 23 mm with a millimetre between them, two in a row: more than 40 mm."""
+    asked = [str(job.parent / "body.stl"), "--envelope", "40x40x180", "--trial", "--quiet"]
+    told = []
+    for command in ("plan", "split"):
+        assert main([command, *asked, "--out", str(tmp_path / "out")]) == 1
+        told.append(capsys.readouterr().err)
+    assert told[0] == told[1]
+    assert "found: for --trial, of the first joint of body: " in told[0]
+    assert "; try: the job without --trial; or by itself, a trial of a narrower joint" in told[0]
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("asked", [("--cut", "130"), ("--pieces", "20")])
+def test_what_one_of_several_parts_cannot_have_may_be_asked_for_another_by_name(
+    job: Path, capsys: pytest.CaptureFixture[str], asked: tuple[str, str]
+) -> None:
+    files = [str(job.parent / name) for name in ("foot.stl", "body.stl")]
+    whole = ["--envelope", "120x120x180", "--quiet"]
+    assert main(["plan", *files, *whole, *asked]) == 1
+    flag, value = asked
+    assert f"; or {flag} NAME:{value} with the name of the part" in capsys.readouterr().err
+    assert main(["plan", files[0], *whole, *asked]) == 1
+    assert "NAME" not in capsys.readouterr().err
+    assert main(["plan", *files, *whole, flag, f"body:{value}"]) == 0
+
+
 def test_every_file_is_listed_with_its_hash(job: Path) -> None:
     record = record_of(job)
     pieces = [piece for part in record["parts"] for piece in part["pieces"]]

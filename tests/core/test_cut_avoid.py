@@ -41,6 +41,14 @@ def test_a_zone_may_lie_under_a_stretch_to_be_avoided() -> None:
     assert 84.9 <= cut.station <= 85.1
 
 
+def test_what_is_asked_for_beyond_the_part_is_told_to_change_nothing() -> None:
+    # a preferred station is felt up to 50 mm from a seam
+    asked = replace(Settings(BED), avoid=((352.0, 360.0), (340.0, 360.0)), prefer=(402.0, 402.1))
+    told = [said for said in plan_cuts(a_part(352.0), asked).remarks if "lies beyond" in said]
+    assert [said.split(" lies ")[0] for said in told] == ["--prefer 402.1", "--avoid 352-360"]
+    assert all("0 and 352.00 mm, and changes nothing." in said for said in told)
+
+
 def test_a_collar_keeps_off_by_as_much_as_it_covers() -> None:
     settings = Settings(BED, avoid=((100.0, 172.0),), engagement=8.0)
     plan = plan_cuts(a_part(300.0, outside=THIN), settings)
@@ -95,8 +103,9 @@ def test_a_stretch_the_wrong_way_round_is_refused(stretch: tuple[float, float]) 
 
 
 def test_a_stretch_beyond_the_part_is_of_no_effect() -> None:
-    settings = Settings(BED)
-    assert plan_cuts(fife(), settings) == plan_cuts(fife(), replace(settings, avoid=((400, 500),)))
+    asked = replace(Settings(BED), avoid=((400, 500),))
+    usual, plan = plan_cuts(fife(), Settings(BED)), plan_cuts(fife(), asked)
+    assert (plan.cuts, plan.joints) == (usual.cuts, usual.joints)
 
 
 @pytest.mark.parametrize("outside", [(21.4, 21.4), THIN])

@@ -44,6 +44,22 @@ def test_more_pieces_than_can_be_made_are_refused_with_the_number_that_can() -> 
         plan_cuts(survey, replace(settings, pieces=10**9))
 
 
+def test_a_part_too_short_for_a_joint_is_one_piece_and_none_fewer_is_offered() -> None:
+    with pytest.raises(NoPlan, match=r"found: 1 piece at the most.*try: no --pieces$"):
+        plan_cuts(a_part(6.0), Settings(BED, pieces=2))
+    with pytest.raises(NoPlan, match=r"2 pieces at the most.*try: --pieces 2, or none$"):
+        plan_cuts(a_part(12.0), Settings(BED, pieces=3, engagement=6.0))
+
+
+def test_what_goes_together_with_leaving_a_cut_out_is_one_remedy() -> None:
+    # the hole at 96 ends at 99.5; that at 122 begins at 118, 0.5 over the zone of a seam at 110
+    with pytest.raises(NoPlan) as problem:
+        plan_cuts(fife(), Settings(BED, cuts=(100.0, 110.0)))
+    assert problem.value.remedy == "no --cut 100, together with no --cut 110 or --guard 0.5"
+    for less in ({"cuts": ()}, {"cuts": (110.0,), "guard": 0.5}):
+        plan_cuts(fife(), replace(Settings(BED), **less))  # type: ignore[arg-type]
+
+
 @pytest.mark.parametrize("pieces", [0, -3])
 def test_fewer_than_one_piece_is_refused(pieces: int) -> None:
     with pytest.raises(BadSetting, match=f"--pieces {pieces}"):

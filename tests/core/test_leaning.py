@@ -220,6 +220,16 @@ def test_nothing_is_told_of_a_steep_lean_or_none(length: float, height: float) -
     assert not [said for said in done.warnings if "Leaning" in said]
 
 
+@pytest.mark.parametrize("asked", [{"cuts": (80.0,)}, {"pieces": 2}])
+def test_nothing_is_told_of_leaning_where_the_part_fits_and_is_cut_as_asked(
+    asked: dict[str, object],
+) -> None:
+    settings = replace(Settings((180.0, 180.0, 180.0)), **asked)  # type: ignore[arg-type]
+    (done,) = plan_surveyed(a_tube(170.0), "pipe", settings)
+    assert len(done.plan.cuts) == 1
+    assert not [said for said in done.warnings if "Leaning" in said]
+
+
 def test_a_part_that_fits_upright_stands_upright() -> None:
     (done,) = split_surveyed(a_tube(170.0), "pipe", Settings((180.0, 180.0, 180.0), lean=True))
     assert done.plan.lean is None
