@@ -9,12 +9,13 @@ import bpy
 from mathutils import Vector
 
 from ...core.showing.drawing import Label
+from ...core.showing.label_places import Box
 from .. import properties
 from ..panel_settings import job_properties
 from ..told import told
 from .shown_parts import ShownObject, ShownPart, forget, shown_object, what_is_shown
 from .strokes import draw_strokes, make_strokes
-from .view_scale import SeenPart, on_screen, see_part
+from .view_scale import SeenPart, free_box, on_screen, see_part
 from .words import Said, draw_words, said_label, said_there, set_text_size
 
 STALE = "Stale: the mesh or its place has changed; survey it again"
@@ -25,7 +26,11 @@ _handles: list[object] = []
 
 @dataclass(frozen=True, slots=True)
 class _Viewport:
-    """The viewport that is being drawn; size : pixels."""
+    """The viewport that is being drawn.
+
+    size : pixels
+    free : of it, what lies under no header or sidebar
+    """
 
     scene: bpy.types.Scene
     source: bpy.types.Object
@@ -33,6 +38,7 @@ class _Viewport:
     view: bpy.types.RegionView3D
     size: tuple[int, int]
     clip_start: float
+    free: Box
 
 
 def _draw_lines() -> None:
@@ -59,17 +65,17 @@ def _draw_words() -> None:
     else:
         for part, seen in _seen_parts(viewport):
             said += _part_words(viewport, part, seen)
-    draw_words(said, viewport.size)
+    draw_words(said, viewport.size, viewport.free)
 
 
 def _viewport() -> _Viewport | None:
     """What is drawn into, if something is to be drawn there."""
     context = bpy.context
     space, source, scene = context.space_data, context.active_object, context.scene
-    view, region = context.region_data, context.region
+    view, region, area = context.region_data, context.region, context.area
     if not isinstance(space, bpy.types.SpaceView3D):
         return None
-    if view is None or source is None or scene is None:
+    if view is None or source is None or scene is None or region is None or area is None:
         return None
     wanted = space.overlay.show_overlays and job_properties(scene).show_overlay
     if not wanted or not source.visible_get():
@@ -77,7 +83,15 @@ def _viewport() -> _Viewport | None:
     shown = shown_object(scene, source)
     if shown is None:
         return None
-    return _Viewport(scene, source, shown, view, (region.width, region.height), space.clip_start)
+    return _Viewport(
+        scene=scene,
+        source=source,
+        shown=shown,
+        view=view,
+        size=(region.width, region.height),
+        clip_start=space.clip_start,
+        free=free_box(area, region),
+    )
 
 
 def _seen_parts(viewport: _Viewport) -> Iterator[tuple[ShownPart, SeenPart]]:

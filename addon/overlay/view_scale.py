@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix, Vector
 
-from ...core.showing.label_places import Point
+from ...core.showing.label_places import Box, Point
 from ...core.values import Frame
 
 OCTAVES = 2.0
@@ -110,6 +110,25 @@ def _pixel_size(view: bpy.types.RegionView3D, place: Vector, width: float) -> fl
     depth = abs((matrix @ place.to_4d()).w)
     across: float = matrix[0].to_3d().length
     return max(2.0 * depth / (width * across), 1e-9)
+
+
+def free_box(area: bpy.types.Area, window: bpy.types.Region) -> Box:
+    """Of a view's main region, what no other region of the area lies over; pixels of it."""
+    left, low, right, high = 0.0, 0.0, float(window.width), float(window.height)
+    for other in area.regions:
+        if other.type == "WINDOW" or min(other.width, other.height) <= 1:
+            continue
+        start, stop = other.x - window.x, other.x - window.x + other.width
+        under, over = other.y - window.y, other.y - window.y + other.height
+        if other.alignment == "LEFT" and start <= left:
+            left = max(left, stop)
+        elif other.alignment == "RIGHT" and stop >= right:
+            right = min(right, start)
+        elif other.alignment == "TOP" and over >= high:
+            high = min(high, under)
+        elif other.alignment == "BOTTOM" and under <= low:
+            low = max(low, over)
+    return left, low, right, high
 
 
 def on_screen(

@@ -13,7 +13,7 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix
 
 from ...core.showing.drawing import Label, Tone
-from ...core.showing.label_places import Placed, Point, Words, place_words
+from ...core.showing.label_places import Box, Placed, Point, Words, place_words
 from ..told import told
 from .strokes import SHADER
 from .theme import ground_colour, plate_colour, tone_colour
@@ -76,10 +76,15 @@ def _words(low: Point, high: Point, size: Point, outward: Point) -> Words:
     return Words(low, high, *size, (0.5 * x - 0.5, 0.5 * y - 0.5), steps)
 
 
-def draw_words(said: Sequence[Said], size: tuple[float, float]) -> None:
-    """Draw them, and a line to those that had to be moved."""
+def draw_words(said: Sequence[Said], size: tuple[float, float], free: Box | None = None) -> None:
+    """Draw them, and a line to those that had to be moved.
+
+    size : of the region, pixels
+    free : of it, what lies under no header or sidebar; None: all of it
+    """
     ranked = sorted(said, key=lambda one: one.rank)
-    placed = place_words([one.words for one in ranked], *size)
+    screen = free if free is not None else (0.0, 0.0, *size)
+    placed = place_words([one.words for one in ranked], screen)
     shown = [(one, place) for one, place in zip(ranked, placed, strict=True) if place is not None]
     _draw_leaders(shown, size)
     for one, place in shown:

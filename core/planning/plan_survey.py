@@ -12,7 +12,7 @@ from .cut_score import PlanScore, Seams
 from .cut_search import Search, search_cuts
 from .floor_fit import check_floor
 from .seam_choice import SeamChoice
-from .seam_reach import seam_windows
+from .seam_reach import Runs, seam_windows
 from .station_map import StationMap, map_stations
 
 MOST_PLANS = 3
@@ -55,16 +55,28 @@ def survey_plans(survey: Survey, settings: Settings, plan: Plan) -> PlanSurvey:
     """
     if plan.lean is not None:
         return PlanSurvey(map_stations(survey, settings, ()), ())
-    pieces = len(plan.cuts) + 1
-    asked = replace(settings, pieces=max(pieces, settings.pieces or 1))
-    search = search_cuts(survey, asked)
-    assert search is not None
-    assert search.pieces == pieces
-    windows = seam_windows(search.ground, search.levels, search.height)
+    search, windows = _searched(survey, settings, plan)
     return PlanSurvey(
         map_stations(survey, settings, windows[1:-1]),
         _ranked(search, SeamChoice(search, windows)),
     )
+
+
+def map_planned(survey: Survey, settings: Settings, plan: Plan) -> StationMap:
+    """The station map alone, as `survey_plans` has it."""
+    if plan.lean is not None:
+        return map_stations(survey, settings, ())
+    _, windows = _searched(survey, settings, plan)
+    return map_stations(survey, settings, windows[1:-1])
+
+
+def _searched(survey: Survey, settings: Settings, plan: Plan) -> tuple[Search, list[Runs]]:
+    """The search that a plan came from, and where each of its seams can lie, the ends too."""
+    pieces = len(plan.cuts) + 1
+    search = search_cuts(survey, replace(settings, pieces=max(pieces, settings.pieces or 1)))
+    assert search is not None
+    assert search.pieces == pieces
+    return search, seam_windows(search.ground, search.levels, search.height)
 
 
 def _ranked(search: Search, choice: SeamChoice) -> tuple[RankedPlan, ...]:

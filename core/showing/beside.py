@@ -57,6 +57,16 @@ class Beside:
         return self.radius + pixels * self.mm_per_pixel
 
 
+@dataclass(frozen=True, slots=True)
+class Height:
+    """Stations between which a piece stands, and how wide the part is at each, mm."""
+
+    low: float
+    high: float
+    low_radius: float
+    high_radius: float
+
+
 def draw_stretches(stretches: Sequence[MapStretch], beside: Beside) -> Drawing:
     """The line of stations: solid where a seam of the plan may lie, dotted where none may.
 
@@ -116,12 +126,14 @@ def label_holes(holes: Sequence[SideHole], beside: Beside) -> Drawing:
     return Drawing(labels=tuple(labels))
 
 
-def draw_seams(joints: Sequence[Joint], beside: Beside, *, sizes: bool) -> Drawing:
-    """A line from each seam's ring to its words."""
+def draw_seams(
+    joints: Sequence[Joint], radii: Sequence[float], beside: Beside, *, sizes: bool
+) -> Drawing:
+    """A line from each seam's ring to its words; radii : mm, of the rings."""
     lines = [
-        Line(*_level(beside.left(STATION_WORDS), -beside.radius, joint.station), "solid", "seam",
+        Line(*_level(beside.left(STATION_WORDS), -radius, joint.station), "solid", "seam",
              "beside", 2.0)
-        for joint in joints
+        for joint, radius in zip(joints, radii, strict=True)
     ]  # fmt: skip
     labels = (
         Label(
@@ -143,31 +155,32 @@ def draw_seams(joints: Sequence[Joint], beside: Beside, *, sizes: bool) -> Drawi
 
 
 def draw_heights(
-    pieces: Sequence[tuple[float, float]], room: float, scale: float, beside: Beside, *, sizes: bool
+    pieces: Sequence[Height], room: float, scale: float, beside: Beside, *, sizes: bool
 ) -> Drawing:
     """The height of each piece, tenon and all, against the envelope's.
 
-    pieces : stations between which each stands
     room : mm, the envelope's height
     scale : the file of a piece is so much higher than the piece
     """
     drawing = Drawing()
-    for number, (low, high) in enumerate(pieces, 1):
-        height = (high - low) * scale
+    for number, piece in enumerate(pieces, 1):
+        height = (piece.high - piece.low) * scale
         tone: Tone = "alert" if height > room + 1e-6 else "plain"
         column = HEIGHTS + HEIGHTS_STEP * ((number - 1) % 2)
-        drawing += _dimension(low, high, column, beside, tone)
+        drawing += _dimension(piece, column, beside, tone)
         words = "whole part: {height} of {room} mm" if len(pieces) == 1 else (
             "piece {number}: {height} of {room} mm" if sizes else "piece {number}"
         )  # fmt: skip
         values = {"number": number, "height": f"{height:.1f}", "room": f"{room:g}"}
-        label = Label(words, values, beside.right(HEIGHT_WORDS), low, high, tone, rank=1)
+        x = beside.right(HEIGHT_WORDS)
+        label = Label(words, values, x, piece.low, piece.high, tone, rank=1)
         drawing += Drawing(labels=(label,))
     return drawing
 
 
-def _dimension(low: float, high: float, column: float, beside: Beside, tone: Tone) -> Drawing:
+def _dimension(piece: Height, column: float, beside: Beside, tone: Tone) -> Drawing:
     """A line with an arrow at each end, and the lines out to it."""
+    low, high = piece.low, piece.high
     x, pixel = beside.right(column), beside.mm_per_pixel
     arrow = min(ARROW * pixel, (high - low) / 2.0)
     tips = np.array([[x, 0.0, low], [x, 0.0, low], [x, 0.0, high], [x, 0.0, high]])
@@ -175,7 +188,7 @@ def _dimension(low: float, high: float, column: float, beside: Beside, tone: Ton
         [[s * arrow / 3.0, 0.0, t * arrow] for t in (1.0, -1.0) for s in (-1.0, 1.0)]
     )
     reach = beside.right(column + TICK)
-    out = [_level(beside.radius, reach, station) for station in (low, high)]
+    out = [_level(piece.low_radius, reach, low), _level(piece.high_radius, reach, high)]
     return Drawing(
         (
             Line(*_upright(x, low, high), "solid", tone, "beside", 1.5),

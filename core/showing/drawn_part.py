@@ -6,11 +6,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from ..planning.plan_survey import survey_plans
+from ..planning.plan_survey import map_planned
 from ..planning.station_map import StationMap, map_stations
 from ..stages import KnownPart
 from ..values import FloatArray, Joint, Plan, Settings
-from .beside import Beside, draw_heights, draw_seams, draw_stretches, label_holes
+from .beside import Beside, Height, draw_heights, draw_seams, draw_stretches, label_holes
 from .drawing import Drawing, Line
 from .rings import Segments, hole_outlines, section_rings
 from .section_view import CutFace, face_lines
@@ -61,15 +61,17 @@ class PartView:
         highs = (*(joint.highest for joint in self.joints), self.ends[1])
         return tuple(zip(lows, highs, strict=True))
 
+    @property
+    def seam_radii(self) -> tuple[float, ...]:
+        """The widest of the part at each seam, mm."""
+        return tuple(float(np.hypot(*ring[0][:, :2].T).max()) for ring in self.seams)
+
 
 def view_part(known: KnownPart, plan: Plan | None, settings: Settings) -> PartView:
     """What is to be shown of a part; plan : None where it cannot be planned."""
     exact = known.exact
     asked = replace(settings, envelope=settings.room)
-    if plan is None:
-        stations = map_stations(exact, asked, ())
-    else:
-        stations = survey_plans(exact, asked, plan).stations
+    stations = map_stations(exact, asked, ()) if plan is None else map_planned(exact, asked, plan)
     joints = plan.joints if plan is not None else ()
     mesh = known.trued.mesh
     return PartView(
@@ -103,10 +105,15 @@ def draw_part(view: PartView, shown: Shown, mm_per_pixel: float) -> Drawing:
             drawing += label_holes(view.known.exact.side_holes, beside)
     if shown.stretches:
         drawing += draw_stretches(view.stations.stretches, beside)
-    drawing += draw_seams(view.joints, beside, sizes=shown.sizes)
+    drawing += draw_seams(view.joints, view.seam_radii, beside, sizes=shown.sizes)
     if not view.leans:
         room, scale = view.settings.envelope[2], view.settings.print_scale
-        drawing += draw_heights(view.heights, room, scale, beside, sizes=shown.sizes)
+        ends = (view.radius, *view.seam_radii), (*view.seam_radii, view.radius)
+        pieces = [
+            Height(*span, *radii)
+            for span, radii in zip(view.heights, zip(*ends, strict=True), strict=True)
+        ]
+        drawing += draw_heights(pieces, room, scale, beside, sizes=shown.sizes)
     for face in view.faces:
         drawing += Drawing(tuple(face_lines(face, shown.angle, mm_per_pixel)))
     return drawing

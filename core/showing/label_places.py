@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 Point = tuple[float, float]
+Box = tuple[float, float, float, float]
+"""Left, low, right, high."""
 
 SPACE = 2.0
 """Between the words of two labels."""
@@ -48,12 +50,12 @@ class Placed:
     moved: bool
 
 
-def place_words(labels: Sequence[Words], width: float, height: float) -> list[Placed | None]:
+def place_words(labels: Sequence[Words], screen: Box) -> list[Placed | None]:
     """A place for each label, earlier ones first; None where there is none on the screen."""
-    taken: list[tuple[float, float, float, float]] = []
+    taken: list[Box] = []
     found: list[Placed | None] = []
     for label in labels:
-        seen = seen_part(label.low, label.high, width, height)
+        seen = seen_part(label.low, label.high, screen)
         placed = None
         if seen is not None and math.dist(*seen) >= label.room:
             placed = _free_place(label, _middle(*seen), taken)
@@ -63,16 +65,16 @@ def place_words(labels: Sequence[Words], width: float, height: float) -> list[Pl
     return found
 
 
-def seen_part(low: Point, high: Point, width: float, height: float) -> tuple[Point, Point] | None:
+def seen_part(low: Point, high: Point, screen: Box) -> tuple[Point, Point] | None:
     """The ends of what of a straight line lies on the screen; None: nothing does."""
     start, stop = 0.0, 1.0
-    for axis, limit in ((0, width), (1, height)):
-        step = high[axis] - low[axis]
+    for axis in (0, 1):
+        step, edges = high[axis] - low[axis], (screen[axis], screen[axis + 2])
         if abs(step) < 1e-9:
-            if not 0.0 <= low[axis] <= limit:
+            if not edges[0] <= low[axis] <= edges[1]:
                 return None
             continue
-        shares = sorted((-low[axis] / step, (limit - low[axis]) / step))
+        shares = sorted((edge - low[axis]) / step for edge in edges)
         start, stop = max(start, shares[0]), min(stop, shares[1])
     if start > stop:
         return None
@@ -87,9 +89,7 @@ def _middle(low: Point, high: Point) -> Point:
     return _between(low, high, 0.5)
 
 
-def _free_place(
-    label: Words, anchor: Point, taken: list[tuple[float, float, float, float]]
-) -> Placed | None:
+def _free_place(label: Words, anchor: Point, taken: list[Box]) -> Placed | None:
     for step in _steps(label.steps):
         corner = (
             anchor[0] + label.shift[0] * label.width,
@@ -107,13 +107,11 @@ def _steps(ways: tuple[float, ...]) -> Iterator[float]:
             yield way * count
 
 
-def _box(label: Words, corner: Point) -> tuple[float, float, float, float]:
+def _box(label: Words, corner: Point) -> Box:
     return corner[0], corner[1], corner[0] + label.width, corner[1] + label.height
 
 
-def _overlap(
-    one: tuple[float, float, float, float], other: tuple[float, float, float, float]
-) -> bool:
+def _overlap(one: Box, other: Box) -> bool:
     return (
         one[0] < other[2] + SPACE
         and other[0] < one[2] + SPACE

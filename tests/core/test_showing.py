@@ -278,12 +278,15 @@ def test_dashes_of_a_straight_line_are_where_the_pattern_says() -> None:
     assert strokes[:, :, 0].tolist() == [[0.0, 9.0], [14.0, 23.0], [28.0, 30.0]]
 
 
+SCREEN = (0.0, 0.0, 200.0, 300.0)
+
+
 def a_label(y: float, width: float = 60.0) -> Words:
     return Words((10.0, y), (10.0, y), width, 12.0, (0.0, -0.5))
 
 
 def test_words_that_would_overlap_are_moved_apart_and_too_many_left_out() -> None:
-    placed = place_words([a_label(100.0) for _ in range(30)], 400.0, 300.0)
+    placed = place_words([a_label(100.0) for _ in range(30)], (0.0, 0.0, 400.0, 300.0))
     shown = [place for place in placed if place is not None]
     assert len(shown) == 9
     assert not shown[0].moved
@@ -292,10 +295,10 @@ def test_words_that_would_overlap_are_moved_apart_and_too_many_left_out() -> Non
 
 
 def test_only_what_is_seen_of_a_stretch_counts() -> None:
-    assert seen_part((50.0, -100.0), (50.0, 100.0), 200.0, 300.0) == ((50.0, 0.0), (50.0, 100.0))
+    assert seen_part((50.0, -100.0), (50.0, 100.0), SCREEN) == ((50.0, 0.0), (50.0, 100.0))
     tall = Words((50.0, -100.0), (50.0, 100.0), 60.0, 12.0, (0.0, -0.5), room=99.0)
-    (placed,) = place_words([tall], 200.0, 300.0)
+    (placed,) = place_words([tall], SCREEN)
     assert placed is not None and placed.anchor == (50.0, 50.0)
-    assert place_words([replace(tall, room=101.0)], 200.0, 300.0) == [None]
-    assert seen_part((-10.0, 5.0), (-5.0, 8.0), 200.0, 300.0) is None
-    assert seen_part((5.0, 5.0), (5.0, 5.0), 200.0, 300.0) == ((5.0, 5.0), (5.0, 5.0))
+    assert place_words([replace(tall, room=101.0)], SCREEN) == [None]
+    assert seen_part((-10.0, 5.0), (-5.0, 8.0), SCREEN) is None
+    assert seen_part((5.0, 5.0), (5.0, 5.0), SCREEN) == ((5.0, 5.0), (5.0, 5.0))

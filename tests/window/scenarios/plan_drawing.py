@@ -28,6 +28,7 @@ FRONT = Quaternion((1.0, 0.0, 0.0), math.pi / 2.0)
 def steps(session: Session) -> Steps:
     part = session.import_part()
     assert drawn_pixels(session) == 0, "something is drawn before the survey"
+    session.viewport().spaces.active.show_region_ui = True
     found = survey(part)
     costs = measured_drawing(session)
     for name, turn in whole_views(found).items():
