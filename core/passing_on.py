@@ -7,6 +7,7 @@ import numpy as np
 from .errors import BadSetting, NotTubular
 from .jointing.pose import stand_on_bed
 from .meshes.mend import MendedBody
+from .planning.rule_words import cutting_words
 from .planning.standing import Stand, best_stand
 from .proving.passed_checks import prove_passed
 from .surveying.survey import check_tears
@@ -58,8 +59,7 @@ def _stood(mesh: Mesh, stand: Stand, name: str, settings: Settings) -> Piece:
 
 def _check_demands(settings: Settings, refusal: NotTubular) -> None:
     """Nothing may be asked for that can only be had of a part with an axis."""
-    asked = [f"--cut {cut:g}" for cut in settings.cuts]
-    asked += [f"--pieces {settings.pieces}"] if (settings.pieces or 1) > 1 else []
+    asked = cutting_words(settings)
     if asked:
         raise BadSetting(
             f"{' and '.join(asked)} for a part whose shape is not understood ({refusal.found})",

@@ -182,11 +182,6 @@ def joint_strength(sizes: JointSizes, assumptions: Assumptions = DEFAULT_ASSUMPT
     )
 
 
-def mean_shear(load: float, glue_area: float) -> float:
-    """Shear in the glue, MPa, as if it were even: load over area."""
-    return load / glue_area
-
-
 def shear_lag(
     glue_modulus: float, gap: float, outline: float, stiffness: float, other_stiffness: float
 ) -> float:

@@ -14,6 +14,7 @@ from .cut_plan import key_angle, plan_cuts
 from .floor_fit import fits_floor, turn_to_fit
 from .lean_words import lean_reasons
 from .leaning import find_lean, leaning_rows, lowest_lean
+from .rule_words import cutting_words
 
 _MOST_TOLD = math.radians(45.0)
 """A part that has to lean by more is not worth a word: half of it would need supports."""
@@ -34,7 +35,7 @@ def plan_upright(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
     try:
         plan = plan_cuts(survey, settings)
     except (NoPlan, TooWide, WallTooThin) as problem:
-        lean = None if _asked(settings) else _worth_telling(survey, mesh, settings)
+        lean = None if cutting_words(settings) else _worth_telling(survey, mesh, settings)
         if lean is not None:
             problem.remedy += f"; or --lean: in 1 piece, leaning by {_degrees(lean)} degrees"
         raise
@@ -72,12 +73,6 @@ def _degrees(lean: Lean) -> str:
     return f"{math.degrees(lean.tilt):.1f}"
 
 
-def _asked(settings: Settings) -> list[str]:
-    """What is asked for that one piece cannot have."""
-    asked = [f"--cut {cut:g}" for cut in settings.cuts]
-    return asked + ([f"--pieces {settings.pieces}"] if (settings.pieces or 1) > 1 else [])
-
-
 def plan_leaning(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
     """The part as one piece: upright where it fits so, else leaning as little as will do.
 
@@ -91,7 +86,7 @@ def plan_leaning(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
     NoPlan : it does not fit leaning
     TooWide : it does not fit the envelope's floor, leaning or not
     """
-    asked = _asked(settings)
+    asked = cutting_words(settings)
     if asked:
         raise BadSetting(
             f"--lean with {' and '.join(asked)}",

@@ -203,6 +203,12 @@ def _tell_avoided(settings: Settings, lines: list[Line], span: Span) -> Telling:
     )
 
 
+def cutting_words(settings: Settings) -> list[str]:
+    """What is asked for that a part in one piece cannot have."""
+    asked = [f"--cut {cut:g}" for cut in settings.cuts]
+    return asked + ([f"--pieces {settings.pieces}"] if (settings.pieces or 1) > 1 else [])
+
+
 def avoid_words(stretch: Span) -> str:
     """A stretch to be avoided, as the person asked for it."""
     return f"--avoid {stretch[0]:g}-{stretch[1]:g}"
