@@ -180,11 +180,13 @@ def _begun(on: PartInScene, index: int) -> Drag:
     cut = on.part.cuts[index]
     body = on.found.parts[cut.part]
     assert isinstance(body.known, KnownPart)  # only such have cuts
+    places = places_in(on, index)
+    places.know_reasons()
     return Drag(
         source=on.source.session_uid,
         index=index,
         number=1 + sum(other.part == cut.part for other in on.part.cuts[:index]),
-        places=places_in(on, index),
+        places=places,
         axis=axis_in_scene(body.known.exact.frame, on.found.source.scale_to_mm),
         station=cut.station,
         start=cut.station,

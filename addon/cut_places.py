@@ -144,6 +144,10 @@ class CutPlaces:
             f"{fine:.2f} mm" if fine is not None else "fewer cuts insisted on, or other settings",
         )
 
+    def know_reasons(self) -> None:
+        """Work out what `reason` goes by, before the first move of the mouse has to wait for it."""
+        assert self._closed is not None
+
     @cached_property
     def _closed(self) -> list[MapStretch]:
         """The stretches of the part where no seam may lie, whatever the pieces' heights."""

@@ -223,26 +223,31 @@ _drawn: list[object] = []
 def _draw_station() -> None:
     """Over the part, where the seam of the cut that is dragged would be now."""
     context = bpy.context
-    source, region, view = context.active_object, context.region, context.region_data
-    drag = None if source is None else current_drag(source)
-    on = None if drag is None else surveyed(context)
-    if drag is None or on is None or isinstance(on, str) or region is None or view is None:
+    region, view = context.region, context.region_data
+    dragged = _dragged(context)
+    if dragged is None or region is None or view is None:
         return
-    handle = next(one for one in _handles(on, drag) if one.index == drag.index)
+    drag, handle = dragged
     side = handle.axis.beside(looking(region, view, handle.seam)) * handle.radius
     ends = [location_3d_to_region_2d(region, view, handle.seam + off) for off in (-side, side)]
-    if ends[0] is None or ends[1] is None:
-        return
+    if None in ends:
+        return  # behind who looks
     size = (region.width, region.height)
-    tone: Tone = "seam" if drag.reason is None else "alert"
-    _draw_line(ends, tone, size)
+    _draw_line(ends, "alert" if drag.reason else "seam", size)
     set_text_size()
-    text = told("{station:.2f} mm", station=drag.station)
-    middle = (ends[0] + ends[1]) / 2.0
-    draw_words(
-        [said_there(text, "alert" if drag.reason else "plain", (middle.x, middle.y + TEXT_OVER))],
-        size,
-    )
+    over = (ends[0] + ends[1]) / 2.0 + Vector((0.0, TEXT_OVER))
+    words = told("{station:.2f} mm", station=drag.station)
+    draw_words([said_there(words, "alert" if drag.reason else "plain", (over.x, over.y))], size)
+
+
+def _dragged(context: bpy.types.Context) -> tuple[Drag, _Handle] | None:
+    """The drag of a cut of the active object, and its handle."""
+    source = context.active_object
+    drag = None if source is None else current_drag(source)
+    on = None if drag is None else surveyed(context)
+    if drag is None or not isinstance(on, PartInScene):
+        return None
+    return next(((drag, one) for one in _handles(on, drag) if one.index == drag.index), None)
 
 
 def _draw_line(ends: list[Vector], tone: Tone, size: tuple[int, int]) -> None:
