@@ -91,7 +91,8 @@ def _sections(survey: Survey) -> str:
     if runs_beside(survey):
         counts = counts - {1} | {2}
     words = {0: "solid", 1: "a wall around one bore", 2: "a wall around two bores"}
-    return " and ".join(words[count] for count in sorted(counts))
+    told = " and ".join(words[count] for count in sorted(counts))
+    return told if survey.outsides else f"{told}, its outside not round"
 
 
 def _on_run(survey: Survey, run: WallRun, settings: Settings) -> list[Way]:

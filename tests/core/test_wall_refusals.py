@@ -7,10 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from borewright.core.errors import CoreError, NoPlan, WallTooThin
+from borewright.core.errors import BadSetting, CoreError, NoPlan, WallTooThin
 from borewright.core.planning.cut_plan import plan_cuts
-from borewright.core.values import Settings, SideHole, Survey
+from borewright.core.values import Mesh, Settings, SideHole, Survey
 
+from tests.families.odd_outside import oval_tube
+from tests.jobs import plan_surveyed
 from tests.surveys import a_walled_survey
 from tests.walled_parts import BED, cone, ledged, random_walls, stepped
 
@@ -116,6 +118,15 @@ def test_an_envelope_for_the_whole_part_is_named_high_enough() -> None:
     bore = cone(7.0, 7.0, 0.0, 200.04)
     problem = refused(a_walled_survey([bore], [], 200.04), Settings(BED))
     assert "an envelope 200.1 mm high" in problem.remedy
+
+
+def test_a_kind_that_the_section_cannot_have_is_refused_with_what_the_section_is() -> None:
+    part = oval_tube()
+    told = "--joint collar, where the part is a wall around one bore, its outside not round; needed"
+    with pytest.raises(BadSetting, match=told):
+        plan_surveyed(
+            Mesh(part.vertices, part.triangles), "oval", Settings((*BED[:2], 100.0), joint="collar")
+        )
 
 
 # --- remedies --------------------------------------------------------------------------
