@@ -21,6 +21,10 @@ from .view_scale import on_screen
 
 FONT = 0
 SHADOW_BLUR = 5
+TALL = "Ág"
+"""As high above and below the line as letters are."""
+DESCENT = 0.2
+"""What of a line's height is under its letters' feet."""
 SLANT = 0.25
 """Sine of the slant from which on words have a corner at their place, not the middle of a side."""
 PLATE = 4.0
@@ -48,7 +52,7 @@ def said_label(label: Label, matrix: Matrix, width: float, height: float) -> Sai
     if low is None or high is None or inner is None:
         return None
     text = label_text(label)
-    size = blf.dimensions(FONT, text)
+    size = _text_size(text)
     outward = low[0] - inner[0], low[1] - inner[1]
     words = _words(low, high, size, outward)
     return Said(text, label.tone, label.rank, replace(words, room=label.room * size[1]))
@@ -56,7 +60,14 @@ def said_label(label: Label, matrix: Matrix, width: float, height: float) -> Sai
 
 def said_there(text: str, tone: Tone, place: Point) -> Said:
     """A line of its own, at a place; it goes before all others."""
-    return Said(text, tone, -1, Words(place, place, *blf.dimensions(FONT, text), (-0.5, -0.5)))
+    return Said(text, tone, -1, Words(place, place, *_text_size(text), (-0.5, -0.5)))
+
+
+def _text_size(text: str) -> Point:
+    """Width of a text and height of a line, pixels: lines are alike whatever their letters."""
+    width, _ = blf.dimensions(FONT, text)
+    _, height = blf.dimensions(FONT, TALL)
+    return width, height
 
 
 def label_text(label: Label) -> str:
@@ -94,7 +105,8 @@ def draw_words(said: Sequence[Said], size: tuple[float, float], free: Box | None
     blf.shadow(FONT, SHADOW_BLUR, *ground_colour())
     for one, place in shown:
         blf.color(FONT, *tone_colour("plain" if one.tone == "alert" else one.tone))
-        blf.position(FONT, *place.corner, 0.0)
+        x, y = place.corner
+        blf.position(FONT, x, y + DESCENT * one.words.height, 0.0)
         blf.draw(FONT, one.text)
     blf.disable(FONT, blf.SHADOW)
 

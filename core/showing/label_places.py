@@ -58,7 +58,7 @@ def place_words(labels: Sequence[Words], screen: Box) -> list[Placed | None]:
         seen = seen_part(label.low, label.high, screen)
         placed = None
         if seen is not None and math.dist(*seen) >= label.room:
-            placed = _free_place(label, _middle(*seen), taken)
+            placed = _free_place(label, _middle(*seen), screen, taken)
         if placed is not None:
             taken.append(_box(label, placed.corner))
         found.append(placed)
@@ -89,10 +89,13 @@ def _middle(low: Point, high: Point) -> Point:
     return _between(low, high, 0.5)
 
 
-def _free_place(label: Words, anchor: Point, taken: list[Box]) -> Placed | None:
+def _free_place(label: Words, anchor: Point, screen: Box, taken: list[Box]) -> Placed | None:
+    """The nearest place where nothing else stands; sideways it stays on the screen."""
+    wished = anchor[0] + label.shift[0] * label.width
+    left = max(screen[0], min(wished, screen[2] - label.width))
     for step in _steps(label.steps):
         corner = (
-            anchor[0] + label.shift[0] * label.width,
+            left,
             anchor[1] + label.shift[1] * label.height + step * (label.height + SPACE),
         )
         if not any(_overlap(_box(label, corner), other) for other in taken):

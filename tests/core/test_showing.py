@@ -294,6 +294,16 @@ def test_words_that_would_overlap_are_moved_apart_and_too_many_left_out() -> Non
     assert min(b - a for a, b in pairwise(heights)) >= 12.0
 
 
+def test_words_stay_on_the_screen_sideways() -> None:
+    (right, left) = place_words(
+        [replace(a_label(50.0), low=(190.0, 50.0), high=(190.0, 50.0)),
+         replace(a_label(90.0), shift=(-1.0, -0.5))],
+        SCREEN,
+    )  # fmt: skip
+    assert right is not None and left is not None
+    assert (right.corner[0], left.corner[0]) == (140.0, 0.0)
+
+
 def test_only_what_is_seen_of_a_stretch_counts() -> None:
     assert seen_part((50.0, -100.0), (50.0, 100.0), SCREEN) == ((50.0, 0.0), (50.0, 100.0))
     tall = Words((50.0, -100.0), (50.0, 100.0), 60.0, 12.0, (0.0, -0.5), room=99.0)
