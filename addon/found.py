@@ -26,12 +26,14 @@ class FoundPart:
 
     known : what was found of it; passed on where its shape is not understood
     planned : where it would be cut; None: it cannot be, and `problem` says why
+    settings : that plan or problem went by; None: it was not planned yet
     """
 
     name: str
     known: KnownPart | PassedOn
     planned: Outcome | PassedOn | None = None
     problem: CoreError | None = None
+    settings: Settings | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -98,12 +100,13 @@ def survey_source(source: ObjectPart, name: str, settings: Settings, progress: P
 def plan_found(found: Found, settings_of: SettingsOfBody) -> None:
     """Plan every body anew; what cannot be planned has its problem told."""
     for number, part in enumerate(found.parts):
-        part.planned, part.problem = None, None
+        part.planned, part.problem, part.settings = None, None, None
         if isinstance(part.known, PassedOn):
             part.planned = part.known
             continue
         try:
-            part.planned = plan_known(part.known, settings_of(number))
+            part.settings = settings_of(number)
+            part.planned = plan_known(part.known, part.settings)
         except CoreError as problem:
             part.problem = problem
     found.version += 1

@@ -80,7 +80,7 @@ def _viewport() -> _Viewport | None:
     wanted = space.overlay.show_overlays and job_properties(scene).show_overlay
     if not wanted or not source.visible_get():
         return None
-    shown = shown_object(scene, source)
+    shown = shown_object(source)
     if shown is None:
         return None
     return _Viewport(

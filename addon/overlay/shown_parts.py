@@ -13,9 +13,9 @@ from ...core.showing.drawing import Drawing, Line
 from ...core.showing.drawn_part import PartView, Shown, draw_part, view_part
 from ...core.showing.section_view import CutFace, cut_face, cut_pieces
 from ...core.stages import KnownPart
-from ...core.values import Outcome, PassedOn, Piece
+from ...core.values import Outcome, Piece, Settings
 from ..found import Found, FoundPart, found_of
-from ..panel_settings import job_properties, settings_for
+from ..panel_settings import job_properties
 from .strokes import Strokes
 
 MOST_DRAWN = 8
@@ -95,15 +95,14 @@ _kept: list[ShownObject] = []
 """Of the object that was drawn last."""
 
 
-def shown_object(scene: bpy.types.Scene, source: bpy.types.Object) -> ShownObject | None:
+def shown_object(source: bpy.types.Object) -> ShownObject | None:
     """What is drawn of an object; None: it was not surveyed."""
     found = found_of(source)
     if found is None:
         return None
     if _kept and _kept[0].found is found and _kept[0].version == found.version:
         return _kept[0]
-    numbered = enumerate(found.parts)
-    parts = [_shown_part(scene, source, part, number) for number, part in numbered]
+    parts = (_shown_part(part, found.asked) for part in found.parts)
     _kept[:] = [ShownObject(found, found.version, tuple(filter(None, parts)))]
     return _kept[0]
 
@@ -125,15 +124,11 @@ def what_is_shown(scene: bpy.types.Scene) -> Shown:
     )
 
 
-def _shown_part(
-    scene: bpy.types.Scene, source: bpy.types.Object, part: FoundPart, number: int
-) -> ShownPart | None:
+def _shown_part(part: FoundPart, asked: Settings) -> ShownPart | None:
+    """None of a part whose shape is not understood; asked : of one that was not planned yet."""
     if not isinstance(part.known, KnownPart):
         return None
-    planned = None if isinstance(part.planned, PassedOn) else part.planned
-    try:
-        settings = settings_for(scene, source, number)
-        view = view_part(part.known, planned.plan if planned is not None else None, settings)
-    except CoreError:
-        return None  # told where it was planned
+    planned = part.planned if isinstance(part.planned, Outcome) else None
+    settings = part.settings if part.settings is not None else asked
+    view = view_part(part.known, planned.plan if planned is not None else None, settings)
     return ShownPart(view, planned)

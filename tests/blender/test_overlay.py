@@ -51,7 +51,7 @@ def survey(source: bpy.types.Object) -> Any:
 
 def drawn(source: bpy.types.Object) -> Any:
     shown = module("overlay.shown_parts")
-    (part,) = shown.shown_object(bpy.context.scene, source).parts
+    (part,) = shown.shown_object(source).parts
     asked = shown.what_is_shown(bpy.context.scene)
     return part.at_scale(asked, 0.5, lambda lines, _scale: len(lines)).drawing
 
@@ -80,6 +80,14 @@ def test_a_drawing_is_made_once_for_each_version(part: bpy.types.Object) -> None
     assert drawn(part) is not before
 
 
+def test_what_is_drawn_goes_by_the_settings_of_the_plan(part: bpy.types.Object) -> None:
+    """Not by what has been set since: the plan is drawn until there is another one."""
+    survey(part)
+    bpy.context.scene.borewright.envelope = (180.0, 180.0, 60.0)
+    heights = [label for label in drawn(part).labels if label.template.startswith("piece")]
+    assert [label.values["room"] for label in heights] == ["180", "180"]
+
+
 def test_the_section_is_drawn_of_the_pieces_and_the_mesh_stays(part: bpy.types.Object) -> None:
     survey(part)
     before = len(part.data.vertices), len(bpy.data.meshes), len(bpy.data.objects)
@@ -91,7 +99,7 @@ def test_the_section_is_drawn_of_the_pieces_and_the_mesh_stays(part: bpy.types.O
 
 
 def test_nothing_is_drawn_of_what_was_not_surveyed(part: bpy.types.Object) -> None:
-    assert module("overlay.shown_parts").shown_object(bpy.context.scene, part) is None
+    assert module("overlay.shown_parts").shown_object(part) is None
 
 
 def test_a_part_that_cannot_be_planned_still_shows_where_seams_may_lie(
