@@ -132,6 +132,25 @@ def test_cuts_insisted_on_stay_and_are_not_passed() -> None:
             assert low < 300.0 < high
 
 
+def test_a_cut_keeps_its_place_in_the_order() -> None:
+    """Three cuts of a part that needs none, the first insisted on: the second stays above it."""
+    survey = a_part(900.0)
+    settings = Settings((180.0, 180.0, 950.0), cuts=(150.0,), pieces=4)
+    plan = plan_cuts(survey, settings)
+    assert stations(plan)[0] == 150.0
+    assert len(plan.cuts) == 3
+    assert places_of(survey, settings, plan, 1).spans[0][0] > 150.0
+
+
+def test_every_cut_has_places_of_its_own() -> None:
+    """600 mm in three pieces of 220: the first cut is under 220, the second over 600 - 220."""
+    survey, settings = a_part(600.0), Settings((180.0, 180.0, 220.0))
+    plan = plan_cuts(survey, settings)
+    first, second = (places_of(survey, settings, plan, number).spans for number in (0, 1))
+    assert first[-1][1] < 220.0
+    assert second[0][0] > 600.0 - 220.0 - 1e-2
+
+
 def test_a_further_cut_goes_to_the_middle_of_the_widest_stretch_left() -> None:
     survey = a_part(300.0)
     tall = Settings((180.0, 180.0, 400.0))
