@@ -12,6 +12,7 @@ from typing import NoReturn, cast
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from ..core.errors import BadFile
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
@@ -119,16 +120,65 @@ def _raise_cause(path: Path, size: int) -> NoReturn:
     raise OSError(errno.EIO, "Blender's exporter wrote a part of the file only", str(path))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class ObjectReading:
+    """An object as it stands in its scene, modifiers applied, as Blender has it.
+
+    positions : (3 n,) float32, of the vertices, in the object's own coordinates
+    corners : (3 m,) int32, the vertices of its triangles
+    matrix : (4, 4), to the world
+    """
+
+    positions: NDArray[np.float32]
+    corners: NDArray[np.int32]
+    matrix: NDArray[np.float64]
+
+    def same(self, other: ObjectReading) -> bool:
+        """Whether both are exactly the same mesh in the same place."""
+        return (
+            np.array_equal(self.matrix, other.matrix)
+            and np.array_equal(self.positions, other.positions)
+            and np.array_equal(self.corners, other.corners)
+        )
+
+    def own_mesh(self) -> Mesh:
+        """In the object's own coordinates and units."""
+        return _mesh_of(self.positions, self.corners)
+
+    def world_mesh(self) -> Mesh:
+        """In world coordinates, scene units; a mirrored object is no inside-out mesh."""
+        own, turn = self.own_mesh(), self.matrix[:3, :3]
+        mirrored = np.linalg.det(turn) < 0.0
+        return Mesh(
+            own.vertices @ turn.T + self.matrix[:3, 3],
+            own.triangles[:, ::-1] if mirrored else own.triangles,
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class ObjectPart:
-    """An object as it stands in its scene, modifiers applied, in scene units.
+    """An object's triangles in world coordinates, scene units.
 
     remark : which unit was taken, where that was left to us
+    reading : what they were made from
+    read_as : the unit asked for, and the scene's scale
     """
 
     mesh: Mesh
     scale_to_mm: float
     remark: str
+    reading: ObjectReading
+    read_as: tuple[str, float]
+
+
+def read_object(context: bpy.types.Context, source: bpy.types.Object) -> ObjectReading:
+    """An object's evaluated triangles, what is being edited included."""
+    if source.mode == "EDIT":
+        source.update_from_editmode()
+    evaluated = source.evaluated_get(context.evaluated_depsgraph_get())
+    positions, corners = _triangle_arrays(evaluated.to_mesh())
+    evaluated.to_mesh_clear()
+    return ObjectReading(positions, corners, np.array(evaluated.matrix_world))
 
 
 def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str) -> ObjectPart:
@@ -139,26 +189,21 @@ def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str)
     UnitUnclear : the unit was left to us, and its size fits neither
     BadMesh : the same, of an object without triangles
     """
-    local = evaluated_mesh(context, source)
-    matrix = np.array(source.evaluated_get(context.evaluated_depsgraph_get()).matrix_world)
-    vertices = local.vertices @ matrix[:3, :3].T + matrix[:3, 3]
-    mirrored = np.linalg.det(matrix[:3, :3]) < 0.0
-    mesh = Mesh(vertices, local.triangles[:, ::-1] if mirrored else local.triangles)
-    choice = _scene_unit(mesh, context, unit)
-    return ObjectPart(mesh, choice.scale_to_mm, choice.remark)
+    reading = read_object(context, source)
+    mesh = reading.world_mesh()
+    assert context.scene is not None
+    choice, asked = _scene_unit(mesh, context, unit), read_as(context.scene, unit)
+    return ObjectPart(mesh, choice.scale_to_mm, choice.remark, reading, asked)
 
 
 def evaluated_mesh(context: bpy.types.Context, shown: bpy.types.Object) -> Mesh:
-    """An object's triangles with its modifiers applied, in its own coordinates and units.
+    """An object's triangles with its modifiers applied, in its own coordinates and units."""
+    return read_object(context, shown).own_mesh()
 
-    In Edit Mode they are as they are edited by now.
-    """
-    if shown.mode == "EDIT":
-        shown.update_from_editmode()
-    evaluated = shown.evaluated_get(context.evaluated_depsgraph_get())
-    mesh = _triangles(evaluated.to_mesh())
-    evaluated.to_mesh_clear()
-    return mesh
+
+def read_as(scene: bpy.types.Scene, unit: str) -> tuple[str, float]:
+    """All that, beside its mesh, says how large an object is."""
+    return unit, scene.unit_settings.scale_length
 
 
 def _scene_unit(mesh: Mesh, context: bpy.types.Context, unit: str) -> UnitChoice:
@@ -166,7 +211,7 @@ def _scene_unit(mesh: Mesh, context: bpy.types.Context, unit: str) -> UnitChoice
     scene_unit = as_typed(context.scene.unit_settings.scale_length) * MM_PER_M
     if unit == "SCENE":
         return UnitChoice("scene units", scene_unit)
-    if unit == "MM":
+    if unit == "MM" or scene_unit == 1.0:
         return UnitChoice("mm", 1.0)
     return choose_likely_unit(mesh, {"mm": 1.0, "scene units": scene_unit}, "Unit set to")
 
@@ -227,17 +272,28 @@ def _call_importer(file: MeshFile) -> None:
 
 def _triangles(data: bpy.types.Mesh) -> Mesh:
     """The mesh's triangles, faces of more corners divided; in the mesh's coordinates."""
+    return _mesh_of(*_triangle_arrays(data))
+
+
+def _mesh_of(positions: NDArray[np.float32], corners: NDArray[np.int32]) -> Mesh:
+    return Mesh(
+        positions.reshape(-1, 3).astype(np.float64), corners.reshape(-1, 3).astype(np.int64)
+    )
+
+
+def _triangle_arrays(data: bpy.types.Mesh) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
+    """Coordinates of the vertices, and the vertices of the triangles, one after the other."""
     if not len(data.polygons):
-        return Mesh(np.empty((0, 3)), np.empty((0, 3), np.int64))
-    vertices = np.empty(3 * len(data.vertices), np.float32)
-    _positions(data).foreach_get("vector", vertices)
+        return np.empty(0, np.float32), np.empty(0, np.int32)
+    positions = np.empty(3 * len(data.vertices), np.float32)
+    _positions(data).foreach_get("vector", positions)
     corners = np.empty(len(data.loops), np.int32)
     _corners(data).foreach_get("value", corners)
     if not _all_triangles(data):
         loops = np.empty(3 * len(data.loop_triangles), np.int32)
         data.loop_triangles.foreach_get("loops", loops)
         corners = corners[loops]
-    return Mesh(vertices.reshape(-1, 3).astype(np.float64), corners.reshape(-1, 3).astype(np.int64))
+    return positions, corners
 
 
 def _positions(

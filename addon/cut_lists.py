@@ -7,6 +7,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ..core.errors import CoreError, NoPlan
 from ..core.stages import KnownPart
 from ..core.values import Outcome, Plan, Settings
@@ -204,8 +206,20 @@ def _of(body: int, found: Found, before: tuple[_Listed, ...]) -> list[_Listed]:
     return [_Listed(body, cut.station, cut.station in stations) for cut in plan.cuts]
 
 
+def _as_kept(line: _Listed) -> _Listed:
+    """A line with as much of its station as a property keeps."""
+    return replace(line, station=float(np.float32(line.station)))
+
+
 def _list(part: BOREWRIGHT_PG_part, wanted: tuple[_Listed, ...]) -> None:
-    """Write the list in place: a line that is being edited is not taken from under the hand."""
+    """Write the list in place: a line that is being edited is not taken from under the hand.
+
+    Nothing is written that is there already, for Blender takes each change for one of the object.
+    """
+    if _listed(part) == tuple(
+        replace(cut, station=float(np.float32(cut.station))) for cut in wanted
+    ):
+        return
     with untold_changes():
         while len(part.cuts) > len(wanted):
             part.cuts.remove(len(part.cuts) - 1)

@@ -139,7 +139,7 @@ def _line(count: int, index: int) -> int:
 
 def check_survey(on: PartInScene) -> None:
     """What was found must be what the settings ask for."""
-    if needs_survey(on.found, on.settings(0)):
+    if needs_survey(on.found, on.settings(0), on.scene):
         raise BadSetting(
             "a survey made with other settings of truing, or the other way up",
             "one with those of now",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import cast
 
@@ -13,6 +14,12 @@ from . import profile_store
 from .job_settings import Printer, printer_of, printer_settings
 from .properties import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
 from .typed_numbers import as_typed
+
+
+def scene_of(context: bpy.types.Context) -> bpy.types.Scene:
+    """The scene that is being worked in: there always is one."""
+    assert context.scene is not None
+    return context.scene
 
 
 def job_properties(scene: bpy.types.Scene | None) -> BOREWRIGHT_PG_job:
@@ -61,6 +68,26 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
             if kept.start < kept.stop
         ),
     )
+
+
+def settings_of_bodies(
+    scene: bpy.types.Scene, source: bpy.types.Object
+) -> Callable[[int], Settings]:
+    """The settings of each body as they are now, to be asked for beside Blender.
+
+    Raises
+    ------
+    CoreError : as `settings_for`
+    """
+    shared = settings_for(scene, source)
+    insisted = [(cut.part, cut.station) for cut in part_properties(source).cuts if cut.insisted]
+
+    def of_body(body: int) -> Settings:
+        return replace(
+            shared, cuts=tuple(sorted(station for part, station in insisted if part == body))
+        )
+
+    return of_body
 
 
 def show_printer(job: BOREWRIGHT_PG_job, profile: PrinterProfile) -> None:

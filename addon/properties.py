@@ -39,6 +39,8 @@ MATERIAL_CHOICES = tuple(
     (name, material.words, material.density_words) for name, material in MATERIALS.items()
 )
 PRINTING = Printing()
+Update = Callable[[bpy.types.PropertyGroup, bpy.types.Context], None]
+
 NAME = "borewright"
 """Under which scenes and objects have their groups."""
 
@@ -89,7 +91,9 @@ def _cut_moved(cut: bpy.types.PropertyGroup, context: bpy.types.Context) -> None
         moved(cut, context)
 
 
-def length_property(option: options.LengthOption, default: float) -> object:
+def length_property(
+    option: options.LengthOption, default: float, update: Update | None = _changed
+) -> object:
     """A property in mm, with the range and words of an option; a change of it is a new plan."""
     return bpy.props.FloatProperty(
         name=option.label,
@@ -99,17 +103,90 @@ def length_property(option: options.LengthOption, default: float) -> object:
         max=option.high,
         unit=IN_MM,
         precision=2,
-        update=_changed,
+        update=update,
     )
 
 
-def choice_property(what: str) -> object:
+def envelope_property(update: Update | None = _changed) -> object:
+    """The printer's envelope."""
+    return bpy.props.FloatVectorProperty(
+        name=options.ENVELOPE.label,
+        description=options.ENVELOPE.tooltip,
+        size=3,
+        default=DEFAULTS.envelope,
+        min=options.ENVELOPE.low,
+        max=options.ENVELOPE.high,
+        unit=IN_MM,
+        precision=1,
+        update=update,
+    )
+
+
+def choice_property(what: str, update: Update | None = _changed) -> object:
     """Whether the value below is used, or the rule's."""
     return bpy.props.BoolProperty(
         name=f"Set {what}",
         description="Use the value below rather than the one of the rule",
         default=False,
-        update=_changed,
+        update=update,
+    )
+
+
+def one_of(
+    name: str,
+    description: str,
+    items: tuple[tuple[str, str, str], ...],
+    default: str,
+    update: Update | None = _changed,
+) -> object:
+    """A property that is one of several, each with a key, a label and a tooltip."""
+    return bpy.props.EnumProperty(
+        name=name, description=description, items=items, default=default, update=update
+    )
+
+
+def unit_property(update: Update | None = _changed) -> object:
+    """How an object's size is read."""
+    told = "How long one unit of the scene is on the printer"
+    return one_of("Unit", told, convert.SCENE_UNITS, "AUTO", update)
+
+
+def joint_property(update: Update | None = _changed) -> object:
+    """The kind of joint."""
+    return one_of("Joint", "Kind of every joint", JOINTS, "AUTO", update)
+
+
+def fit_property(update: Update | None = _changed) -> object:
+    """What the joint is for."""
+    told = "What the joint is for; it sets the clearance"
+    return one_of("Fit", told, FITS, "AUTO", update)
+
+
+def true_property(update: Update | None = _changed) -> object:
+    """Which surfaces are trued."""
+    told = "Which surfaces are made exact"
+    return one_of("Make True", told, TRUE_CHOICES, DEFAULTS.true, update)
+
+
+def pieces_property(update: Update | None = _changed) -> object:
+    """The least number of pieces."""
+    return bpy.props.IntProperty(
+        name="Least Pieces",
+        description="Make at least this many pieces",
+        default=options.LEAST_PIECES,
+        min=options.LEAST_PIECES,
+        max=options.MOST_PIECES,
+        update=update,
+    )
+
+
+def flip_property(update: Update | None = _changed) -> object:
+    """Which end is the low end."""
+    return bpy.props.BoolProperty(
+        name="Flip",
+        description="Take the other end of the part as its low end, which stands on the bed",
+        default=False,
+        update=update,
     )
 
 
@@ -119,17 +196,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     profile: bpy.props.StringProperty(
         name="Printer Profile", description="Kept printer that the values below were taken from"
     )
-    envelope: bpy.props.FloatVectorProperty(
-        name=options.ENVELOPE.label,
-        description=options.ENVELOPE.tooltip,
-        size=3,
-        default=DEFAULTS.envelope,
-        min=options.ENVELOPE.low,
-        max=options.ENVELOPE.high,
-        unit=IN_MM,
-        precision=1,
-        update=_changed,
-    )
+    envelope: envelope_property()
     nozzle: length_property(options.NOZZLE, DEFAULTS.nozzle)
     layer: length_property(options.LAYER, DEFAULTS.layer)
     spread: length_property(options.SPREAD, DEFAULTS.spread)
@@ -145,27 +212,9 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         subtype="PERCENTAGE",
         update=_changed,
     )
-    unit: bpy.props.EnumProperty(
-        name="Unit",
-        description="How long one unit of the scene is on the printer",
-        items=convert.SCENE_UNITS,
-        default="AUTO",
-        update=_changed,
-    )
-    joint: bpy.props.EnumProperty(
-        name="Joint",
-        description="Kind of every joint",
-        items=JOINTS,
-        default="AUTO",
-        update=_changed,
-    )
-    fit: bpy.props.EnumProperty(
-        name="Fit",
-        description="What the joint is for; it sets the clearance",
-        items=FITS,
-        default="AUTO",
-        update=_changed,
-    )
+    unit: unit_property()
+    joint: joint_property()
+    fit: fit_property()
     choose_clearance: choice_property("Clearance")
     clearance: length_property(options.CLEARANCE, DEFAULTS.clearance)
     choose_engagement: choice_property("Engagement")
@@ -173,13 +222,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     guard: length_property(options.GUARD, DEFAULTS.guard)
     choose_least_wall: choice_property("Least Wall")
     least_wall: length_property(options.LEAST_WALL, DEFAULTS.least_wall)
-    true: bpy.props.EnumProperty(
-        name="Make True",
-        description="Which surfaces are made exact",
-        items=TRUE_CHOICES,
-        default=DEFAULTS.true,
-        update=_changed,
-    )
+    true: true_property()
     max_move: length_property(options.MAX_MOVE, DEFAULTS.max_move)
     spacing: length_property(options.SPACING, DEFAULTS.spacing)
     material: bpy.props.EnumProperty(
@@ -297,20 +340,8 @@ class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
 class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     """What is asked for one part, on its object."""
 
-    flip: bpy.props.BoolProperty(
-        name="Flip",
-        description="Take the other end of the part as its low end, which stands on the bed",
-        default=False,
-        update=_changed,
-    )
-    pieces: bpy.props.IntProperty(
-        name="Least Pieces",
-        description="Make at least this many pieces",
-        default=options.LEAST_PIECES,
-        min=options.LEAST_PIECES,
-        max=options.MOST_PIECES,
-        update=_changed,
-    )
+    flip: flip_property()
+    pieces: pieces_property()
     lean: bpy.props.BoolProperty(
         name="Lean",
         description="Stand the part leaning, in one piece, where it fits so",
@@ -322,6 +353,11 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
     active_cut: bpy.props.IntProperty(name="Active Cut", min=0)
     avoid: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_stretch)
+    surveyed: bpy.props.IntProperty(
+        name="Surveyed",
+        description="Which survey of the part counts, 0: none; set by the survey itself",
+        options={"HIDDEN"},
+    )
     place: bpy.props.EnumProperty(
         name="Place",
         description="Where the pieces stand",

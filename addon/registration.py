@@ -1,4 +1,4 @@
-"""What Blender is told of: each module's classes and handlers, the operator and the command."""
+"""What Blender is told of: each module's classes and handlers, and the command."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ import bpy
 from . import (
     cut_drag,
     cut_operators,
-    found,
     handles,
-    modal_work,
+    operators,
     overlay,
     panels,
     piece_data,
@@ -17,16 +16,19 @@ from . import (
     preferences,
     printer_operators,
     properties,
+    replanning,
+    watching,
 )
 from .command import main
-from .operators import BOREWRIGHT_OT_split, draw_menu_entry
 
 _MODULES = (
     properties,
     preferences,
-    found,
+    watching,
+    replanning,
     piece_data,
     pieces,
+    operators,
     printer_operators,
     cut_operators,
     cut_drag,
@@ -41,19 +43,14 @@ _commands: list[object] = []
 
 
 def register() -> None:
-    """Make the modules, the operator, its menu entry and the command known."""
+    """Make the modules and the command known."""
     for module in _MODULES:
         module.register()
-    bpy.utils.register_class(BOREWRIGHT_OT_split)
-    bpy.types.VIEW3D_MT_object.append(draw_menu_entry)
     _commands.append(bpy.utils.register_cli_command("borewright", main))
 
 
 def unregister() -> None:
-    """Take back all of it, in reverse order; work that goes on is ended first."""
-    modal_work.stop_running()
+    """Take back all of it, in reverse order."""
     bpy.utils.unregister_cli_command(_commands.pop())
-    bpy.types.VIEW3D_MT_object.remove(draw_menu_entry)
-    bpy.utils.unregister_class(BOREWRIGHT_OT_split)
     for module in reversed(_MODULES):
         module.unregister()

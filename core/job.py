@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
 from .errors import CoreError, NotTubular
+from .meshes.mend import MendedBody
 from .passing_on import pass_on
 from .stages import (
     Progress,
@@ -71,18 +72,35 @@ def _each_part(
     progress("mend")
     parts = mend_parts(mesh, name, settings_of, scale_to_mm)
     if len(parts) == 1:
-        done = do_part(parts[0], settings_of(name), progress)
-        return (replace(done, warnings=(*parts[0].body.remarks, *done.warnings)),)
-    outcomes: list[Outcome | PassedOn] = []
-    for part in parts:
-        with named_part(part.name):
-            done = do_part(part, settings_of(part.name), naming(progress, part.name))
-        mended, own = part.body.remarks, done.warnings
-        if outcomes:  # what the whole file needed is told with its first body
+        outcomes = [do_part(parts[0], settings_of(name), progress)]
+    else:
+        outcomes = []
+        for part in parts:
+            with named_part(part.name):
+                done = do_part(part, settings_of(part.name), naming(progress, part.name))
+            outcomes.append(done)
+    return with_mending_told([part.body for part in parts], outcomes)
+
+
+def with_mending_told(
+    bodies: Sequence[MendedBody], outcomes: Sequence[Outcome | PassedOn]
+) -> tuple[Outcome | PassedOn, ...]:
+    """What the parts of one mesh came to, with what was mended among the warnings.
+
+    Of several parts each warning tells which it is about; what the whole mesh needed is
+    told with its first part.
+    """
+    if len(outcomes) == 1:
+        (done,) = outcomes
+        return (replace(done, warnings=(*bodies[0].remarks, *done.warnings)),)
+    told = []
+    for number, (body, done) in enumerate(zip(bodies, outcomes, strict=True)):
+        mended, own = body.remarks, done.warnings
+        if number:
             mended, own = (), (*mended, *own)
-        warnings = (*mended, *(f"{part.name}: {warning}" for warning in own))
-        outcomes.append(replace(done, warnings=warnings))
-    return tuple(outcomes)
+        warnings = (*mended, *(f"{done.name}: {warning}" for warning in own))
+        told.append(replace(done, warnings=warnings))
+    return tuple(told)
 
 
 def naming(progress: Progress, part: str) -> Progress:

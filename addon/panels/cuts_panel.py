@@ -13,8 +13,9 @@ from ..options import JOINT_LABELS
 from ..panel_settings import part_properties
 from ..panel_words import panel_words
 from ..properties import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
+from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found, shown_part
+from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
 
@@ -60,7 +61,7 @@ class BOREWRIGHT_PT_cuts(InTab):
     def draw(self, context: bpy.types.Context) -> None:
         """What is asked of the plan, then the plan."""
         layout = begin(self)
-        source = shown_part(context)
+        source = shown_source(context)
         if source is None:
             draw_text(layout, context, told("Select the part: a mesh object"), icon="INFO")
             return
@@ -165,11 +166,11 @@ class BOREWRIGHT_PT_avoid(InTab):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         """Of a part."""
-        return shown_part(context) is not None
+        return shown_source(context) is not None
 
     def draw(self, context: bpy.types.Context) -> None:
         """Each with both its ends, and a button for another one."""
-        source = shown_part(context)
+        source = shown_source(context)
         assert source is not None  # poll has seen it
         column = self.layout.column(align=True)
         for number, stretch in enumerate(part_properties(source).avoid):

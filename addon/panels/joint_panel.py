@@ -9,8 +9,9 @@ from ...core.values import ClearanceOrigin
 from ..kept_printers import kept_printer
 from ..panel_settings import job_properties, part_properties
 from ..properties import BOREWRIGHT_PG_job
+from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, shown_part
+from .layouts import InTab, begin
 from .settings_rows import draw_chosen, draw_setting
 
 _ORIGINS: dict[ClearanceOrigin, str] = {
@@ -68,7 +69,7 @@ class BOREWRIGHT_PT_truing(InTab):
         job = job_properties(context.scene)
         draw_setting(layout, context, job, "true")
         draw_setting(layout, context, job, "max_move")
-        source = shown_part(context)
+        source = shown_source(context)
         if source is not None:
             draw_chosen(layout, context, part_properties(source), "bore", told("As Found"))
 

@@ -8,7 +8,7 @@ from ...core.errors import CoreError
 from ..found import Found, found_of
 from ..modal_work import running_stage
 from ..panel_words import panel_words
-from ..piece_data import made_with, piece_data, pieces_data
+from ..sources import shown_source
 from ..told import told
 from .wrapped_text import draw_text
 
@@ -24,20 +24,9 @@ class InTab(bpy.types.Panel):
     bl_category = "Borewright"
 
 
-def shown_part(context: bpy.types.Context) -> bpy.types.Object | None:
-    """The object that the panels are about: the active one, or what that is a piece of."""
-    active = context.active_object
-    if active is None or active.type != "MESH":
-        return None
-    if piece_data(active).role == "NONE":
-        return active
-    made = made_with(active)
-    return None if made is None else pieces_data(made).source
-
-
 def shown_found(context: bpy.types.Context) -> Found | None:
     """What was found of that object, if it was surveyed."""
-    part = shown_part(context)
+    part = shown_source(context)
     return None if part is None else found_of(part)
 
 
@@ -81,6 +70,8 @@ def draw_problem(
     draw_text(lines, context, told("Found: {found}", found=panel_words(problem.found)))
     draw_text(lines, context, told("Needed: {needed}", needed=panel_words(problem.needed)))
     draw_text(lines, context, told("Try: {remedy}", remedy=panel_words(problem.remedy)))
+    if problem.places:
+        layout.operator("borewright.show_place")
 
 
 def draw_sentences(

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import bpy
 
+from ...core.errors import NotTubular
 from ...core.stages import KnownPart
-from ...core.values import PassedOn, Survey
-from ..found import Found, FoundPart
+from ...core.values import Survey
+from ..found import Found, FoundPart, refusal_of
 from ..panel_settings import job_properties
 from ..panel_words import panel_words
+from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_sentences, draw_work_button, shown_found, shown_part
+from .layouts import InTab, begin, draw_problem, draw_sentences, draw_work_button, shown_found
 from .settings_rows import draw_setting
 from .survey_words import axis_words, hole_words, surface_words, unit_words, wall_words
 from .wrapped_text import draw_fact, draw_text
@@ -27,11 +29,15 @@ class BOREWRIGHT_PT_part(InTab):
         layout = begin(self)
         draw_work_button(layout, "borewright.survey")
         draw_setting(layout, context, job_properties(context.scene), "unit")
-        part = shown_part(context)
+        part = shown_source(context)
         if part is None:
             draw_text(layout, context, told("Select the part: a mesh object"), icon="INFO")
             return
         found = shown_found(context)
+        refused = refusal_of(part)
+        if refused is not None:
+            draw_problem(layout, context, told("It Cannot Be Surveyed"), refused.problem)
+            return
         if found is None:
             draw_fact(layout, context, told("Object"), part.name)
             draw_text(layout, context, told("Not surveyed yet"), icon="INFO")
@@ -66,10 +72,10 @@ def body_layout(
 
 
 def _draw_body(layout: bpy.types.UILayout, context: bpy.types.Context, part: FoundPart) -> None:
-    if isinstance(part.known, PassedOn):
-        draw_text(layout, context, panel_words(part.known.reason), icon="INFO")
+    if isinstance(part.known, NotTubular):
+        why = told("Its shape is not understood: {why}", why=panel_words(part.known.found))
+        draw_text(layout, context, why, icon="INFO")
         return
-
     survey = part.known.survey
     draw_fact(layout, context, told("Axis"), axis_words(survey))
     draw_fact(layout, context, told("Length"), told("{length} mm", length=f"{survey.length:.2f}"))

@@ -7,8 +7,9 @@ import bpy
 from ..found import Found
 from ..panel_settings import job_properties, part_properties
 from ..piece_data import made_of
+from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_work_button, is_there, shown_found, shown_part
+from .layouts import InTab, begin, draw_work_button, is_there, shown_found
 from .piece_heights import planned_heights
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
@@ -24,7 +25,7 @@ class BOREWRIGHT_PT_pieces(InTab):
         """Build, look, save."""
         layout = begin(self)
         draw_work_button(layout, "borewright.build")
-        found, source = shown_found(context), shown_part(context)
+        found, source = shown_found(context), shown_source(context)
         if found is not None:
             _draw_heights(layout, context, found)
         if found is not None and found.built is not None:
@@ -44,9 +45,9 @@ def _draw_heights(layout: bpy.types.UILayout, context: bpy.types.Context, found:
     room = float(job_properties(context.scene).envelope[2])
     column = layout.column(align=True)
     for part in found.parts:
-        if part.planned is None:
+        if part.planned is None or part.settings is None:
             continue
-        for name, height in planned_heights(part.planned, found.asked):
+        for name, height in planned_heights(part.planned, part.settings):
             told_height = told("{height} of {room} mm", height=f"{height:.1f}", room=f"{room:g}")
             draw_fact(column, context, name, told_height)
 

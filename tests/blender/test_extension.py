@@ -16,16 +16,22 @@ import pytest
 from tests.blender.conftest import EXTENSION, ROOT
 
 OPERATORS = {
-    "add_cut",
-    "remove_cut",
-    "move_cut",
-    "insist_cut",
     "add_avoid",
-    "remove_avoid",
+    "add_cut",
+    "build",
     "choose_printer",
+    "insist_cut",
+    "move_cut",
+    "plan",
+    "remove_avoid",
+    "remove_cut",
     "remove_printer",
+    "save",
     "save_printer",
+    "show_place",
     "split",
+    "survey",
+    "trial",
 }
 
 

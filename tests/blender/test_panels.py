@@ -207,6 +207,7 @@ def test_a_change_since_the_survey_is_told(tube: bpy.types.Object) -> None:
     surveyed(tube)
     tube.location = (1.0, 0.0, 0.0)
     bpy.context.view_layer.update()
+    own("found").look_again(bpy.context, tube, own("found").found_of(tube))  # a timer, in a window
     assert any("has changed since" in label for label in drawn(width=WIDE).labels)
 
 

@@ -4,50 +4,24 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import bpy
 
-from ..core.errors import CoreError
-from ..core.fitting.fit_rules import fit_notes
-from ..core.fitting.printer_profile import PrinterProfile
-from ..core.job import split_parts
-from ..core.values import Outcome, PassedOn, Settings
-from . import convert, options, pieces, profile_store
-from .built_job import built_job
-from .job_settings import printer_of, printer_settings
-from .typed_numbers import as_typed
+from ...core.errors import CoreError
+from ...core.fitting.fit_rules import fit_notes
+from ...core.fitting.printer_profile import PrinterProfile
+from ...core.job import split_parts
+from ...core.values import Outcome, PassedOn, Settings
+from .. import convert, options, pieces, profile_store, properties
+from ..built_job import built_job
+from ..job_settings import printer_of, printer_settings
+from ..properties import DEFAULTS
+from ..sources import poll_mesh
+from ..typed_numbers import as_typed
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
-
-_DEFAULTS = Settings(envelope=(180.0, 180.0, 180.0))
-
-_IN_MM: Final = "CAMERA"
-"""The unit of lengths that are mm whatever the scene's scale; they show as mm."""
-
-
-_JOINTS = (
-    ("AUTO", "By the Section", "The kind that the section allows"),
-    *((key, options.JOINT_LABELS[key], tip) for key, tip in options.JOINT_CHOICES.items()),
-)
-_FITS = (
-    ("AUTO", "By the Joint", "Glue; take apart where the kind of joint has a groove"),
-    *((key, key.replace("-", " ").title(), tip) for key, tip in options.FIT_CHOICES.items()),
-)
-
-
-def _length(option: options.LengthOption, default: float) -> object:
-    """A property in mm, with the range and words of an option."""
-    return bpy.props.FloatProperty(
-        name=option.label,
-        description=option.tooltip,
-        default=default,
-        min=option.low,
-        max=option.high,
-        unit=_IN_MM,
-        precision=2,
-    )
 
 
 def _profile_names(
@@ -97,89 +71,28 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         search=_profile_names,
         update=_take_envelope,
     )
-    envelope: bpy.props.FloatVectorProperty(
-        name=options.ENVELOPE.label,
-        description=options.ENVELOPE.tooltip,
-        size=3,
-        default=_DEFAULTS.envelope,
-        min=options.ENVELOPE.low,
-        max=options.ENVELOPE.high,
-        unit=_IN_MM,
-        precision=1,
-    )
-    unit: bpy.props.EnumProperty(
-        name="Unit",
-        description="How long one unit of the scene is on the printer",
-        items=tuple((unit, label, tip) for unit, label, tip in convert.SCENE_UNITS),
-        default="AUTO",
-    )
-    joint: bpy.props.EnumProperty(
-        name="Joint",
-        description="Kind of joint",
-        items=_JOINTS,
-        default="AUTO",
-    )
-    fit: bpy.props.EnumProperty(
-        name="Fit",
-        description="What the joint is for; it sets the clearance",
-        items=_FITS,
-        default="AUTO",
-    )
-    choose_clearance: bpy.props.BoolProperty(
-        name="Set Clearance",
-        description="Use the clearance below rather than the one of the fit",
-        default=False,
-    )
-    clearance: _length(options.CLEARANCE, _DEFAULTS.clearance)
-    choose_engagement: bpy.props.BoolProperty(
-        name="Set Engagement",
-        description="Use the engagement below rather than one that suits the joint's diameter",
-        default=False,
-    )
-    engagement: _length(options.ENGAGEMENT, 10.0)
-    guard: _length(options.GUARD, _DEFAULTS.guard)
-    choose_bore: bpy.props.BoolProperty(
-        name="Set Bore",
-        description="Bring the bore to the diameter below rather than to the one found",
-        default=False,
-    )
-    bore: _length(options.BORE, 16.0)
-    max_move: _length(options.MAX_MOVE, _DEFAULTS.max_move)
-    true: bpy.props.EnumProperty(
-        name="Make True",
-        description="Which surfaces are made exact",
-        items=tuple((key, key.title(), tip) for key, tip in options.TRUE_CHOICES.items()),
-        default=_DEFAULTS.true,
-    )
-    choose_least_wall: bpy.props.BoolProperty(
-        name="Set Least Wall",
-        description="Use the least wall below rather than two lines of the nozzle",
-        default=False,
-    )
-    least_wall: _length(options.LEAST_WALL, _DEFAULTS.least_wall)
-    pieces: bpy.props.IntProperty(
-        name="Least Pieces",
-        description="Make at least this many pieces",
-        default=options.LEAST_PIECES,
-        min=options.LEAST_PIECES,
-        max=options.MOST_PIECES,
-    )
-    flip: bpy.props.BoolProperty(
-        name="Flip",
-        description="Take the other end of the part as its low end, which stands on the bed",
-        default=False,
-    )
+    envelope: properties.envelope_property(update=None)
+    unit: properties.unit_property(update=None)
+    joint: properties.joint_property(update=None)
+    fit: properties.fit_property(update=None)
+    choose_clearance: properties.choice_property("Clearance", update=None)
+    clearance: properties.length_property(options.CLEARANCE, DEFAULTS.clearance, update=None)
+    choose_engagement: properties.choice_property("Engagement", update=None)
+    engagement: properties.length_property(options.ENGAGEMENT, 10.0, update=None)
+    guard: properties.length_property(options.GUARD, DEFAULTS.guard, update=None)
+    choose_bore: properties.choice_property("Bore", update=None)
+    bore: properties.length_property(options.BORE, 16.0, update=None)
+    max_move: properties.length_property(options.MAX_MOVE, DEFAULTS.max_move, update=None)
+    true: properties.true_property(update=None)
+    choose_least_wall: properties.choice_property("Least Wall", update=None)
+    least_wall: properties.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
+    pieces: properties.pieces_property(update=None)
+    flip: properties.flip_property(update=None)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         """Only on a mesh, in Object Mode."""
-        if context.active_object is None or context.active_object.type != "MESH":
-            cls.poll_message_set("Make a mesh object active")
-            return False
-        if context.mode != "OBJECT":
-            cls.poll_message_set("Switch to Object Mode")
-            return False
-        return True
+        return poll_mesh(cls, context)
 
     def invoke(
         self, context: bpy.types.Context, _event: bpy.types.Event
@@ -271,9 +184,3 @@ def _told(outcomes: tuple[Outcome | PassedOn, ...]) -> str:
     pieces = "1 piece: the part fits as it is" if count == 1 else f"{count} pieces"
     parts = "" if len(outcomes) == 1 else f" of {len(outcomes)} parts"
     return f"{pieces}{parts}; {proofs} proofs hold."
-
-
-def draw_menu_entry(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
-    """The operator's place in the Object menu, by which search finds it."""
-    menu.layout.separator()
-    menu.layout.operator(BOREWRIGHT_OT_split.bl_idname)

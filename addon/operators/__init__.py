@@ -1,0 +1,40 @@
+"""What can be done to a part, one operator a file, and the menu that has them all."""
+
+from __future__ import annotations
+
+import bpy
+
+from .. import modal_work
+from . import menu
+from .build import BOREWRIGHT_OT_build
+from .plan import BOREWRIGHT_OT_plan
+from .save import BOREWRIGHT_OT_save
+from .show_place import BOREWRIGHT_OT_show_place
+from .split import BOREWRIGHT_OT_split
+from .survey import BOREWRIGHT_OT_survey
+from .trial import BOREWRIGHT_OT_trial
+
+_OPERATORS = (
+    BOREWRIGHT_OT_survey,
+    BOREWRIGHT_OT_plan,
+    BOREWRIGHT_OT_build,
+    BOREWRIGHT_OT_save,
+    BOREWRIGHT_OT_trial,
+    BOREWRIGHT_OT_show_place,
+    BOREWRIGHT_OT_split,
+)
+
+
+def register() -> None:
+    """Add the operators and their menu."""
+    for operator in _OPERATORS:
+        bpy.utils.register_class(operator)
+    menu.register()
+
+
+def unregister() -> None:
+    """Take them back; work that goes on is ended first."""
+    modal_work.stop_running()
+    menu.unregister()
+    for operator in reversed(_OPERATORS):
+        bpy.utils.unregister_class(operator)

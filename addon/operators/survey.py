@@ -1,0 +1,127 @@
+"""Survey the chosen parts, and plan their cuts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import bpy
+
+from ...core.errors import CoreError
+from ...core.values import Outcome
+from .. import found, watching
+from ..cut_lists import show_cuts
+from ..found import Found, Refused
+from ..modal_work import ModalWork, TakenOver
+from ..panel_words import panel_words
+from ..sources import chosen_sources, poll_mesh, source_by_uid
+from ..surveying import Asked, ask, survey_and_plan
+from ..told import told
+from ..work import Progress
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Surveyed:
+    """What one object came to."""
+
+    asked: Asked
+    came_to: Found | Refused
+
+
+class BOREWRIGHT_OT_survey(ModalWork[tuple[Asked, ...], tuple[_Surveyed, ...]], bpy.types.Operator):
+    """Find axis, bore, outside, walls and side holes of the selected parts, and plan their cuts"""
+
+    bl_idname = "borewright.survey"
+    bl_label = "Survey Part"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """On a mesh; while it is edited as well, for it is only read."""
+        return poll_mesh(cls, context, editing=True)
+
+    def snapshot(self, context: bpy.types.Context) -> tuple[Asked, ...]:
+        """The meshes of all chosen objects."""
+        asked = tuple(ask(context, source) for source in chosen_sources(context))
+        watching.watch(one.session_uid for one in asked)
+        return asked
+
+    def compute(self, snapshot: tuple[Asked, ...], progress: Progress) -> tuple[_Surveyed, ...]:
+        """One after the other; what is refused does not keep others from it."""
+        return tuple(_Surveyed(one, _came_to(one, progress)) for one in snapshot)
+
+    def take_over(
+        self,
+        context: bpy.types.Context,
+        snapshot: tuple[Asked, ...],
+        result: tuple[_Surveyed, ...],
+    ) -> TakenOver:
+        """Keep what was found, and show the cuts."""
+        del snapshot
+        told_of = [_keep(context, one) for one in result]
+        if all(isinstance(one.came_to, Refused) for one in result):
+            first = result[0].came_to
+            assert isinstance(first, Refused)
+            raise first.problem
+        good = [one for one in told_of if one.changed]
+        bad = [one for one in told_of if one.warning]
+        shown = bad or good
+        summary = "; ".join(one.summary for one in shown[:_MOST_TOLD])
+        if len(told_of) > 1:
+            summary = told(
+                "{count} of {all} parts surveyed: {each}",
+                count=len(good),
+                all=len(told_of),
+                each=summary,
+            )
+        return TakenOver(summary, warning=bool(bad), changed=bool(good))
+
+
+_MOST_TOLD = 3
+"""Parts that a report tells of; the panel has them all."""
+
+
+def _came_to(asked: Asked, progress: Progress) -> Found | Refused:
+    if isinstance(asked.read, Refused):
+        return asked.read
+    try:
+        return survey_and_plan(asked, progress)
+    except CoreError as problem:
+        return Refused(problem, asked.read.scale_to_mm)
+
+
+def _keep(context: bpy.types.Context, surveyed: _Surveyed) -> TakenOver:
+    """Keep what was found of one object, and tell it."""
+    asked, came_to = surveyed.asked, surveyed.came_to
+    source = source_by_uid(asked.session_uid)
+    if source is None:
+        gone = told("{name} was deleted meanwhile", name=asked.name)
+        return TakenOver(gone, warning=True, changed=False)
+    if isinstance(came_to, Refused):
+        found.keep_refusal(source, came_to)
+        refused = f"{source.name}: {panel_words(str(came_to.problem))}"
+        return TakenOver(refused, warning=True, changed=False)
+    found.keep(source, came_to)
+    came_to.suspect = watching.changed(asked.session_uid)
+    found.look_again(context, source, came_to)
+    show_cuts(source, came_to)
+    if came_to.stale:
+        changed = told("{name} was changed meanwhile; survey it again", name=source.name)
+        return TakenOver(changed, warning=True)
+    return _told(source.name, came_to)
+
+
+def _told(name: str, came_to: Found) -> TakenOver:
+    """One object in a line."""
+    problems = [part.problem for part in came_to.parts if part.problem is not None]
+    if problems:
+        why = panel_words(str(problems[0]))
+        return TakenOver(
+            told("{name} was surveyed; no plan, {why}", name=name, why=why), warning=True
+        )
+    plans = [part.planned.plan for part in came_to.parts if isinstance(part.planned, Outcome)]
+    cuts = sum(len(plan.cuts) for plan in plans)
+    if not plans:
+        return TakenOver(told("{name} fits; its shape is not understood", name=name))
+    if not cuts:
+        return TakenOver(told("{name} was surveyed; it fits in one piece", name=name))
+    return TakenOver(told("{name} was surveyed; cuts planned: {cuts}", name=name, cuts=cuts))

@@ -1,0 +1,113 @@
+"""What a survey needs of Blender, copied out of it, and the survey itself, beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from time import perf_counter
+
+import bpy
+
+from ..core.errors import CoreError
+from ..core.values import Settings
+from .convert import ObjectPart, object_part
+from .cut_lists import PartInScene, plan_again, show_cuts
+from .found import Found, Refused, found_of, keep, plan_found, survey_source
+from .panel_settings import job_properties, scene_of, settings_of_bodies
+from .replanning import is_current
+from .sources import source_by_uid
+from .work import Progress
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Asked:
+    """One object as it was when a job began.
+
+    read : its mesh, or why it was not read
+    read_s : seconds that reading it took
+    settings_of : of each of its bodies
+    """
+
+    session_uid: int
+    name: str
+    read: ObjectPart | Refused
+    read_s: float
+    settings_of: Callable[[int], Settings]
+
+
+def ask(context: bpy.types.Context, source: bpy.types.Object) -> Asked:
+    """All that a survey of an object needs.
+
+    Raises
+    ------
+    CoreError : its settings contradict each other
+    """
+    settings_of = settings_of_bodies(scene_of(context), source)
+    began = perf_counter()
+    read: ObjectPart | Refused
+    try:
+        read = object_part(context, source, job_properties(scene_of(context)).unit)
+    except CoreError as problem:
+        read = Refused(problem, None)
+    return Asked(source.session_uid, source.name, read, perf_counter() - began, settings_of)
+
+
+def survey_and_plan(asked: Asked, progress: Progress) -> Found:
+    """What is found of an object, and its plan. It touches nothing of Blender's.
+
+    Raises
+    ------
+    CoreError : nothing can be found of it
+    """
+    if isinstance(asked.read, Refused):
+        raise asked.read.problem
+    began = perf_counter()
+    found = survey_source(asked.read, asked.name, asked.settings_of(0), progress)
+    found.read_s, found.survey_s = asked.read_s, perf_counter() - began
+    progress("plan")
+    plan_found(found, asked.settings_of)
+    return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Wanted:
+    """One object whose plan is wanted, to build something of it.
+
+    plan : what was found of it, planned; or what a new survey needs
+    """
+
+    session_uid: int
+    name: str
+    plan: Found | Asked
+
+    def found(self, progress: Progress) -> Found:
+        """What was found of it, planned. It touches nothing of Blender's.
+
+        Raises
+        ------
+        CoreError : nothing can be found of it any more
+        """
+        return self.plan if isinstance(self.plan, Found) else survey_and_plan(self.plan, progress)
+
+    def keep(self, found: Found) -> bpy.types.Object | None:
+        """The object, if it is still there; a survey that was made anew is kept with it."""
+        source = source_by_uid(self.session_uid)
+        if source is not None and found is not self.plan:
+            keep(source, found)
+            show_cuts(source, found)
+        return source
+
+
+def want(context: bpy.types.Context, source: bpy.types.Object) -> Wanted:
+    """The plan of an object that was surveyed, with the settings as they are.
+
+    Raises
+    ------
+    CoreError : its settings contradict each other
+    """
+    known = found_of(source)
+    assert known is not None
+    if is_current(context, source, known):
+        plan_again(PartInScene(scene_of(context), source, known))
+        return Wanted(source.session_uid, source.name, known)
+    return Wanted(source.session_uid, source.name, ask(context, source))
