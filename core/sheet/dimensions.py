@@ -45,15 +45,16 @@ def arrow(pen: Pen, tip: Point, toward: Point) -> None:
 
 
 def level_dimension(
-    pen: Pen, left: float, right: float, y: float, value: float, text: str, beyond: float
+    pen: Pen, left: float, right: float, y: float, text: str, factor: float, beyond: float
 ) -> float:
     """A level dimension line with its value; where that ends, mm, to the right.
 
     Parameters
     ----------
+    factor : mm on paper for a mm of the part
     beyond : mm, right of which a value stands that is too long for its line
     """
-    pen.dimensions.append(DimensionLine((left, y), (right, y), value, text))
+    pen.dimensions.append(DimensionLine((left, y), (right, y), text, factor))
     width, apart = text_width(text, TEXT_SIZE), right - left
     within = apart > 2.0 * ARROW_LENGTH + 1.0
     outward = 1.0 if within else -1.0
@@ -75,9 +76,11 @@ def upright_room(text: str) -> float:
     return max(text_width(text, TEXT_SIZE), 2.0 * ARROW_LENGTH + 1.0)
 
 
-def upright_dimension(pen: Pen, x: float, low: float, high: float, value: float, text: str) -> None:
+def upright_dimension(
+    pen: Pen, x: float, low: float, high: float, text: str, factor: float
+) -> None:
     """An upright dimension line from y = low up to y = high, its value to the left of it."""
-    pen.dimensions.append(DimensionLine((x, low), (x, high), value, text))
+    pen.dimensions.append(DimensionLine((x, low), (x, high), text, factor))
     arrow(pen, (x, low), (0.0, 1.0))
     arrow(pen, (x, high), (0.0, -1.0))
     pen.line("narrow", (x, low), (x, high))
@@ -136,8 +139,8 @@ def break_line(left: Point, right: Point) -> FloatArray:
     """A freehand line, (n, 2), where a part is drawn no further."""
     shares = np.linspace(0.0, 1.0, 25)
     (x1, y1), (x2, y2) = left, right
-    sway = 0.7 * np.sin(shares * 2.0 * math.pi * 1.5)
     length = max(math.dist(left, right), 1e-9)
+    sway = min(0.7, 0.08 * length) * np.sin(shares * 2.0 * math.pi * 1.5)
     across = (y1 - y2) / length, (x2 - x1) / length
     drawn: FloatArray = np.column_stack(
         [x1 + shares * (x2 - x1) + sway * across[0], y1 + shares * (y2 - y1) + sway * across[1]]

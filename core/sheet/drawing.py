@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..recording.job_record import JobRecord, PartRecord
-from ..values import FloatArray, Outcome, RoundSurface, SideHole
+from ..values import Outcome, RoundSurface, SideHole
 from .assembled import (
     AssembledPart,
     assemble,
@@ -25,7 +25,8 @@ from .assembled import (
     spans_at,
 )
 from .character_widths import ASCENT, DESCENT, shortened, text_width
-from .cross_sections import Loops, Plane, enclosed_area, hatch_lines, section_across
+from .cross_sections import Loops, Plane, section_across
+from .cut_faces import Placing, draw_cut_face
 from .dimensions import (
     ARROW_LENGTH,
     BEYOND,
@@ -40,32 +41,23 @@ from .dimensions import (
     upright_dimension,
     upright_room,
 )
+from .lettering import BALLOON, HALF_CAPITAL, PAPER, draw_balloon, draw_title
 from .part_notes import StationNote, few_enough, station_notes, told_angle
 from .scales import Scale, fitting_scale, told_length
-from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point, TextBox
-
-PAPER = (180.0, 245.0)
-"""What of a page a drawing may take, mm: A4 and Letter upright, with margins of 15."""
+from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point
 
 _MOST_WIDTH = 62.0
 _AROUND = 62.0
 """Of the paper's height, mm, for the rows over and under the part."""
 
-_BALLOON, _BALLOON_PITCH = 2.9, 7.0
-"""Radius of a piece's number, and from one to the next, mm."""
+_BALLOON_PITCH = 7.0
+"""From one piece's number to the next, mm."""
 
 _STATION_LINE, _ELBOW = 7.0, 5.0
 """From the part to the line of stations, and from there to their values, mm."""
 
-_HATCH = 1.6
-_THIN_HATCH = 0.9
-"""Between lines of hatching, mm; in walls thinner than 2 mm on paper."""
-
 _IN_PLANE = 0.1
 """mm, off the plane, within which a surface's centre line counts as on it."""
-
-_HALF_CAPITAL = 0.36 * TEXT_SIZE
-"""Of a capital's height, mm: by which a base line lies under the middle of its text."""
 
 _MOST_NOTES = 40
 """As many as find room beside a part on one page."""
@@ -84,13 +76,9 @@ class _Paper:
     top: float
     bottom: float
 
-    def at(self, across: float, station: float) -> Point:
-        return across * self.factor, -station * self.factor
-
-    def all_at(self, points: FloatArray) -> FloatArray:
-        """(..., 2) mm on paper, of (across, station)."""
-        moved: FloatArray = points * [self.factor, -self.factor]
-        return moved
+    @property
+    def placing(self) -> Placing:
+        return Placing(self.factor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +111,7 @@ def part_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     bottom = max(paper.bottom, *rows, *balloons) + DESCENT * TEXT_SIZE
     right = _draw_diameters(pen, paper, whole, top, bottom)
     _draw_view(pen, paper, whole, (right + 12.0, bottom + 6.0))
-    _draw_title(pen, _title_lines(part, whole, scale, untold))
+    draw_title(pen, _title_lines(part, whole, scale, untold), pen.low[0])
     return pen.drawing(f"{part.outcome.name}, section through the axis", scale.factor)
 
 
@@ -142,23 +130,14 @@ def _paper(whole: AssembledPart) -> tuple[_Paper, Scale]:
 def _draw_section(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
     """Every piece's cut faces, hatched, neighbours the other way; edges and holes beyond."""
     for number, (piece, loops) in enumerate(zip(whole.pieces, whole.sections, strict=True)):
-        drawn = [paper.all_at(loop) for loop in loops]
-        spacing = _THIN_HATCH if _is_thin(drawn) else _HATCH
-        pen.segments("hatch", hatch_lines(drawn, spacing, 1.0 if number % 2 else -1.0))
-        pen.outlines("outline", drawn, piece.name)
+        draw_cut_face(pen, paper.placing, loops, number, mark=piece.name)
     if whole.survey is None:
         return
     for bore in whole.survey.bores:
         edges = edges_beyond(whole.sections, whole.plane.across(*bore.offset))
-        pen.segments("fine", paper.all_at(edges))
+        pen.segments("fine", paper.placing.all_at(edges))
     for hole in whole.survey.side_holes:
         _draw_hole(pen, paper, whole, hole)
-
-
-def _is_thin(drawn: list[FloatArray]) -> bool:
-    """Whether what is cut is narrower, on the average, than 2 mm on paper."""
-    around = sum(float(np.hypot(*(loop - np.roll(loop, 1, axis=0)).T).sum()) for loop in drawn)
-    return enclosed_area(drawn) < 2.0 * around / 2.0
 
 
 def _draw_hole(pen: Pen, paper: _Paper, whole: AssembledPart, hole: SideHole) -> None:
@@ -170,7 +149,10 @@ def _draw_hole(pen: Pen, paper: _Paper, whole: AssembledPart, hole: SideHole) ->
     if is_shown(survey, hole, plane):
         inner = plane.across(*survey.bores[hole.bore].offset)
         outward = math.copysign(2.0, across - inner)
-        (start, y), (stop, _) = paper.at(inner, hole.station), paper.at(across, hole.station)
+        (start, y), (stop, _) = (
+            paper.placing.at(inner, hole.station),
+            paper.placing.at(across, hole.station),
+        )
         pen.line("axis", (start - outward, y), (stop + outward, y))
         return
     seen = abs(math.sin(hole_angle(survey, hole) - plane.angle))
@@ -178,7 +160,7 @@ def _draw_hole(pen: Pen, paper: _Paper, whole: AssembledPart, hole: SideHole) ->
     wide, high = seen * hole.across_width / 2.0, hole.axial_width / 2.0
     rim = np.column_stack([across + wide * np.cos(angles), hole.station + high * np.sin(angles)])
     line: Line = "narrow" if plane.beyond(*place) > 0.0 else "phantom"
-    pen.outlines(line, [paper.all_at(rim)])
+    pen.outlines(line, [paper.placing.all_at(rim)])
 
 
 def _draw_axes(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
@@ -209,7 +191,7 @@ def _draw_stations(pen: Pen, paper: _Paper, notes: list[StationNote]) -> list[fl
     if not notes:
         return [paper.bottom]
     line = paper.right + _STATION_LINE
-    lowered = _HALF_CAPITAL
+    lowered = HALF_CAPITAL
     wanted = [note.station * paper.factor - lowered for note in notes]
     least, most = -paper.bottom, max(-paper.top, -paper.bottom + ROW * (len(notes) - 1))
     rows = [-row for row in spread_within(wanted, [ROW] * len(notes), least - lowered, most)]
@@ -230,12 +212,12 @@ def _draw_note(
 ) -> None:
     """One row: its extension line, arrow, value and words."""
     line, y = tip
-    elbow = line + _ELBOW, text[1] - _HALF_CAPITAL
+    elbow = line + _ELBOW, text[1] - HALF_CAPITAL
     pen.polyline("narrow", [(paper.right + GAP, y), (line + 1.0, y), elbow])
     if note.has_value:
         told = told_length(note.station)
         arrow(pen, tip, (0.0, -1.0))
-        pen.dimensions.append(DimensionLine((line, 0.0), tip, note.station, told))
+        pen.dimensions.append(DimensionLine((line, 0.0), tip, told, paper.factor))
         pen.text(told, (text[0] + column, text[1]), "end")
     else:
         arrow(pen, (paper.right + GAP, y), (-1.0, 0.0))
@@ -255,21 +237,8 @@ def _draw_balloons(pen: Pen, paper: _Paper, whole: AssembledPart) -> list[float]
     heights = spread_within(wanted, [_BALLOON_PITCH] * len(dots), -paper.bottom, most)
     x = paper.left - 7.0
     for k, height in zip(order, heights, strict=True):
-        draw_balloon(pen, (x, -height), paper.at(*dots[k]), str(k + 1))
+        draw_balloon(pen, (x, -height), str(k + 1), paper.placing.at(*dots[k]))
     return [-height for height in heights]
-
-
-def draw_balloon(pen: Pen, centre: Point, dot: Point, number: str) -> None:
-    """A number in a circle, and a line from there to a dot."""
-    apart = math.dist(centre, dot)
-    toward = (dot[0] - centre[0]) / apart, (dot[1] - centre[1]) / apart
-    edge = centre[0] + _BALLOON * toward[0], centre[1] + _BALLOON * toward[1]
-    x, y = centre[0] - _BALLOON, centre[1] - _BALLOON
-    pen.kept_free.append(TextBox(number, x, y, 2.0 * _BALLOON, 2.0 * _BALLOON))
-    pen.circle("narrow", centre, _BALLOON)
-    pen.line("narrow", edge, dot)
-    pen.circle("dot", dot, 0.5)
-    pen.text(number, (centre[0], centre[1] + _HALF_CAPITAL), "middle")
 
 
 def _dot_in(loops: Loops) -> Point:
@@ -305,18 +274,18 @@ def _heights(
 def _draw_heights(pen: Pen, paper: _Paper, whole: AssembledPart, heights: list[_Height]) -> None:
     """Dimension lines of the pieces, side by side where they overlap, and of the whole."""
     columns = columns_of([(height.low, height.high) for height in heights], 0.01)
-    first = paper.left - 7.0 - _BALLOON - 3.0
+    first = paper.left - 7.0 - BALLOON - 3.0
     ends: list[Point] = []
     for height, column in zip(heights, columns, strict=True):
         x = first - column * LINE_ROW
         low, high = -height.low * paper.factor, -height.high * paper.factor
-        upright_dimension(pen, x, low, high, height.high - height.low, height.text)
+        upright_dimension(pen, x, low, high, height.text, paper.factor)
         ends += [(x, low), (x, high)]
     length = whole.survey.length if whole.survey is not None else 0.0
     told = told_length(length)
     if upright_room(told) <= length * paper.factor:
         x = first - (1 + max(columns, default=-1)) * LINE_ROW
-        upright_dimension(pen, x, 0.0, -length * paper.factor, length, told)
+        upright_dimension(pen, x, 0.0, -length * paper.factor, told, paper.factor)
         ends += [(x, 0.0), (x, -length * paper.factor)]
     for x, y in ends:
         pen.broken_line("narrow", (paper.left - GAP, y), (x - BEYOND, y))
@@ -380,7 +349,7 @@ def _draw_diameter(
 ) -> float:
     edge, outward = side
     left, right = ends[0] * paper.factor, ends[1] * paper.factor
-    reached = level_dimension(pen, left, right, y, ends[1] - ends[0], text, paper.right)
+    reached = level_dimension(pen, left, right, y, text, paper.factor, paper.right)
     for x in (left, right):
         pen.broken_line("narrow", (x, edge + outward * GAP), (x, y + outward * BEYOND))
     return reached
@@ -399,12 +368,9 @@ def _draw_view(pen: Pen, paper: _Paper, whole: AssembledPart, corner: Point) -> 
     if whole.survey is None:
         return
     loops = section_across(whole.meshes[0], _telling_station(whole))
-    points = np.concatenate(loops) * paper.factor
-    reach = float(np.hypot(*points.T).max())
+    reach = float(np.hypot(*np.concatenate(loops).T).max()) * paper.factor
     middle = corner[0] + reach + 6.0, corner[1] + reach + 6.0
-    drawn = [loop * [paper.factor, -paper.factor] + middle for loop in loops]
-    pen.segments("hatch", hatch_lines(drawn, _THIN_HATCH if _is_thin(drawn) else _HATCH, -1.0))
-    pen.outlines("outline", drawn)
+    draw_cut_face(pen, Placing(paper.factor, middle), loops, 0)
     _draw_plane(pen, whole.plane, paper.factor, middle, reach)
 
 
@@ -431,19 +397,10 @@ def _draw_plane(pen: Pen, plane: Plane, factor: float, middle: Point, reach: flo
         pen.segments("narrow", np.array([[tail, end]]))
         arrow(pen, (float(end[0]), float(end[1])), (float(behind[0]), float(behind[1])))
         x, y = (end + 3.2 * outward).tolist()
-        pen.text("A", (x, y + _HALF_CAPITAL), "middle")
+        pen.text("A", (x, y + HALF_CAPITAL), "middle")
 
 
 # --- the title --------------------------------------------------------------------------
-
-
-def _draw_title(pen: Pen, lines: list[str]) -> None:
-    """What is drawn, and to which scale, under all the rest."""
-    left = pen.low[0]
-    y = pen.high[1] + 2.0 + ASCENT * TEXT_SIZE
-    for line in lines:
-        pen.text(shortened(line, TEXT_SIZE, PAPER[0] - 4.0), (left, y))
-        y += ROW
 
 
 def _title_lines(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> list[str]:

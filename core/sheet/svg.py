@@ -75,13 +75,13 @@ class TextBox:
 class DimensionLine:
     """A dimension line on paper, from tip to tip, and what stands at it.
 
-    value : mm, of the part
+    factor : mm on paper for a mm of the part, there
     """
 
     start: Point
     stop: Point
-    value: float
     text: str
+    factor: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,12 +125,17 @@ class Pen:
     low: Point = (math.inf, math.inf)
     high: Point = (-math.inf, -math.inf)
 
-    def segments(self, line: Line, segments: FloatArray) -> None:
-        """Straight lines, each by itself: (n, 2, 2) ends, x and y, mm on paper."""
+    def segments(self, line: Line, segments: FloatArray, mark: str = "") -> None:
+        """Straight lines, each by itself: (n, 2, 2) ends, x and y, mm on paper.
+
+        Parameters
+        ----------
+        mark : says in the file what they are of
+        """
         if len(segments):
             self._reaches(segments.reshape(-1, 2))
             runs = (f"M{_pairs(ends)}" for ends in segments)
-            self.elements.append(f'<path class="{line}" d="{"".join(runs)}"/>')
+            self.elements.append(f'<path class="{line}"{_told(mark)} d="{"".join(runs)}"/>')
 
     def line(self, line: Line, start: Point, stop: Point) -> None:
         """One straight line."""
@@ -142,13 +147,12 @@ class Pen:
         self.elements.append(f'<path class="{line}" d="M{_pairs(points)}"/>')
 
     def outlines(self, line: Line, loops: Iterable[FloatArray], mark: str = "") -> None:
-        """Closed lines, each (n, 2); `mark` says in the file what they are of."""
-        told = f' data-of="{escaped(mark)}"' if mark else ""
+        """Closed lines, each (n, 2); `mark` as in `segments`."""
         loops = tuple(loops)
         for loop in loops:
             self._reaches(loop)
         runs = "".join(f"M{_pairs(loop)}Z" for loop in loops)
-        self.elements.append(f'<path class="{line}"{told} d="{runs}"/>')
+        self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
 
     def broken_line(self, line: Line, start: Point, stop: Point) -> None:
         """One level or upright line, with gaps where texts and numbers stand on its way."""
@@ -241,6 +245,10 @@ def escaped(text: str) -> str:
     """A text as it may stand in markup, quotes and all; what XML cannot hold is shown as such."""
     kept = (c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
     return escape("".join(kept), quote=True)
+
+
+def _told(mark: str) -> str:
+    return f' data-of="{escaped(mark)}"' if mark else ""
 
 
 def _pairs(points: Sequence[Point] | FloatArray) -> str:

@@ -2,90 +2,19 @@
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Mapping
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
-import trimesh
-from borewright.core.recording.job_record import JobRecord
 from borewright.core.sheet.drawing import part_drawing
 from borewright.core.sheet.scales import SCALES, Scale, fitting_scale
-from borewright.core.values import Mesh, Settings
+from borewright.core.values import Settings
 
 from tests.drawn import area_of, assert_sound, loops_of, texts_of
-from tests.parts import Block, Hole, Part, Ring, tube
+from tests.drawn_jobs import SETTINGS, as_mesh, own_job, shared_job
+from tests.parts import Hole, tube
 from tests.recorded import recorded_job
-
-SHARED = Path(__file__).resolve().parents[3] / "shared" / "parts"
-FIVE_HOLES = [(60, 0, 6), (98, 20, 7), (160, 0, 8), (330, 180, 7), (410, 0, 9), (520, 90, 6)]
-
-
-def as_mesh(part: Part) -> Mesh:
-    return Mesh(np.asarray(part.mesh.vertices), np.asarray(part.mesh.faces))
-
-
-def solid_round(diameter: float, length: float) -> Mesh:
-    bar = trimesh.creation.cylinder(radius=diameter / 2.0, height=length, sections=90)
-    return Mesh(np.asarray(bar.vertices), np.asarray(bar.faces))
-
-
-@cache
-def own_parts() -> Mapping[str, Mesh]:
-    crowded = [Hole(40 + 5 * k, 90 * k, 3) for k in range(60)]
-    parts = {
-        "flute": tube(
-            length=352.0, bore=14.2, outside=21.4, holes=[Hole(z, 0, 7) for z in (96, 147, 221)]
-        ),
-        "five": tube(
-            length=640.0,
-            bore=19.0,
-            outside=(30.0, 27.0),
-            holes=[Hole(*hole) for hole in FIVE_HOLES],
-            rings=[Ring(300, 10, 40)],
-            block=Block(560, 20, 45, 12, 19),
-        ),
-        "thin": tube(length=360.0, bore=57.6, outside=60.0),
-        "sleeve": tube(length=300.0, bore=30.0, outside=40.0),
-        "whole": tube(length=100.0, bore=6.0, outside=9.0),
-        "large": tube(length=1500.0, bore=60.0, outside=80.0),
-        "crowded": tube(length=400.0, bore=20.0, outside=30.0, holes=crowded),
-    }
-    bars = {"bar": solid_round(38.0, 420.0), "pins": solid_round(80.0, 300.0)}
-    return {**{name: as_mesh(part) for name, part in parts.items()}, **bars}
-
-
-SETTINGS = {
-    "flute": Settings((180.0, 180.0, 180.0)),
-    "five": Settings((160.0, 160.0, 150.0)),
-    "thin": Settings((180.0, 180.0, 200.0)),
-    "sleeve": Settings((160.0, 160.0, 170.0), joint="sleeve"),
-    "whole": Settings((160.0, 160.0, 170.0)),
-    "large": Settings((200.0, 200.0, 220.0)),
-    "crowded": Settings((400.0, 400.0, 400.0)),
-    "bar": Settings((200.0, 200.0, 160.0)),
-    "pins": Settings((160.0, 160.0, 170.0)),
-}
-
-
-@cache
-def own_job(name: str) -> JobRecord:
-    return recorded_job({name: own_parts()[name]}, SETTINGS[name])
-
-
-@cache
-def shared_job(name: str) -> JobRecord:
-    path = SHARED / f"{name}.stl"
-    if not path.exists():
-        pytest.skip("the shared parts do not lie beside the checkout")
-    mesh: Any = trimesh.load(path)
-    truth = json.loads((SHARED / "truth.json").read_text())[name]
-    x, y, z = (float(length) for length in truth["envelope"])
-    return recorded_job({name: Mesh(mesh.vertices, mesh.faces)}, Settings((x, y, z)))
 
 
 @pytest.mark.parametrize("name", sorted(SETTINGS))

@@ -1,0 +1,173 @@
+"""Each bed seen from above: its floor, and the shadows of the pieces where they stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from ..beds.bed import Placed
+from ..beds.bed_item import bed_item
+from ..recording.job_record import JobRecord, SavedBed
+from ..values import FloatArray, Mesh
+from .character_widths import ASCENT, shortened, text_width
+from .cut_faces import Placing
+from .dimensions import BEYOND, GAP, LINE_ROW, ROW, level_dimension, upright_dimension
+from .lettering import HALF_CAPITAL, draw_title
+from .scales import fitting_scale, told_length
+from .svg import TEXT_SIZE, Drawing, Pen, Point, TextBox
+
+_ROOM = (110.0, 150.0)
+"""For the floor, mm on paper."""
+
+_COLUMN, _ROWS = 66.0, 16
+"""Width of a column of the list of pieces, mm on paper, and how long it gets."""
+
+_COLUMNS = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shadow:
+    """A piece on the bed.
+
+    number : of all that is printed, from 1
+    outline : (n, 2) mm, about its shadow, convex, on the bed
+    """
+
+    number: int
+    name: str
+    outline: FloatArray
+    height: float
+
+
+def bed_drawings(record: JobRecord) -> tuple[Drawing, ...]:
+    """One drawing for each bed of a job; pieces are counted through the whole job."""
+    meshes = {piece.name: piece.mesh for part in record.parts for piece in part.pieces}
+    return tuple(_bed_drawing(one, meshes, record) for one in record.beds)
+
+
+def _bed_drawing(one: SavedBed, meshes: dict[str, Mesh], record: JobRecord) -> Drawing:
+    numbers = {name: number for number, name in enumerate(meshes, 1)}
+    shadows = [
+        _shadow(
+            numbers.get(placed.name, len(meshes) + 1), placed, _standing(placed, meshes, record)
+        )
+        for placed in one.bed.placed
+    ]
+    x, y, _ = record.settings.envelope
+    scale = fitting_scale((x, y), _ROOM)
+    placing, pen = Placing(scale.factor), Pen()
+    _draw_floor(pen, placing, (x, y))
+    for shadow in shadows:
+        pen.outlines("outline", [placing.all_at(shadow.outline)], shadow.name)
+    unnumbered = [str(one.number) for one in shadows if not _draw_number(pen, placing, one)]
+    left = pen.low[0]
+    draw_title(
+        pen, [f"{one.saved.file}, scale {scale.told}, from above, front at the bottom"], left
+    )
+    _draw_list(pen, shadows, left)
+    remarks = [*_draw_least_apart(pen, placing, shadows)]
+    if unnumbered:
+        remarks.append(f"no room for the numbers {', '.join(unnumbered)}")
+    draw_title(pen, remarks, left)
+    return pen.drawing(f"{one.saved.file}, seen from above", scale.factor)
+
+
+def _standing(placed: Placed, meshes: dict[str, Mesh], record: JobRecord) -> Mesh:
+    """What stands there: a piece, or the fit trial."""
+    if placed.name in meshes:
+        return meshes[placed.name]
+    assert record.trial is not None
+    return record.trial.trial.mesh
+
+
+def _shadow(number: int, placed: Placed, mesh: Mesh) -> _Shadow:
+    item, motion = bed_item(placed.name, mesh), placed.to_bed
+    outline: FloatArray = item.outline @ motion[:2, :2].T + motion[:2, 3]
+    return _Shadow(number, placed.name, outline, item.height)
+
+
+def _draw_number(pen: Pen, placing: Placing, shadow: _Shadow) -> bool:
+    """A piece's number in its shadow, or beside it where that is too small; whether it had room."""
+    drawn = placing.all_at(shadow.outline)
+    (left, top), (right, bottom) = drawn.min(axis=0).tolist(), drawn.max(axis=0).tolist()
+    told = str(shadow.number)
+    width = text_width(told, TEXT_SIZE)
+    x, y = (left + right) / 2.0, (top + bottom) / 2.0
+    places = [(x, y)] if min(right - left, bottom - top) > width + 1.0 else []
+    places += [(x, top - 2.5), (x, bottom + 2.5), (right + width, y), (left - width, y)]
+    for place in places:
+        box = TextBox(told, place[0] - width / 2.0, place[1] - ASCENT * TEXT_SIZE / 2.0, width, ROW)
+        if not any(box.overlaps(other) for other in pen.boxes):
+            pen.text(told, (place[0], place[1] + HALF_CAPITAL), "middle")
+            return True
+    return False
+
+
+def _draw_list(pen: Pen, shadows: list[_Shadow], left: float) -> None:
+    """The pieces with their heights, in as many columns as they need."""
+    most = _ROWS * _COLUMNS
+    told = [f"{one.number}: {_named(one)}" for one in shadows]
+    if len(told) > most:
+        told[most - 1 :] = [f"{len(told) - most + 1} more stand in their table only"]
+    top = pen.high[1] + 1.0 + ASCENT * TEXT_SIZE
+    for number, text in enumerate(told):
+        column, row = divmod(number, _ROWS)
+        pen.text(text, (left + column * _COLUMN, top + row * ROW))
+
+
+def _named(shadow: _Shadow) -> str:
+    height = f", {told_length(shadow.height)} high"
+    room = _COLUMN - 3.0 - text_width(f"{shadow.number}: {height}", TEXT_SIZE)
+    return f"{shortened(shadow.name, TEXT_SIZE, room)}{height}"
+
+
+def _draw_least_apart(pen: Pen, placing: Placing, shadows: list[_Shadow]) -> list[str]:
+    """A line where two pieces are nearest to each other, and what it is long."""
+    least = _least_apart(shadows)
+    if least is None:
+        return []
+    near, far = (placing.at(*end) for end in least[1])
+    pen.line("narrow", near, far)
+    for end in (near, far):
+        pen.circle("dot", end, 0.5)
+    return [f"{told_length(least[0])} apart at the least, between the dots"]
+
+
+def _draw_floor(pen: Pen, placing: Placing, floor: Point) -> None:
+    """The floor's outline with its lengths."""
+    (left, bottom), (right, top) = placing.at(0.0, 0.0), placing.at(*floor)
+    corners = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+    pen.outlines("phantom", [corners])
+    width, depth = (told_length(length) for length in floor)
+    y, x = bottom + GAP + LINE_ROW, left - GAP - LINE_ROW
+    level_dimension(pen, left, right, y, width, placing.factor, right)
+    upright_dimension(pen, x, bottom, top, depth, placing.factor)
+    for end in (left, right):
+        pen.broken_line("narrow", (end, bottom + GAP), (end, y + BEYOND))
+    for end in (bottom, top):
+        pen.broken_line("narrow", (left - GAP, end), (x - BEYOND, end))
+
+
+def _least_apart(shadows: list[_Shadow]) -> tuple[float, tuple[Point, Point]] | None:
+    """The least distance between two outlines, mm, and the two points it lies between."""
+    found = [
+        _corner_to_sides(one.outline, other.outline)
+        for first, second in combinations(shadows, 2)
+        for one, other in ((first, second), (second, first))
+    ]
+    return min(found, default=None)
+
+
+def _corner_to_sides(corners: FloatArray, outline: FloatArray) -> tuple[float, tuple[Point, Point]]:
+    """The nearest that corners are to the sides of another outline, and where."""
+    run = np.roll(outline, -1, axis=0) - outline
+    arms = corners[:, None] - outline
+    squares = np.maximum((run**2).sum(axis=1), 1e-12)
+    share = np.clip((arms * run).sum(axis=2) / squares, 0.0, 1.0)
+    feet = outline + share[..., None] * run
+    apart = np.hypot(*(corners[:, None] - feet).transpose(2, 0, 1))
+    corner, side = np.unravel_index(int(apart.argmin()), apart.shape)
+    (x, y), (foot_x, foot_y) = corners[corner].tolist(), feet[corner, side].tolist()
+    return float(apart[corner, side]), ((x, y), (foot_x, foot_y))

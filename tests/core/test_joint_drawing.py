@@ -1,0 +1,149 @@
+"""Enlarged joints and beds from above, read back from their SVG, against record and pieces."""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+import numpy as np
+import pytest
+from borewright.core.recording.report import job_document
+from borewright.core.sheet.bed_drawing import bed_drawings
+from borewright.core.sheet.joint_drawing import joint_drawings
+from borewright.core.values import Settings
+
+from tests.drawn import assert_sound, loops_of, segments_of, texts_of
+from tests.drawn_jobs import SETTINGS, as_mesh, own_job, own_parts, shared_job
+from tests.parts import tube
+from tests.recorded import recorded_job
+
+SHARED = ["fife", "double", "newel", "sunshade"]
+
+
+@pytest.mark.parametrize("name", sorted(SETTINGS))
+def test_drawings_of_own_joints_and_beds_are_sound(name: str) -> None:
+    record = own_job(name)
+    joints = joint_drawings(record.parts[0], record)
+    outcome: Any = record.parts[0].outcome
+    assert len(joints) == len(outcome.plan.joints)
+    for drawing in (*joints, *bed_drawings(record)):
+        assert_sound(drawing)
+
+
+@pytest.mark.parametrize("name", SHARED)
+def test_drawings_of_shared_joints_and_beds_are_sound(name: str) -> None:
+    record = shared_job(name)
+    for drawing in (*joint_drawings(record.parts[0], record), *bed_drawings(record)):
+        assert_sound(drawing)
+
+
+@pytest.mark.parametrize("kind", ["oring", "lapped", "pins"])
+def test_drawings_of_joints_asked_for_are_sound(kind: Any) -> None:
+    part = tube(length=300.0, bore=20.0, outside=70.0 if kind == "pins" else 34.0)
+    settings = Settings((160.0, 160.0, 170.0), joint=kind, clearance=0.2)
+    record = recorded_job({"pipe": as_mesh(part)}, settings)
+    (drawing,) = joint_drawings(record.parts[0], record)
+    assert_sound(drawing)
+    assert "0.2" in texts_of(drawing)
+
+
+def joint_of(name: str) -> tuple[Any, Any, Any]:
+    """The record's entry of a part's first joint, its drawing and its lower piece's name."""
+    record = own_job(name)
+    entry: Any = job_document(record)
+    part = record.parts[0]
+    return entry["parts"][0]["joints"][0], joint_drawings(part, record)[0], part.pieces
+
+
+def told(texts: list[str], word: str) -> float:
+    """The one number after a word and a diameter sign."""
+    (found,) = (re.fullmatch(rf"{word} Ø([\d.]+)", text) for text in texts if text.startswith(word))
+    assert found is not None
+    return float(found[1])
+
+
+@pytest.mark.parametrize("name", ["flute", "five", "bar"])
+def test_what_stands_at_a_joint_is_what_the_record_says(name: str) -> None:
+    entry, drawing, _ = joint_of(name)
+    texts = texts_of(drawing)
+    assert told(texts, "tenon") == pytest.approx(entry["tenon_diameter"], abs=0.0051)
+    assert told(texts, "socket") == pytest.approx(entry["socket_diameter"], abs=0.0051)
+    assert f"{entry['radial_clearance']:g}" in texts
+    assert f"{entry['engagement']:g}" in texts
+    angles = [float(text.split(", ")[1][:-1]) for text in sorted(texts) if text.startswith("key ")]
+    assert angles == pytest.approx(entry["key_angles_deg"], abs=0.051)
+
+
+@pytest.mark.parametrize("name", ["flute", "bar"])
+def test_tenon_and_socket_are_drawn_as_wide_as_they_are_told(name: str) -> None:
+    """Both halves of the section, measured where it is parallel, from the axis at x = 0."""
+    entry, drawing, pieces = joint_of(name)
+    assert drawing.factor is not None
+    tenon, socket = (
+        upright_places(segments_of(drawing, p.name), drawing.factor) for p in pieces[:2]
+    )
+    assert_symmetrical(tenon, entry["tenon_diameter"] / 2.0)
+    assert_symmetrical(socket, entry["socket_diameter"] / 2.0)
+
+
+def upright_places(segments: Any, factor: float) -> Any:
+    """Where segments of more than 1 mm of the part stand upright, mm of the part."""
+    run = segments[:, 1] - segments[:, 0]
+    upright = (np.abs(run[:, 0]) < 0.011) & (np.abs(run[:, 1]) > factor)
+    return segments[upright, 0, 0] / factor
+
+
+def assert_symmetrical(places: Any, radius: float) -> None:
+    for side in (-radius, radius):
+        assert np.abs(places - side).min() < 0.02
+
+
+def test_the_gap_is_drawn_ten_times_its_size_at_the_seam() -> None:
+    entry, drawing, _ = joint_of("flute")
+    (line,) = (line for line in drawing.dimensions if line.factor == 10.0)
+    assert line.stop[0] - line.start[0] == pytest.approx(10.0 * entry["radial_clearance"])
+
+
+def test_a_bed_shows_every_piece_where_it_stands() -> None:
+    """A tube's shadow is a disc: its middle is where its place on the bed puts its own."""
+    record = own_job("flute")
+    (drawing,) = bed_drawings(record)
+    assert drawing.factor is not None
+    pieces = {piece.name: piece for piece in record.parts[0].pieces}
+    for placed in record.beds[0].bed.placed:
+        (loop,) = loops_of(drawing, placed.name)
+        low, high = loop.min(axis=0) / drawing.factor, loop.max(axis=0) / drawing.factor
+        size = np.ptp(pieces[placed.name].mesh.vertices, axis=0)
+        assert high - low == pytest.approx(size[:2], abs=0.03)
+        middle = (low + high) / 2.0 * [1.0, -1.0]
+        turn, radius = placed.turn, size[0] / 2.0
+        cosine, sine = math.cos(turn), math.sin(turn)
+        assert middle == pytest.approx(
+            [placed.x + radius * (cosine - sine), placed.y + radius * (cosine + sine)], abs=0.03
+        )
+
+
+def test_a_bed_tells_heights_and_the_least_distance() -> None:
+    record = recorded_job(
+        {"flute": own_parts()["flute"]}, Settings((180.0, 180.0, 180.0), spacing=7.0)
+    )
+    (drawing,) = bed_drawings(record)
+    texts = texts_of(drawing)
+    for number, piece in enumerate(record.parts[0].pieces, 1):
+        height = f"{np.ptp(piece.mesh.vertices[:, 2]):.2f}".rstrip("0").rstrip(".")
+        assert f"{number}: {piece.name}, {height} high" in texts
+    (apart,) = (float(text.split()[0]) for text in texts if " apart " in text)
+    assert 7.0 <= apart < 7.1
+    assert texts.count("180") == 2
+
+
+def test_every_piece_of_many_is_listed_or_counted() -> None:
+    small = as_mesh(tube(length=20.0, bore=4.0, outside=7.0))
+    meshes = {f"a-rather-long-name-{number:02d}": small for number in range(40)}
+    record = recorded_job(meshes, Settings((180.0, 180.0, 180.0)))
+    (drawing,) = bed_drawings(record)
+    assert_sound(drawing)
+    texts = texts_of(drawing)
+    assert sum(text.endswith(" high") for text in texts) == 31
+    assert "9 more stand in their table only" in texts
