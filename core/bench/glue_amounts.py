@@ -23,6 +23,9 @@ THIN_GAP = 0.05
 SLOW_GAP = 0.13
 """mm a side, over which instant glue needs longer before it holds."""
 
+MOST_INSTANT = Stated(300.0, 300.0, "mm3", "judgement, no source")
+"""Of instant glue at one joint: more of it runs, gets hot and sets before the joint is home."""
+
 _HANDLING_SOURCE = "common practice, no source, of steel without an activator; plastics differ"
 
 
@@ -54,9 +57,9 @@ EPOXY_HANDLING = Stated(15.0, 24.0 * 60.0, "min", "from memory, by kind")
 EPOXY_FULL = Stated(24.0, 7.0 * 24.0, "h", "from memory, by kind")
 
 
-def glue_for(radial_gap: float) -> GlueChoice:
-    """The kind of glue for a gap, mm a side."""
-    if radial_gap > DEFAULT_ASSUMPTIONS.greatest_gap.high:
+def glue_for(radial_gap: float, volume: float) -> GlueChoice:
+    """The kind of glue for a gap, mm a side, that holds a volume, mm3."""
+    if radial_gap > DEFAULT_ASSUMPTIONS.greatest_gap.high or volume > MOST_INSTANT.high:
         return GlueChoice(EPOXY, EPOXY_HANDLING, EPOXY_FULL)
     kind = THIN if radial_gap <= THIN_GAP else MEDIUM
     handling = QUICK_HANDLING if radial_gap <= SLOW_GAP else SLOW_HANDLING

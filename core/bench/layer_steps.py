@@ -21,6 +21,11 @@ USUAL_LAYERS = (0.08, 0.1, 0.12, 0.15, 0.16, 0.2, 0.24, 0.25, 0.28, 0.3, 0.32, 0
 
 _ROUND_OFF = 1e-6
 
+_NEAR_HALF = 0.005
+"""mm; what is as near to half a layer goes by round-off of the file and of the program."""
+
+Span = tuple[float, float]
+
 
 @dataclass(frozen=True, slots=True)
 class LayerStep:
@@ -33,7 +38,7 @@ class LayerStep:
 
     @property
     def printed(self) -> float:
-        """mm, of as many layers."""
+        """Height, mm, of as many layers."""
         return self.layers * self.layer
 
     @property
@@ -41,9 +46,21 @@ class LayerStep:
         """By how much the print is higher, mm; negative where it is lower."""
         return self.printed - self.height
 
+    @property
+    def is_even(self) -> bool:
+        """Is it so near to half a layer that it may go either way?"""
+        return abs(abs(self.off) - self.layer / 2.0) < _NEAR_HALF
+
+    @property
+    def offs(self) -> tuple[float, float]:
+        """The least and the most that `off` may be."""
+        if not self.is_even:
+            return self.off, self.off
+        return min(self.off, self.off - self.layer), max(self.off, self.off - self.layer)
+
 
 def whole_layers(height: float, layer: float) -> int:
-    """Layers whose middle lies below a height, mm."""
+    """Layers whose middle lies below a height, mm; half of a layer counts as one."""
     return math.floor(height / layer + 0.5 + _ROUND_OFF)
 
 
@@ -68,32 +85,52 @@ def _heights(piece: Piece) -> list[tuple[Height, float]]:
     return [(what, (station - piece.low) * piece.scale) for what, station in stations]
 
 
-def length_off(pieces: Sequence[Piece], layer: float) -> float:
-    """mm, by which the part comes out longer, its shoulders meeting; negative: shorter."""
-    return math.fsum(
-        step.off / piece.scale
+def length_offs(pieces: Sequence[Piece], layer: float) -> Span:
+    """By how much, mm, the part comes out longer, its shoulders meeting: least and most."""
+    offs = [
+        (low / piece.scale, high / piece.scale)
         for piece in pieces
         if piece.role == "piece"
         for step in piece_steps(piece, layer)
         if step.what in ("shoulder", "top")
-    )
+        for low, high in [step.offs]
+    ]
+    return math.fsum(low for low, _ in offs), math.fsum(high for _, high in offs)
 
 
-def tip_gap(joint: Joint, lower: Piece, upper: Piece, layer: float) -> float:
-    """mm, left over a tenon's tip once all is in whole layers; none or less: it stands up there."""
-    own = {step.what: step.printed for step in piece_steps(lower, layer)}
-    roof = {step.what: step.printed for step in piece_steps(upper, layer)}["socket's roof"]
+def tip_gaps(joint: Joint, lower: Piece, upper: Piece, layer: float) -> Span:
+    """What is left, mm, over a tenon's tip once all is in whole layers: least and most.
+
+    Where nothing is left the tenon stands up and the shoulders do not meet.
+    """
     assert joint.tenons
-    return (roof - (own["tenon's tip"] - own["shoulder"])) / lower.scale
+    own = {step.what: step for step in piece_steps(lower, layer)}
+    roof = {step.what: step for step in piece_steps(upper, layer)}["socket's roof"].offs
+    tip, shoulder = own["tenon's tip"].offs, own["shoulder"].offs
+    low = roof[0] - tip[1] + shoulder[0]
+    high = roof[1] - tip[0] + shoulder[1]
+    return AXIAL_GAP + low / lower.scale, AXIAL_GAP + high / lower.scale
 
 
-def layers_by_loss(
-    pieces: Sequence[Piece], nozzle: float, shares: tuple[float, float]
-) -> tuple[tuple[float, float], ...]:
-    """(layer, what the length is off by), mm, of the usual layers that a nozzle lays.
+def worst_off(offs: Span) -> float:
+    """The greater of what may be lost and what may be gained, mm."""
+    return max(abs(offs[0]), abs(offs[1]))
+
+
+def truest_layer(
+    pieces: Sequence[Piece], layer: float, nozzle: float, shares: tuple[float, float]
+) -> float:
+    """Of the usual layers that a nozzle lays, and `layer` itself, the one that is least off.
+
+    Of those that are off alike it is the one nearest to `layer`, mm.
 
     shares : of the nozzle's bore, the least and the most that a layer may be
     """
     low, high = (share * nozzle for share in shares)
-    laid = [layer for layer in USUAL_LAYERS if low - _ROUND_OFF <= layer <= high + _ROUND_OFF]
-    return tuple((layer, length_off(pieces, layer)) for layer in laid)
+    laid = [one for one in USUAL_LAYERS if low - _ROUND_OFF <= one <= high + _ROUND_OFF]
+    return min([layer, *laid], key=lambda one: (_told_off(pieces, one), abs(one - layer)))
+
+
+def _told_off(pieces: Sequence[Piece], layer: float) -> int:
+    """In hundredths of a mm."""
+    return round(worst_off(length_offs(pieces, layer)) * 100.0)

@@ -19,7 +19,7 @@ def joint_entry(joint: Joint, number: int, survey: Survey, settings: Settings) -
     strength = strength_of(joint, survey, settings)
     parts = () if strength is None else strength.parts
     sizes = (
-        _tenon_sizes(joint, settings)
+        _tenon_sizes(joint, number, settings)
         if joint.collar is None
         else _collar_sizes(joint, joint.collar, number)
     )
@@ -35,7 +35,7 @@ def joint_entry(joint: Joint, number: int, survey: Survey, settings: Settings) -
     }
 
 
-def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
+def _tenon_sizes(joint: Joint, number: int, settings: Settings) -> dict[str, object]:
     """Diameters are those of the first tenon, about the first of its bores."""
     tenon = joint.tenon
     angles = _key_angles_deg(joint)
@@ -54,7 +54,7 @@ def _tenon_sizes(joint: Joint, settings: Settings) -> dict[str, object]:
             }
             for one in joint.tenons
         ],
-        "witness_marks": len(tenon.marks),
+        "witness_marks": joint_nicks(joint, number),
         "housing": groove_entry(tenon, settings),
     }
 
@@ -70,13 +70,20 @@ def _collar_sizes(joint: Joint, collar: Collar, number: int) -> dict[str, object
         "key_angle_deg": angles[0],
         "key_angles_deg": angles,
         "collar_thickness": collar.thickness,
-        "witness_marks": len(nick_angles(collar, joint.station, number)),
+        "witness_marks": joint_nicks(joint, number),
     }
 
 
 def _key_angles_deg(joint: Joint) -> list[float]:
     """From -180 to 180, of joints of every kind."""
     return [math.remainder(math.degrees(angle), 360.0) for angle in joint.key_angles]
+
+
+def joint_nicks(joint: Joint, number: int) -> int:
+    """Witness marks on either side of a joint; `number` is what they are to count, from 1."""
+    if joint.collar is None:
+        return len(joint.tenon.marks)
+    return len(nick_angles(joint.collar, joint.station, number))
 
 
 def fit_diameters(joint: Joint) -> tuple[float, float]:

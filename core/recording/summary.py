@@ -30,7 +30,7 @@ from .joint_record import fit_diameters
 from .plan_record import plan_lines, station_lines
 from .strength_record import strength_notes, strength_of, strength_rows
 from .survey_record import hole_slant_deg
-from .table_text import table, wrapped
+from .table_text import degrees_text, table, wrapped
 
 _SHOWN = 0.005
 """Half of the last digit that the table shows, mm."""
@@ -162,7 +162,7 @@ def _round_surface(surface: RoundSurface, length: float) -> str:
         said += f", stations {surface.start:.2f} to {surface.stop:.2f}"
     if surface.eccentricity > _SHOWN:
         x, y = surface.offset
-        angle = _degrees(math.atan2(y, x))
+        angle = degrees_text(math.atan2(y, x))
         said += f", {surface.eccentricity:.2f} mm off the axis at {angle} deg"
     return said
 
@@ -175,7 +175,7 @@ def _hole_lines(survey: Survey) -> list[str]:
         (
             str(number),
             f"{hole.station:.2f}",
-            _degrees(hole.angle),
+            degrees_text(hole.angle),
             f"{hole.axial_width:.2f}",
             f"{hole.across_width:.2f}",
             _hole_shape(hole, survey.bores[hole.bore]),
@@ -217,15 +217,9 @@ def _ornament_lines(survey: Survey) -> list[str]:
     return table("rrrll", [header, *rows])
 
 
-def _degrees(angle: float) -> str:
-    """To a tenth, from over -180 to 180, and never as minus zero."""
-    told = round(math.remainder(math.degrees(angle), 360.0), 1) + 0.0
-    return "180.0" if told == -180.0 else f"{told:.1f}"
-
-
 def _cut_lines(plan: Plan) -> list[str]:
     if plan.lean is not None:
-        return [f"  none: the part leans by {_degrees(plan.lean.tilt)} degrees"]
+        return [f"  none: the part leans by {degrees_text(plan.lean.tilt)} degrees"]
     if not plan.cuts:
         return ["  none: the part fits as it is"]
     lines: list[str] = []
@@ -254,7 +248,7 @@ def _joint_lines(plan: Plan, survey: Survey, settings: Settings) -> list[str]:
             *(f"{diameter:.2f}" for diameter in fit_diameters(joint)),
             f"{joint.engagement:.2f}",
             f"{joint.radial_clearance:.2f}",
-            " ".join(_degrees(angle) for angle in joint.key_angles),
+            " ".join(degrees_text(angle) for angle in joint.key_angles),
             f"{joint.glue_area:.0f}",
             " and ".join(str(bore + 1) for bore in joint.bores),
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Sequence
 
@@ -24,3 +25,9 @@ def table(alignment: str, rows: Sequence[Sequence[str]]) -> list[str]:
         )
         lines.append("  " + "  ".join(cells).rstrip())
     return lines
+
+
+def degrees_text(angle: float) -> str:
+    """An angle, radians, to a tenth of a degree, from over -180 to 180, and never as minus zero."""
+    told = round(math.remainder(math.degrees(angle), 360.0), 1) + 0.0
+    return "180.0" if told == -180.0 else f"{told:.1f}"

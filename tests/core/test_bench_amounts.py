@@ -34,10 +34,15 @@ def test_drops_hold_the_gap_and_not_much_more(diameter: float, length: float, ga
 
 
 def test_wide_gaps_take_epoxy_and_narrow_ones_instant_glue() -> None:
-    assert [glue_for(gap).is_instant for gap in (0.0, 0.05, 0.15, 0.2)] == [True] * 4
-    assert not glue_for(0.21).is_instant
-    assert glue_for(0.04).kind != glue_for(0.06).kind
-    assert glue_for(0.15).handling.low > glue_for(0.1).handling.low
+    assert [glue_for(gap, 60.0).is_instant for gap in (0.0, 0.05, 0.15, 0.2)] == [True] * 4
+    assert not glue_for(0.21, 60.0).is_instant
+    assert glue_for(0.04, 60.0).kind != glue_for(0.06, 60.0).kind
+    assert glue_for(0.15, 60.0).handling.low > glue_for(0.1, 60.0).handling.low
+
+
+def test_so_much_that_it_would_run_takes_epoxy_whatever_the_gap() -> None:
+    assert glue_for(0.15, 300.0).is_instant
+    assert not glue_for(0.15, 301.0).is_instant
 
 
 def test_inch_dowels_are_what_their_names_say() -> None:

@@ -1,0 +1,371 @@
+"""Putting pieces together: by glue, by friction, or to be taken apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from ..bench.assembly import Joined
+from ..bench.glue_amounts import (
+    DROP,
+    EPOXY,
+    MOST_INSTANT,
+    GlueChoice,
+    drops_for,
+    glue_for,
+)
+from ..fitting.strength import DEFAULT_ASSUMPTIONS, Stated
+from ..meshes.places import counted
+from ..recording.groove_record import groove_words, ring_housing
+from ..recording.joint_record import joint_nicks
+from ..recording.strength_record import strength_of
+from ..values import Joint, Outcome, Settings
+from .cautions import make_step
+from .gauge_tables import gauge_table
+from .sheet_text import Step, Value
+
+_EPOXY_MIXED = 2
+"""Times the gap's volume that is mixed, for what stays in the cup. Common practice, no source."""
+
+
+def measure_step(outcome: Outcome, settings: Settings) -> Step:
+    """What to read before anything is joined."""
+    joints = outcome.plan.joints
+    text = [
+        "Let the pieces cool to the room: warm plastic reads large. Brush strings off.",
+        (
+            "Measure what goes in over its parallel part, and what goes around it past its bevel, "
+            "each in two directions."
+        ),
+        (
+            "Where it reads in the column sand, sand what goes in, a little at a time and evenly, "
+            "and measure again."
+        ),
+    ]
+    tenons = [tenon for joint in joints for tenon in joint.tenons if tenon.keys]
+    values = [
+        Value(
+            f"joint {number}",
+            f"parallel over {joint.tenon.parallel_length:.2f} mm above the shoulder",
+        )
+        for number, joint in enumerate(joints, 1)
+        if joint.tenons
+    ]
+    if tenons:
+        relief = max(tenon.relief for tenon in tenons)
+        text.append("Measure between the ribs, which stand out.")
+        values.append(Value("ribs stand out", f"{relief:.2f} mm"))
+    return make_step("Measure", text, values, [gauge_table(joints, settings)])
+
+
+def dry_step(joints: Sequence[Joined]) -> Step:
+    """A trial before anything is fixed."""
+    nicks = [
+        Value(f"joint {one.number}", nick_words(one.joint, one.number))
+        for one in joints
+    ]  # fmt: skip
+    return make_step(
+        "Try it dry",
+        (
+            "Put the pieces together dry, from the low end up, in the order of their numbers.",
+            (
+                "Turn until the nicks beside the first key face each other: each joint seats in "
+                "one rotation only. Never force it, and do not twist against the keys."
+            ),
+            "It is home when the seam closes all around and shows no light.",
+            "Take it apart again, straight along the axis.",
+        ),
+        nicks,
+    )
+
+
+def nick_words(joint: Joint, number: int) -> str:
+    """How many nicks count a joint, or that it has none."""
+    count = joint_nicks(joint, number)
+    if not count:
+        return "no nicks: its walls are too thin for them; go by the keys"
+    return f"{counted(count, 'nick', 'nicks')} on either side"
+
+
+def joining_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -> Iterator[Step]:
+    """What the fit asks for."""
+    grooved = [one for one in joints if any(tenon.groove for tenon in one.joint.tenons)]
+    if grooved:
+        yield from _groove_steps(grooved, settings)
+    if settings.fit == "glue":
+        yield from _glue_steps(outcome, joints, settings)
+    elif settings.fit == "push":
+        yield _push_step(joints)
+    else:
+        yield _slide_step(joints)
+
+
+# --- glue --------------------------------------------------------------------------------
+
+
+def _glue_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -> Iterator[Step]:
+    amounts = [(one, _volume(one.joint, outcome, settings)) for one in joints]
+    choices = {one.number: glue_for(settings.clearance, volume) for one, volume in amounts}
+    yield _prepare_step(amounts, choices, settings)
+    yield _spread_step(outcome, joints, choices)
+    yield _clamp_step(joints, bored=bool(outcome.survey.bores))
+    yield _wait_step(list(choices.values()))
+
+
+def _volume(joint: Joint, outcome: Outcome, settings: Settings) -> float:
+    """Of the gap, mm3: of one end under a collar."""
+    strength = strength_of(joint, outcome.survey, settings)
+    return 0.0 if strength is None else strength.glue_volume
+
+
+def _prepare_step(
+    amounts: Sequence[tuple[Joined, float]], choices: dict[int, GlueChoice], settings: Settings
+) -> Step:
+    kinds = dict.fromkeys(choice.kind for choice in choices.values())
+    text = [
+        (
+            f"Lay out {' and '.join(kinds)}, gloves, glasses, and something to wipe with that the "
+            "label allows; read the label first."
+        ),
+        (
+            "Wipe dust off what goes in and off the inside of what goes around it. Practise the "
+            "push once more without glue: later there is no time to turn anything."
+        ),
+    ]
+    if any(choice.is_instant for choice in choices.values()):
+        text.append("The drops fill the whole gap: begin with the fewer.")
+    if EPOXY in kinds:
+        text.append(
+            f"Epoxy, where the gap is over {DEFAULT_ASSUMPTIONS.greatest_gap.high:g} mm a side or "
+            f"holds over {MOST_INSTANT.high:g} mm3 ({MOST_INSTANT.source})."
+        )
+    values = [
+        Value(
+            f"joint {one.number}{_each_end(one.joint)}",
+            f"{volume:.0f} mm3 in a gap of {settings.clearance:.2f} mm: "
+            f"{_amount_words(volume, choices[one.number])}",
+        )
+        for one, volume in amounts
+    ]
+    if any(choice.is_instant for choice in choices.values()):
+        values.append(Value("a drop", f"{DROP.low:.0f} to {DROP.high:.0f} mm3 ({DROP.source})"))
+    return make_step("Get the glue ready", text, values)
+
+
+def _each_end(joint: Joint) -> str:
+    return "" if joint.collar is None else ", each end"
+
+
+def _amount_words(volume: float, choice: GlueChoice) -> str:
+    if not choice.is_instant:
+        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind}, twice that"
+    few, many = drops_for(volume)
+    count = counted(many, "drop", "drops") if few == many else f"{few} to {many} drops"
+    return f"{count} of {choice.kind} (cyanoacrylate)"
+
+
+def _spread_step(
+    outcome: Outcome, joints: Sequence[Joined], choices: dict[int, GlueChoice]
+) -> Step:
+    text = ["Glue one joint at a time, from the low end up; let each hold before the next."]
+    if any(one.joint.tenons for one in joints):
+        inward = "into the bore" if outcome.survey.bores else "over the tip, and hold it open"
+        text.append(
+            "Put a thin ring of glue on the tenon, on the half near its root. The socket then "
+            "pushes what is too much out at the seam; in the socket, or at the tenon's tip, it "
+            f"would be pushed {inward}."
+        )
+    for place, words in (
+        ("outside", ("Put a thin ring of glue on the end of the piece, on the half that is farther "
+         "from the seam, and push the collar over it until its lugs lie in the notches. The rest "
+         "comes out at the collar's rim. Then do the same with the other piece.")),
+        ("inside", ("Put a thin ring of glue on the sleeve, on the half that is nearer its middle, "
+         "and push it in until its lugs lie in the notches. The rest comes out at the seam, not in "
+         "the bore. Then do the same with the other half and the other piece.")),
+    ):  # fmt: skip
+        if any(one.joint.collar is not None and one.joint.collar.place == place for one in joints):
+            text.append(words)
+    if outcome.survey.bores:
+        text.append("Keep it out of bores and side holes.")
+    if any(len(tenon.bores) > 1 for one in joints for tenon in one.joint.tenons):
+        text.append(
+            "Over the web between two bores a slit stays open: close it from one end with a little "
+            "epoxy on a stick, or the bores leak into each other."
+        )
+    text.append("Wipe off at once what comes out.")
+    if any(choice.is_instant for choice in choices.values()):
+        text.append("Instant glue may hold within seconds: push home in one go.")
+    return make_step(
+        "Spread it and push home",
+        text,
+        [
+            value
+            for one in joints
+            for value in (
+                Value(f"joint {one.number}", _pair_words(one)),
+                Value(f"joint {one.number}, glue on", _band_words(one.joint)),
+            )
+        ],
+    )
+
+
+def _band_words(joint: Joint) -> str:
+    """Where glue goes, so that the rest is pushed out."""
+    if joint.collar is None:
+        half = joint.tenon.parallel_length / 2.0
+        return f"the {half:.1f} mm of the tenon next to the shoulder"
+    half = joint.collar.reach / 2.0
+    if joint.collar.place == "inside":
+        return f"the {half:.1f} mm of the sleeve next to its middle"
+    return f"from {half:.1f} to {joint.collar.reach:.1f} mm from the end"
+
+
+def _pair_words(one: Joined) -> str:
+    names = [one.lower.name, *(ring.name for ring in one.rings), one.upper.name]
+    return f"{', '.join(names)}: {nick_words(one.joint, one.number)}"
+
+
+def _clamp_step(joints: Sequence[Joined], *, bored: bool) -> Step:
+    text = [
+        (
+            "Push along the axis until the shoulders meet; then only hold it there: more force "
+            "bends the part."
+        ),
+        (
+            "Lay the part in a straight corner, as of two boards, against an end stop, and set "
+            "a second stop at the length told here; hold it with tape or a weight, not with a "
+            "clamp from the side."
+        ),
+        "At once, before the glue holds: look along it from both ends: is it straight?",
+    ]
+    if bored:
+        text.append(
+            "At once too: look through the bore, and push glue in it out with a plastic rod, "
+            "nothing of cloth on it."
+        )
+    return make_step(
+        "Hold it", text, [Value(f"after joint {one.number}", _length_words(one)) for one in joints]
+    )
+
+
+def _length_words(one: Joined) -> str:
+    """Over all, and over the two alone where there are more."""
+    if one.number == 1:
+        return f"{one.length:.2f} mm"
+    return f"{one.length:.2f} mm in all; these two pieces alone {one.pair_length:.2f} mm"
+
+
+def _wait_step(choices: Sequence[GlueChoice]) -> Step:
+    values = []
+    for choice in dict.fromkeys(choices):
+        values += [
+            Value(f"{choice.kind}, leave alone for", stated_words(choice.handling)),
+            Value(f"{choice.kind}, full strength after", stated_words(choice.full)),
+        ]
+    return make_step(
+        "Let it set",
+        (
+            "The label's times come first; these are ranges.",
+            "Do not load the joint before it has its full strength.",
+        ),
+        values,
+    )
+
+
+def stated_words(number: Stated) -> str:
+    """A range of time with its unit and its source."""
+    low, high = (_time_words(value, number.unit) for value in (number.low, number.high))
+    if low == high:
+        return f"{high} ({number.source})"
+    same = low.split()[1] == high.split()[1]
+    return f"{low.split()[0] if same else low} to {high} ({number.source})"
+
+
+def _time_words(value: float, unit: str) -> str:
+    if unit == "min" and value < 1.0:
+        return f"{value * 60.0:g} s"
+    if unit == "min" and value > 60.0:
+        return f"{value / 60.0:g} h"
+    return f"{value / 24.0:g} days" if unit == "h" and value > 48.0 else f"{value:g} {unit}"
+
+
+# --- without -----------------------------------------------------------------------------
+
+
+def _push_step(joints: Sequence[Joined]) -> Step:
+    return make_step(
+        "Push together",
+        (
+            (
+                "From the low end up: line the nicks up and push straight along the axis, by hand, "
+                "until the shoulders meet. Do not hammer."
+            ),
+            "It stays by friction alone. To take it apart pull straight; never twist or bend.",
+            "If it has worn loose, print again what goes in.",
+        ),
+        _length_values(joints),
+    )
+
+
+def _slide_step(joints: Sequence[Joined]) -> Step:
+    return make_step(
+        "Put together and take apart",
+        (
+            (
+                "From the low end up: line the nicks up and slide straight along the axis until "
+                "the shoulders meet."
+            ),
+            "To take them apart pull straight, both hands near the joint; never twist or bend.",
+            (
+                "Keep it out of the sun and off heaters: warm plastic creeps, and the joint seizes "
+                "or comes loose."
+            ),
+        ),
+        _length_values(joints),
+    )
+
+
+def _length_values(joints: Sequence[Joined]) -> list[Value]:
+    pairs = [Value(f"joint {one.number}", _pair_words(one)) for one in joints]
+    return pairs + [Value(f"after joint {one.number}", _length_words(one)) for one in joints]
+
+
+def _groove_steps(grooved: Sequence[Joined], settings: Settings) -> Iterator[Step]:
+    values = [
+        Value(f"joint {one.number}", "; ".join(groove_words(tenon, settings)))
+        for one in grooved
+        for tenon in one.joint.tenons
+        if tenon.groove is not None
+    ]
+    tenons = [tenon for one in grooved for tenon in one.joint.tenons]
+    if any(ring_housing(tenon, settings) is not None for tenon in tenons):
+        yield make_step(
+            "Fit the O-rings",
+            (
+                (
+                    "Feel the groove with a fingernail and take off every ridge and string: the "
+                    "ring leaks over them."
+                ),
+                (
+                    "Roll the ring on over the tip into its groove, without twisting it, and over "
+                    "nothing sharp."
+                ),
+                "Smear it thinly with a grease that its maker allows for it and for this plastic.",
+            ),
+            values,
+        )
+    else:
+        yield make_step(
+            "Lap the tenons",
+            (
+                (
+                    "Tie waxed thread at the groove's lower end and wind it side by side, as even "
+                    "as you can, with little pull: thread wound tight crushes a thin tenon."
+                ),
+                (
+                    "Try it every few turns; stop when the tenon goes in with a light push, and "
+                    "tuck the end under."
+                ),
+                "Add a turn when it has worn loose, take one off when it binds.",
+            ),
+            values,
+        )

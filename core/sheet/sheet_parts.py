@@ -1,0 +1,36 @@
+"""Everything that the sheet says beyond its drawings, from the record of a job."""
+
+from __future__ import annotations
+
+from ..recording.job_record import JobRecord, PartRecord
+from .finishing_steps import care_steps
+from .printing_notes import printing_notes
+from .sheet_text import PartText, SheetText
+from .steps import bench_steps
+from .tables import part_tables
+
+BEFORE = (
+    (
+        "Read the labels and safety data sheets of your products. They, your local codes and "
+        "rules, and licensed trades where the law asks for them, come before anything said here."
+    ),
+    "Numbers without a source are common practice or from memory, and say so. Lengths are mm.",
+)
+
+
+def sheet_parts(record: JobRecord) -> SheetText:
+    """Tables, notes for the printer and steps for the bench, part after part."""
+    return SheetText(
+        before=BEFORE,
+        parts=tuple(_part_text(part, record) for part in record.parts),
+        after=care_steps(),
+    )
+
+
+def _part_text(part: PartRecord, record: JobRecord) -> PartText:
+    return PartText(
+        name=part.outcome.name,
+        tables=part_tables(part, record),
+        printing=printing_notes(part, record),
+        bench=bench_steps(part, record),
+    )

@@ -1,0 +1,179 @@
+"""What the sheet says: nothing empty, nothing out of place, no step without its cautions.
+
+Cautions after public guidance: ECHA registration dossier 16286 (cyanoacrylate: skin, eyes,
+large drops), UK HSE RR646 and WHO CICAD 36 (vapour), NIOSH on 3D printing with filaments
+(dust, emissions), fire services and NFPA on oily rags, known second hand.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from borewright.core.recording.job_record import JobRecord
+from borewright.core.sheet.cautions import CAUTIONS, hazards_of
+from borewright.core.sheet.sheet_parts import sheet_parts
+
+from tests.sheet_jobs import (
+    DRY,
+    GLUED,
+    JOBS,
+    JOINTED,
+    job_of,
+    part_of,
+    step_of,
+    steps_of,
+    text_of,
+    words_of,
+)
+
+NEEDS = {
+    "Against tipping": {"hot printer"},
+    "First layers": {"hot printer"},
+    "Off the bed": {"hot printer", "blade", "small parts"},
+    "Measure": {"dust", "small parts"},
+    "Clear and smooth the bore": {"dust", "small parts"},
+    "Clean the side holes": {"dust"},
+    "Fit the O-rings": {"small parts"},
+    "Leak test, if air is to go through it": {"mouth"},
+    "Clean up the seam": {"dust"},
+    "Stain and coat, if you want to": {"solvent", "oily rags", "dust"},
+    "If a mouth touches it: seal the mouthpiece": {"mouth", "dust", "solvent"},
+    "Care": {"load"},
+}
+INSTANT = {"instant glue", "instant glue on cloth", "instant glue vapour"}
+GLUE_STEPS = ("Get the glue ready", "Let it set")
+
+SIGNS = {
+    "instant glue": "instant glue", "instant glue on cloth": "instant glue",
+    "instant glue vapour": "instant glue", "epoxy": "epoxy", "dust": "sand ", "oily rags": "stain",
+    "solvent": "solvent", "mouth": "mouth touches", "blade": "blade", "small parts": "strings",
+}  # fmt: skip
+"""A word of each danger: wherever it stands, the caution stands too."""
+
+ORDER = (
+    "Measure", "Try it dry", "Clear and smooth the bore", "Clean the side holes",
+    "Fit the O-rings", "Lap the tenons", "Get the glue ready", "Spread it and push home",
+    "Hold it", "Let it set", "Push together", "Put together and take apart",
+    "Leak test, if air is to go through it", "Clean up the seam",
+    "Stain and coat, if you want to", "If a mouth touches it: seal the mouthpiece",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_nothing_is_empty_or_left_unsaid(name: str) -> None:
+    text = text_of(name)
+    assert all(text.before) and text.after
+    for part in text.parts:
+        assert part.name and part.tables and part.printing
+    for step in steps_of(name):
+        words = words_of(step)
+        assert all(sentence.endswith((".", "?")) for sentence in step.text), step.title
+        assert all(value.name and value.shown for value in step.values), step.title
+        assert not re.search(r"\b(None|nan|inf)\b|[{}<>]|  |-0\.0*\b(?!\d)", words), words
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_steps_stand_in_the_order_in_which_they_are_done(name: str) -> None:
+    titles = [step.title for step in part_of(name).bench]
+    assert titles == sorted(titles, key=ORDER.index)
+    assert len(set(titles)) == len(titles)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_every_step_of_a_dangerous_kind_has_its_cautions(name: str) -> None:
+    for step in steps_of(name):
+        carried = {caution.hazard for caution in step.cautions}
+        assert NEEDS.get(step.title, set()) <= carried, step.title
+        words = words_of(step).lower()
+        for hazard, sign in SIGNS.items():
+            assert sign not in words or hazard in carried, (step.title, hazard)
+
+
+@pytest.mark.parametrize("name", GLUED)
+def test_glue_has_all_cautions_of_its_kind(name: str) -> None:
+    for title in GLUE_STEPS:
+        step = step_of(name, title)
+        carried = {caution.hazard for caution in step.cautions}
+        kinds = [kind for kind in ("instant glue", "epoxy") if kind in words_of(step)]
+        assert kinds
+        assert ("epoxy" not in kinds) or "epoxy" in carried
+        assert ("instant glue" not in kinds) or carried >= INSTANT
+
+
+@pytest.mark.parametrize("hazard", CAUTIONS)
+def test_every_caution_is_carried_by_some_step_with_its_source(hazard: str) -> None:
+    carried = [one for name in JOBS for step in steps_of(name) for one in step.cautions]
+    mine = {one for one in carried if one.hazard == hazard}
+    assert len(mine) == 1
+    assert all(len(one.text) > 40 and len(one.source) > 15 for one in mine)
+
+
+def test_cautions_say_what_the_guidance_says() -> None:
+    told = {hazard: caution.text for hazard, caution in CAUTIONS.items()}
+    for hazard, words in {
+        "instant glue": ("do not pull", "warm soapy water", "never force", "medical help"),
+        "instant glue on cloth": ("cotton or wool", "heat"),
+        "instant glue vapour": ("Ventilate", "asthma"),
+        "oily rags": ("by themselves", "flat outdoors", "metal can", "never in a heap"),
+        "dust": ("wet", "extraction", "glasses", "mask"),
+        "mouth": ("cure", "Local rules"),
+        "load": ("hurt someone", "local code", "licensed"),
+    }.items():
+        assert all(word in told[hazard] for word in words), hazard
+    assert "labels" in text_of("flute").before[0]
+
+
+@pytest.mark.parametrize("name", DRY)
+def test_nothing_is_said_of_glue_where_the_fit_takes_none(name: str) -> None:
+    part = part_of(name)
+    said = [words_of(step) for step in (*part.printing, *part.bench)]
+    said += [word for table in part.tables for row in (table.header, *table.rows) for word in row]
+    said += [note for table in part.tables for note in table.notes]
+    assert not re.search(r"glue|epoxy|cyanoacrylate", "\n".join(said), re.IGNORECASE)
+
+
+@pytest.mark.parametrize(("name", "title"), [
+    ("pushed", "Push together"), ("apart", "Put together and take apart"),
+    ("oring", "Fit the O-rings"), ("lapped", "Lap the tenons"),
+])  # fmt: skip
+def test_what_is_not_glued_has_steps_of_its_own(name: str, title: str) -> None:
+    assert step_of(name, title)
+    assert not {"Get the glue ready", "Hold it", "Let it set"} & {s.title for s in steps_of(name)}
+
+
+def test_a_part_that_was_passed_on_has_no_steps_at_the_bench() -> None:
+    assert part_of("block").bench == ()
+    assert [table.title for table in part_of("block").tables] == ["Pieces"]
+
+
+@pytest.mark.parametrize("name", ["whole", "leaning"])
+def test_one_piece_is_neither_measured_nor_joined(name: str) -> None:
+    titles = {step.title for step in part_of(name).bench}
+    assert not titles & {"Measure", "Try it dry", "Get the glue ready", "Clean up the seam"}
+    assert "Clear and smooth the bore" in titles
+
+
+@pytest.mark.parametrize("name", ["pushed", "pins"])
+def test_of_a_solid_part_nothing_is_said_of_bores(name: str) -> None:
+    for step in part_of(name).bench:
+        assert "bore" not in words_of(step), step.title
+
+
+@pytest.mark.parametrize("name", JOINTED)
+def test_a_plan_without_files_is_told_without_pieces(name: str) -> None:
+    record = job_of(name)
+    planned = replace(record, parts=tuple(_as_planned(record)), files={}, estimates={}, beds=())
+    (part,) = sheet_parts(planned).parts
+    assert (part.printing, part.bench) == ((), ())
+    assert "Joints" in {table.title for table in part.tables}
+
+
+def _as_planned(record: JobRecord) -> list[object]:
+    return [replace(part, outcome=replace(part.outcome, pieces=())) for part in record.parts]  # type: ignore[type-var]
+
+
+def test_words_find_whole_words_only() -> None:
+    assert hazards_of("A sandwich profile, printed") == ()
+    assert hazards_of("Sand it.") == ("dust",)
