@@ -35,18 +35,14 @@ def part(extension: ModuleType) -> bpy.types.Object:  # noqa: ARG001 - it is to 
         @ Matrix.Scale(0.001, 4)
     )
     bpy.context.view_layer.objects.active = source
+    source.select_set(True)
     bpy.context.view_layer.update()
     return source
 
 
 def survey(source: bpy.types.Object) -> Any:
-    kept, read = module("found"), module("panel_settings")
-    asked = read.settings_for(bpy.context.scene, source)
-    at_hand = module("convert").object_part(bpy.context, source, "SCENE")
-    found = kept.survey_source(at_hand, source.name, asked, lambda _stage: None)
-    kept.plan_found(found, lambda number: read.settings_for(bpy.context.scene, source, number))
-    kept.keep(source, found)
-    return found
+    assert bpy.ops.borewright.survey() == {"FINISHED"}
+    return module("found").found_of(source)
 
 
 def drawn(source: bpy.types.Object) -> Any:

@@ -26,7 +26,7 @@ from borewright.core.values import FloatArray, Mesh, Plan, Settings
 
 from tests.families.odd_outside import oval_tube
 from tests.families.truth import Part
-from tests.parts import plain_tube, ringed_pipe
+from tests.parts import plain_tube, ringed_pipe, turned_pose
 
 SETTINGS = Settings(envelope=(180.0, 180.0, 100.0))
 SCALE = 0.4
@@ -41,7 +41,8 @@ def known(mesh: Mesh, settings: Settings = SETTINGS) -> KnownPart:
 @cache
 def planned_pipe() -> tuple[KnownPart, Plan]:
     """Of `ringed_pipe`: rings and a block outside, side holes."""
-    part = known(as_mesh(ringed_pipe().mesh))
+    pose = turned_pose((1.0, 2.0, 3.0), 50.0, (12.0, -40.0, 75.0))
+    part = known(as_mesh(ringed_pipe(pose=pose).mesh))
     return part, plan_known(part, SETTINGS).plan
 
 

@@ -29,7 +29,7 @@ def steps(session: Session) -> Steps:
     part = session.import_part()
     assert drawn_pixels(session) == 0, "something is drawn before the survey"
     session.viewport().spaces.active.show_region_ui = True
-    found = survey(part)
+    found = survey(session, part)
     costs = measured_drawing(session)
     for name, turn in whole_views(found).items():
         yield from see_whole(session, turn)
@@ -53,16 +53,11 @@ def addon_module(name: str) -> ModuleType:
     return importlib.import_module(f"{ADDON}.{name}")
 
 
-def survey(part: bpy.types.Object) -> Any:
-    """Survey and plan in one go, as the operators do."""
-    scene, kept, read = bpy.context.scene, addon_module("found"), addon_module("panel_settings")
-    asked = read.settings_for(scene, part)
-    source = addon_module("convert").object_part(bpy.context, part, "MM")
-    found = kept.survey_source(source, part.name, asked, lambda _stage: None)
-    kept.plan_found(found, lambda number: read.settings_for(scene, part, number))
-    kept.keep(part, found)
-    addon_module("overlay").tag_redraw()
-    return found
+def survey(session: Session, part: bpy.types.Object) -> Any:
+    """Survey and plan in one go, as scripts do."""
+    with session.in_viewport():
+        assert bpy.ops.borewright.survey() == {"FINISHED"}
+    return addon_module("found").found_of(part)
 
 
 def whole_views(found: Any) -> dict[str, Quaternion]:
