@@ -25,7 +25,7 @@ from .found import found_of, needs_survey
 from .modal_work import running_stage
 from .panel_settings import part_properties
 from .panel_words import panel_words
-from .properties import IN_MM, BOREWRIGHT_PG_part, untold_changes
+from .properties import DIGITS, IN_MM, BOREWRIGHT_PG_part, untold_changes
 from .told import told
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def station_property(name: str, tooltip: str) -> object:
         min=0.0,
         max=options.CUT.high,
         unit=IN_MM,
-        precision=2,
+        precision=DIGITS,
         options={"SKIP_SAVE"},
     )
 

@@ -21,6 +21,9 @@ DEFAULTS = Settings(envelope=(180.0, 180.0, 180.0))
 IN_MM: Final = "CAMERA"
 """The unit of lengths that are mm whatever the scene's scale; they show as mm."""
 
+DIGITS: Final = 5
+"""Shown of such a length: where there is a unit Blender counts those before the point too."""
+
 JOINTS = (
     ("AUTO", "By the Section", "The kind that the section allows"),
     *((key, options.JOINT_LABELS[key], tip) for key, tip in options.JOINT_CHOICES.items()),
@@ -102,7 +105,7 @@ def length_property(
         min=option.low,
         max=option.high,
         unit=IN_MM,
-        precision=2,
+        precision=DIGITS,
         update=update,
     )
 
@@ -117,7 +120,7 @@ def envelope_property(update: Update | None = _changed) -> object:
         min=options.ENVELOPE.low,
         max=options.ENVELOPE.high,
         unit=IN_MM,
-        precision=1,
+        precision=DIGITS,
         update=update,
     )
 
@@ -302,7 +305,7 @@ class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
         min=0.0,
         max=options.CUT.high,
         unit=IN_MM,
-        precision=2,
+        precision=DIGITS,
         update=_cut_moved,
     )
     insisted: bpy.props.BoolProperty(
@@ -324,7 +327,7 @@ class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
         description="Station where it begins",
         min=0.0,
         unit=IN_MM,
-        precision=1,
+        precision=DIGITS,
         update=_changed,
     )
     stop: bpy.props.FloatProperty(
@@ -332,7 +335,7 @@ class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
         description="Station where it ends",
         min=0.0,
         unit=IN_MM,
-        precision=1,
+        precision=DIGITS,
         update=_changed,
     )
 
@@ -373,6 +376,7 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
         max=1000.0,
         soft_max=100.0,
         unit=IN_MM,
+        precision=DIGITS,
         update=_moved,
     )
 

@@ -69,7 +69,7 @@ class RecordedLayout:
         assert active in active_data.bl_rna.properties
         draw_item = getattr(bpy.types, kind).draw_item
         for number, line in enumerate(getattr(data, lines)):
-            draw_item(None, None, self, data, line, 0, active_data, active, number)
+            draw_item(None, bpy.context, self, data, line, 0, active_data, active, number)
 
     def progress(self, *, factor: float, text: str) -> None:
         assert 0.0 <= factor <= 1.0

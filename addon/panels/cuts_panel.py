@@ -17,7 +17,10 @@ from ..sources import shown_source
 from ..told import told
 from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found
 from .settings_rows import draw_setting
-from .wrapped_text import draw_fact, draw_text
+from .wrapped_text import draw_fact, draw_text, fits_as_value, units_wide
+
+_LONG_STATION = "0000.00 mm 0"
+"""As wide as the longest that is likely, and its margins."""
 
 _LINES = 3
 """Of the list, however few cuts there are: what is below it stays where it is."""
@@ -30,7 +33,7 @@ class BOREWRIGHT_UL_cuts(bpy.types.UIList):
 
     def draw_item(  # type: ignore[override] # the stub has it that any argument may be missing
         self,
-        _context: bpy.types.Context,
+        context: bpy.types.Context,
         layout: bpy.types.UILayout,
         data: BOREWRIGHT_PG_part,
         item: BOREWRIGHT_PG_cut,
@@ -41,15 +44,13 @@ class BOREWRIGHT_UL_cuts(bpy.types.UIList):
     ) -> None:
         """Its number, its station, and whether it is insisted on."""
         row = layout.row(align=True)
-        row.label(text=_line_name(data, item, index), translate=False)
+        name = _line_name(data, item, index)
+        label = row.row()
+        label.ui_units_x = units_wide(context, name)
+        label.label(text=name, translate=False)
         row.prop(item, "station", text="")
-        insist = row.operator(
-            "borewright.insist_cut",
-            text="",
-            icon="PINNED" if item.insisted else "UNPINNED",
-            depress=item.insisted,
-        )
-        insist.index = index
+        if not _is_narrow(context):
+            _draw_insist(row, data, index)
 
 
 class BOREWRIGHT_PT_cuts(InTab):
@@ -68,7 +69,7 @@ class BOREWRIGHT_PT_cuts(InTab):
         asked = part_properties(source)
         for name in ("pieces", "flip", "lean"):
             draw_setting(layout, context, asked, name)
-        _draw_list(layout, asked)
+        _draw_list(layout, context, asked)
         found = shown_found(context)
         if found is None:
             return
@@ -77,7 +78,9 @@ class BOREWRIGHT_PT_cuts(InTab):
         _draw_reason(layout, context, source, found)
 
 
-def _draw_list(layout: bpy.types.UILayout, asked: BOREWRIGHT_PG_part) -> None:
+def _draw_list(
+    layout: bpy.types.UILayout, context: bpy.types.Context, asked: BOREWRIGHT_PG_part
+) -> None:
     row = layout.row()
     row.template_list(
         "BOREWRIGHT_UL_cuts", "", asked, "cuts", asked, "active_cut", rows=_LINES, maxrows=8
@@ -85,6 +88,24 @@ def _draw_list(layout: bpy.types.UILayout, asked: BOREWRIGHT_PG_part) -> None:
     beside = row.column(align=True)
     beside.operator("borewright.add_cut", text="", icon="ADD")
     beside.operator("borewright.remove_cut", text="", icon="REMOVE")
+    if _is_narrow(context):
+        _draw_insist(beside, asked, asked.active_cut)
+
+
+def _is_narrow(context: bpy.types.Context) -> bool:
+    """Whether the lines of the list have no room for a button beside a station."""
+    return not fits_as_value(context, _LONG_STATION)
+
+
+def _draw_insist(layout: bpy.types.UILayout, asked: BOREWRIGHT_PG_part, index: int) -> None:
+    insisted = index < len(asked.cuts) and asked.cuts[index].insisted
+    insist = layout.operator(
+        "borewright.insist_cut",
+        text="",
+        icon="PINNED" if insisted else "UNPINNED",
+        depress=insisted,
+    )
+    insist.index = index
 
 
 def _draw_plan(
@@ -130,11 +151,15 @@ def _draw_reason(
     cut, joint = plan.cuts[number], plan.joints[number]
     column = layout.column(align=True)
     draw_fact(column, context, told("Joint"), _joint_words(joint))
-    low, high = cut.window
-    draw_fact(
-        column, context, told("May Lie"), told("{low:.1f} to {high:.1f} mm", low=low, high=high)
-    )
+    draw_fact(column, context, told("May Lie"), _window_words(*cut.window))
     draw_text(layout, context, panel_words(cut.why))
+
+
+def _window_words(low: float, high: float) -> str:
+    ends = f"{low:.1f}", f"{high:.1f}"
+    if ends[0] == ends[1]:
+        return told("At {station} mm only", station=ends[0])
+    return told("{low} to {high} mm", low=ends[0], high=ends[1])
 
 
 def _joint_words(joint: Joint) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .wrapped_text import draw_text, fits_as_value, fits_beside
+from .wrapped_text import draw_text, fits_as_value, fits_beside, fits_in_menu
 
 
 def draw_setting(
@@ -17,7 +17,7 @@ def draw_setting(
 ) -> None:
     """A setting, under its own name or another."""
     shown = name or setting_name(group, setting)
-    if fits_beside(context, shown):
+    if fits_beside(context, shown) and _choices_fit(context, group, setting):
         layout.prop(group, setting, text=shown)
         return
     column = layout.column(align=True)
@@ -48,6 +48,14 @@ def draw_chosen(
         return
     both = f"{otherwise}, {reason}" if reason else otherwise
     row.label(text=both if fits_as_value(context, both) else otherwise, translate=False)
+
+
+def _choices_fit(context: bpy.types.Context, group: bpy.types.bpy_struct, setting: str) -> bool:
+    """Whether each choice of a setting, if it has choices, has room in a menu beside its name."""
+    prop = group.bl_rna.properties[setting]
+    if not isinstance(prop, bpy.types.EnumProperty):
+        return True
+    return all(fits_in_menu(context, choice.name) for choice in prop.enum_items)
 
 
 def setting_name(group: bpy.types.bpy_struct, setting: str) -> str:

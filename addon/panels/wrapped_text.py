@@ -15,6 +15,13 @@ _BESIDE: Final = 58.0
 """Of a sidebar's width at a scale of 1: its tabs, the panel's margins and a label's own."""
 
 _ICON: Final = 20.0
+_ARROW: Final = 26.0
+"""Of a menu's button, what its arrow and margins take."""
+
+_NAME_MARGIN: Final = 8.0
+_VALUE_MARGIN: Final = 10.0
+"""What a label takes for itself, of the place before a value and of the value's."""
+
 _LABEL_SHARE: Final = 0.4
 """Of the width, what the names of settings take where they stand beside their values."""
 
@@ -53,7 +60,6 @@ def draw_fact(
     one under the other.
     """  # noqa: D205 - one sentence
     width = text_width(context)
-    beside = _LABEL_SHARE * width
     if not fits_beside(context, name):
         column = layout.column(align=True)
         _draw_lines(column, _broken(context, name, width))
@@ -65,18 +71,37 @@ def draw_fact(
     left.alignment = "RIGHT"
     left.scale_y = _LINE_HEIGHT
     left.label(text=name)
-    _draw_values(split.column(align=True), context, values, width - beside)
+    _draw_values(split.column(align=True), context, values, _value_width(context))
 
 
 def fits_beside(context: bpy.types.Context, name: str) -> bool:
     """Whether the name of a setting has room beside its value, as Blender lays them out."""
-    return _measured(name, _points(context)) <= _LABEL_SHARE * text_width(context)
+    room = _LABEL_SHARE * text_width(context) - _NAME_MARGIN * _scale(context)
+    return _measured(name, _points(context)) <= room
 
 
 def fits_as_value(context: bpy.types.Context, text: str) -> bool:
     """Whether a text has room in the place of a value that has a checkbox before it."""
-    room = (1.0 - _LABEL_SHARE) * text_width(context) - _ICON * _scale(context)
+    room = _value_width(context) - _ICON * _scale(context)
     return _measured(text, _points(context)) <= room
+
+
+def fits_in_menu(context: bpy.types.Context, text: str) -> bool:
+    """Whether a text has room on the button of a menu in the place of a value."""
+    room = (1.0 - _LABEL_SHARE) * text_width(context) - _ARROW * _scale(context)
+    return _measured(text, _points(context)) <= room
+
+
+def units_wide(context: bpy.types.Context, text: str) -> float:
+    """How wide a label of a text is, in the units of layouts."""
+    scale = _scale(context)
+    return (_measured(text, _points(context)) / scale + _VALUE_MARGIN) / _ICON
+
+
+def _value_width(context: bpy.types.Context) -> float:
+    """Of a text in the place of a value."""
+    share = (1.0 - _LABEL_SHARE) * text_width(context)
+    return share - _VALUE_MARGIN * _scale(context)
 
 
 def _draw_values(

@@ -244,6 +244,16 @@ def test_the_clearance_that_holds_is_shown_though_none_is_set(tube: bpy.types.Ob
     assert "clearance" in drawn().properties
 
 
+def test_stations_of_hundreds_of_mm_are_shown_to_a_hundredth(tube: bpy.types.Object) -> None:
+    """Blender counts the digits before the point too: of 149.5 at a precision of 2 it shows 149."""
+    groups = [bpy.context.scene.borewright, tube.borewright, tube.borewright.cuts.add(),
+              tube.borewright.avoid.add()]  # fmt: skip
+    lengths = [prop for group in groups for prop in group.bl_rna.properties
+               if getattr(prop, "unit", "NONE") == "CAMERA"]  # fmt: skip
+    assert len(lengths) > 15
+    assert {prop.precision for prop in lengths} == {5}
+
+
 def test_a_long_word_is_broken_and_no_letter_lost() -> None:
     from borewright.addon.panels.wrapped_text import broken_lines
 
