@@ -213,7 +213,7 @@ def _draw_note(
     """One row: its extension line, arrow, value and words."""
     line, y = tip
     elbow = line + _ELBOW, text[1] - HALF_CAPITAL
-    pen.polyline("narrow", [(paper.right + GAP, y), (line + 1.0, y), elbow])
+    pen.polylines("narrow", [[(paper.right + GAP, y), (line + 1.0, y), elbow]])
     if note.has_value:
         told = told_length(note.station)
         arrow(pen, tip, (0.0, -1.0))

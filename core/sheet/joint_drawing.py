@@ -151,7 +151,7 @@ def _draw_section(pen: Pen, placing: Placing, cut: _CutJoint) -> None:
         for station in (window.low, window.high):
             for left, right in spans_at(loops, station, (-math.inf, math.inf)):
                 ends = placing.at(left, station), placing.at(right, station)
-                pen.polyline("narrow", break_line(*ends))
+                pen.polylines("narrow", [break_line(*ends)])
     for across in _centre_lines(cut):
         low, high = (placing.at(across, z) for z in (window.low - 1.0, window.high + 1.0))
         pen.line("axis", low, high)

@@ -141,10 +141,16 @@ class Pen:
         """One straight line."""
         self.segments(line, np.array([[start, stop]]))
 
-    def polyline(self, line: Line, points: Sequence[Point] | FloatArray) -> None:
-        """An open line through points, (n, 2)."""
-        self._reaches(points)
-        self.elements.append(f'<path class="{line}" d="M{_pairs(points)}"/>')
+    def polylines(
+        self, line: Line, lines: Iterable[Sequence[Point] | FloatArray], mark: str = ""
+    ) -> None:
+        """Open lines, each through points, (n, 2); `mark` as in `segments`."""
+        lines = tuple(lines)
+        for points in lines:
+            self._reaches(points)
+        runs = "".join(f"M{_pairs(points)}" for points in lines)
+        if runs:
+            self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
 
     def outlines(self, line: Line, loops: Iterable[FloatArray], mark: str = "") -> None:
         """Closed lines, each (n, 2); `mark` as in `segments`."""
@@ -152,7 +158,8 @@ class Pen:
         for loop in loops:
             self._reaches(loop)
         runs = "".join(f"M{_pairs(loop)}Z" for loop in loops)
-        self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
+        if runs:
+            self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
 
     def broken_line(self, line: Line, start: Point, stop: Point) -> None:
         """One level or upright line, with gaps where texts and numbers stand on its way."""
