@@ -147,7 +147,7 @@ def nick_angles(collar: Collar, station: float, marks: int) -> FloatArray:
     """
     half = nick_half_width(collar, station)
     bore = collar.inner.radius_at(station)
-    if collar.place == "outside" and bore * (1.0 - math.cos(half / 2.0)) > CHORD_TOLERANCE:
+    if bore * (1.0 - math.cos(half / 2.0)) > CHORD_TOLERANCE:
         return np.empty(0)
     step = 2.0 * half + _BETWEEN_NICKS * half / NICK_DEPTH
     beside = half + _BESIDE_NOTCH * half / NICK_DEPTH

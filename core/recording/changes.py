@@ -23,6 +23,7 @@ from .job_seen import (
     place_matches,
     seen_job,
 )
+from .table_text import degrees_text
 
 _LEAST_MM, _LEAST_DEG = 0.005, 0.05
 """Half of the last digit that is shown."""
@@ -206,7 +207,7 @@ def _hole_words(old: SeenPart, new: SeenPart) -> Iterator[str]:
 
 
 def _hole_place(hole: SeenHole) -> str:
-    return f"at station {hole.station:.2f} mm, {hole.angle_deg:.1f} deg"
+    return f"at station {hole.station:.2f} mm, {_degrees(hole.angle_deg)} deg"
 
 
 def _hole_distances(old: SeenPart, new: SeenPart) -> FloatArray:
@@ -312,7 +313,7 @@ def _moved(what: str, old: float, new: float) -> Iterator[str]:
 
 def _turned(what: str, old: float, new: float) -> Iterator[str]:
     if abs(math.remainder(new - old, 360.0)) >= _LEAST_DEG:
-        yield f"{what} {new:.1f} deg, before {old:.1f}"
+        yield f"{what} {_degrees(new)} deg, before {_degrees(old)}"
 
 
 def _counted(count: int, noun: str) -> str:
@@ -321,3 +322,7 @@ def _counted(count: int, noun: str) -> str:
     first, _, rest = noun.partition(" ")
     many = f"{first}es" if first.endswith("ch") else f"{first}s"
     return f"{count} {many} {rest}".strip()
+
+
+def _degrees(angle_deg: float) -> str:
+    return degrees_text(math.radians(angle_deg))

@@ -132,6 +132,16 @@ def test_holes_are_known_again_by_place_whatever_their_order() -> None:
     )
 
 
+def test_an_angle_is_never_told_as_minus_zero() -> None:
+    old = copy.deepcopy(OLD)
+    old["parts"][0]["survey"]["side_holes"] = [hole(60.0, -1e-6)]
+    new = copy.deepcopy(OLD)
+    new["parts"][0]["survey"]["side_holes"] = []
+    assert changes_words(old, new) == (
+        "pipe: side hole gone, before at station 60.00 mm, 0.0 deg.",
+    )
+
+
 def test_each_hole_is_known_again_once() -> None:
     """Both are nearest to the one at 60; the one of 75 is left for the farther of them."""
     old = copy.deepcopy(OLD)

@@ -1,4 +1,4 @@
-"""Collars over tubes of a few millimetres: nicks that would stand into the bore are left out."""
+"""Collars and sleeves of narrow tubes: nicks that would stand into the bore are left out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.jointing.collar_corners import nick_angles
-from borewright.core.values import Mesh, Settings
+from borewright.core.values import JointKind, Mesh, Settings
 from manifold3d import Manifold, Mesh64
 
 from tests.jobs import split_surveyed
@@ -25,13 +25,20 @@ def a_tube(bore: float, wall: float) -> Mesh:
 
 @pytest.mark.parametrize("clearance", [0.15, 0.4])
 @pytest.mark.parametrize(
-    ("bore", "wall", "nicked"),
-    [(3.0, 1.0, False), (3.0, 1.2, False), (4.0, 1.0, False), (12.0, 1.2, True)],
+    ("kind", "bore", "wall", "nicked"),
+    [
+        ("collar", 3.0, 1.0, False),
+        ("collar", 3.0, 1.2, False),
+        ("collar", 4.0, 1.0, False),
+        ("collar", 12.0, 1.2, True),
+        ("sleeve", 7.5, 1.8, False),
+        ("sleeve", 12.0, 1.8, True),
+    ],
 )
-def test_collars_over_narrow_tubes_leave_the_bore_free(
-    bore: float, wall: float, clearance: float, *, nicked: bool
+def test_collars_of_narrow_tubes_leave_the_bore_free(
+    kind: JointKind, bore: float, wall: float, clearance: float, *, nicked: bool
 ) -> None:
-    settings = Settings((60.0, 60.0, 70.0), clearance=clearance, joint="collar", cuts=(60.0,))
+    settings = Settings((60.0, 60.0, 70.0), clearance=clearance, joint=kind, cuts=(60.0,))
     (outcome,) = split_surveyed(a_tube(bore, wall), "tube", settings)
     (joint,) = outcome.plan.joints
     assert joint.collar is not None
