@@ -27,6 +27,8 @@ DESCENT = 0.2
 """What of a line's height is under its letters' feet."""
 SLANT = 0.25
 """Sine of the slant from which on words have a corner at their place, not the middle of a side."""
+ROWS = (1.0, 2.0, 3.0, 4.0)
+"""Beyond the first, over or under a level part."""
 PLATE = 4.0
 """By how much the plate behind an alert is larger than its words, pixels."""
 
@@ -83,8 +85,10 @@ def _words(low: Point, high: Point, size: Point, outward: Point) -> Words:
     """Beside an upright part level with its place; over or under a level one, and moved away."""
     length = max(math.hypot(*outward), 1e-6)
     x, y = (min(1.0, max(-1.0, part / length / SLANT)) for part in outward)
-    steps = (1.0, -1.0) if abs(y) < 1.0 else (y,)
-    return Words(low, high, *size, (0.5 * x - 0.5, 0.5 * y - 0.5), steps)
+    words = Words(low, high, *size, (0.5 * x - 0.5, 0.5 * y - 0.5))
+    if abs(x) < 1.0:
+        return replace(words, steps=tuple(math.copysign(row, y) for row in ROWS))
+    return words
 
 
 def draw_words(said: Sequence[Said], size: tuple[float, float], free: Box | None = None) -> None:

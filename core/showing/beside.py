@@ -16,7 +16,7 @@ from ..planning.station_map import MapStretch
 from ..values import FloatArray, Joint, SideHole
 from .drawing import Drawing, Label, Line, Style, Tone
 
-STATIONS, STATION_WORDS = 16.0, 26.0
+STATIONS, STATION_WORDS = 16.0, 30.0
 HEIGHTS, HEIGHTS_STEP, HEIGHT_WORDS = 18.0, 14.0, 42.0
 """Distances from the part's widest radius, pixels."""
 ARROW, TICK = 9.0, 4.0

@@ -6,10 +6,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..errors import BadSetting
 from ..planning.plan_survey import map_planned
 from ..planning.station_map import StationMap, map_stations
 from ..stages import KnownPart
-from ..values import FloatArray, Joint, Plan, Settings
+from ..values import FloatArray, Joint, Plan, Settings, Survey
 from .beside import Beside, Height, draw_heights, draw_seams, draw_stretches, label_holes
 from .drawing import Drawing, Line
 from .rings import Segments, hole_outlines, section_rings
@@ -71,7 +72,7 @@ def view_part(known: KnownPart, plan: Plan | None, settings: Settings) -> PartVi
     """What is to be shown of a part; plan : None where it cannot be planned."""
     exact = known.exact
     asked = replace(settings, envelope=settings.room)
-    stations = map_stations(exact, asked, ()) if plan is None else map_planned(exact, asked, plan)
+    stations = _unplanned(exact, asked) if plan is None else map_planned(exact, asked, plan)
     joints = plan.joints if plan is not None else ()
     mesh = known.trued.mesh
     return PartView(
@@ -86,6 +87,14 @@ def view_part(known: KnownPart, plan: Plan | None, settings: Settings) -> PartVi
         ends=exact.ends(settings),
         radius=float(np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 1]).max()),
     )
+
+
+def _unplanned(exact: Survey, asked: Settings) -> StationMap:
+    """Where seams may lie; nothing of a part that cannot have the joint that was asked for."""
+    try:
+        return map_stations(exact, asked, ())
+    except BadSetting:
+        return StationMap(())
 
 
 def _zone_ends(joints: tuple[Joint, ...]) -> list[float]:

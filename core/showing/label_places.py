@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 Point = tuple[float, float]
@@ -12,8 +12,6 @@ Box = tuple[float, float, float, float]
 
 SPACE = 2.0
 """Between the words of two labels."""
-MOST_STEPS = 4
-"""A label is moved by so many of its heights at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +21,7 @@ class Words:
     low, high : the ends of what it belongs to
     width, height : of its text
     shift : how its lower left corner lies from its place, as shares of width and height
-    steps : which ways it may be moved, in heights
+    steps : by how many of its heights it may be moved up, nearest first
     room : pixels that must be seen of what it belongs to
     """
 
@@ -32,7 +30,7 @@ class Words:
     width: float
     height: float
     shift: Point
-    steps: tuple[float, ...] = (1.0, -1.0)
+    steps: tuple[float, ...] = (1.0, -1.0, 2.0, -2.0)
     room: float = 0.0
 
 
@@ -93,7 +91,7 @@ def _free_place(label: Words, anchor: Point, screen: Box, taken: list[Box]) -> P
     """The nearest place where nothing else stands; sideways it stays on the screen."""
     wished = anchor[0] + label.shift[0] * label.width
     left = max(screen[0], min(wished, screen[2] - label.width))
-    for step in _steps(label.steps):
+    for step in (0.0, *label.steps):
         corner = (
             left,
             anchor[1] + label.shift[1] * label.height + step * (label.height + SPACE),
@@ -101,13 +99,6 @@ def _free_place(label: Words, anchor: Point, screen: Box, taken: list[Box]) -> P
         if not any(_overlap(_box(label, corner), other) for other in taken):
             return Placed(corner, anchor, moved=step != 0.0)
     return None
-
-
-def _steps(ways: tuple[float, ...]) -> Iterator[float]:
-    yield 0.0
-    for count in range(1, MOST_STEPS + 1):
-        for way in ways:
-            yield way * count
 
 
 def _box(label: Words, corner: Point) -> Box:
