@@ -11,6 +11,8 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ..core.beds.bed import Bed
 from ..core.beds.pack_meshes import pack_meshes
 from ..core.estimating.estimates import estimate_piece
@@ -18,7 +20,7 @@ from ..core.fitting.fit_rules import fit_notes
 from ..core.recording.job_record import JobRecord, PartRecord, SavedBed, SavedFile, Source
 from ..core.recording.report import job_document
 from ..core.surveying.unit_guess import UNITS_IN_MM
-from ..core.values import Mesh, Outcome, PartDemands, PassedOn, Settings
+from ..core.values import FloatArray, Mesh, Outcome, PartDemands, PassedOn, Piece, Settings
 from .convert import ObjectPart
 from .job_files import bed_file
 from .json_text import json_text
@@ -26,7 +28,13 @@ from .json_text import json_text
 LONGEST_STEM = 180
 """Bytes of what the pieces' files are called by; file systems take 255 of a whole name."""
 
+BED_GAP = 0.1
+"""Between two beds, of a bed's width."""
+
 _UNITS = {mm: unit for unit, mm in UNITS_IN_MM.items()}
+
+ENDS = 12
+"""Letters at the end of a name by which pieces are told apart: of body and number."""
 
 _NO_FILE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]|^\.')
 """What some file system does not take in a name, or would hide."""
@@ -36,6 +44,8 @@ _NO_FILE = re.compile(r'[\x00-\x1f\x7f<>:"/\\|?*]|^\.')
 class BuiltJob:
     """Proven pieces of every body of an object, and where they stand on their beds.
 
+    geometry : hash of the mesh of each piece, by its name
+    row : where the beds stand side by side
     record : text of the job's record, complete but for the hashes of the files
     timings : s, by the keys of the file that holds them; saving adds its own
     """
@@ -44,8 +54,22 @@ class BuiltJob:
     settings: Settings
     beds: tuple[Bed, ...]
     scale_to_mm: float
+    geometry: Mapping[str, str]
+    row: BedsRow
     record: str
     timings: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BedsRow:
+    """Beds side by side on the floor of the scene, z = 0, under the middle of the part.
+
+    corner : of the first one, mm
+    step : mm from each to the next, along x
+    """
+
+    corner: tuple[float, float, float]
+    step: float
 
 
 def built_job(
@@ -77,12 +101,11 @@ def built_job(
     beds = pack_meshes(standing, common)
     jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
     told = dict.fromkeys(filter(None, (source.remark, *remarks)))
-    stem = file_stem(name)
     record = JobRecord(
         settings=common,
         parts=tuple(PartRecord(source_of(source, name), outcome) for outcome in outcomes),
         warnings=(*told, *fit_notes(common, jointed=jointed)),
-        files={piece: SavedFile(f"{stem}{piece.removeprefix(name)}.stl", "") for piece in standing},
+        files={piece: SavedFile(f"{file_stem(piece)}.stl", "") for piece in standing},
         estimates={piece: estimate_piece(mesh, common) for piece, mesh in standing.items()},
         beds=tuple(
             SavedBed(SavedFile(bed_file(number), ""), bed) for number, bed in enumerate(beds, 1)
@@ -94,6 +117,8 @@ def built_job(
         settings=common,
         beds=beds,
         scale_to_mm=source.scale_to_mm,
+        geometry={piece: mesh_sha256(mesh) for piece, mesh in standing.items()},
+        row=_beds_row([piece for one in outcomes for piece in one.pieces], len(beds), common),
         record=json_text(job_document(record)),
         timings={"import_s": import_s, "core_s": core_s},
     )
@@ -118,15 +143,34 @@ def mesh_sha256(mesh: Mesh) -> str:
     return digest.hexdigest()
 
 
-def file_stem(name: str) -> str:
-    """What files of an object are called by; its name, where a file may be called so."""
-    fit = _NO_FILE.sub("_", name)
-    return fit.encode()[:LONGEST_STEM].decode(errors="ignore")
+def file_stem(piece: str) -> str:
+    """What the file of a piece is called by: its name, where a file may be called so."""
+    fit = _NO_FILE.sub("_", piece)
+    if len(fit.encode()) <= LONGEST_STEM:
+        return fit
+    head, tail = fit[:-ENDS], fit[-ENDS:]
+    return head.encode()[: LONGEST_STEM - len(tail.encode())].decode(errors="ignore") + tail
 
 
 def is_file_name(name: str) -> bool:
     """Whether a file may be called so: in the folder that it is for, on any system."""
     return bool(name) and _NO_FILE.search(name) is None
+
+
+def _beds_row(pieces: Sequence[Piece], beds: int, settings: Settings) -> BedsRow:
+    corners = np.vstack([_extent(piece) for piece in pieces])
+    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2.0
+    width, depth, _ = settings.envelope
+    step = width * (1.0 + BED_GAP)
+    row = step * beds - width * BED_GAP
+    return BedsRow((float(middle[0] - row / 2.0), float(middle[1] - depth / 2.0), 0.0), step)
+
+
+def _extent(piece: Piece) -> FloatArray:
+    """Least and greatest coordinates of a piece in its place in the part, (2, 3) mm."""
+    own = piece.mesh.vertices / piece.scale
+    points = own @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
+    return np.array([points.min(axis=0), points.max(axis=0)])
 
 
 def _asked(

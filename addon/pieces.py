@@ -13,14 +13,11 @@ from mathutils import Matrix
 
 from ..core.values import FloatArray, Outcome, PassedOn, Piece
 from . import properties
-from .built_job import BuiltJob, mesh_sha256
+from .built_job import BuiltJob
 from .convert import blender_mesh
 from .json_text import json_text
 from .panel_settings import part_properties
 from .piece_data import as_motion, job_key, made_of, piece_data, pieces_data, pieces_in
-
-BED_GAP = 0.1
-"""Between two beds, of a bed's width."""
 
 _LIGHT, _DARK, _RING = "Borewright Piece Light", "Borewright Piece Dark", "Borewright Ring"
 
@@ -46,7 +43,7 @@ def show(
     _remove_earlier(made)
     data = pieces_data(made)
     data.record, data.timings = built.record, json_text(built.timings)
-    data.corner, data.step = _beds_row(built)
+    data.corner, data.step = built.row.corner, built.row.step
     shown = [
         _piece_object(made, built, outcome, number)
         for outcome in built.outcomes
@@ -155,7 +152,7 @@ def _piece_object(
     data.part, data.name, data.number = outcome.name, piece.name, number
     data.role, data.proven = piece.role.upper(), bool(outcome.checks)
     data.to_source, data.scale = piece.to_source.ravel().tolist(), piece.scale
-    data.mm_per_unit, data.geometry = built.scale_to_mm, mesh_sha256(piece.mesh)
+    data.mm_per_unit, data.geometry = built.scale_to_mm, built.geometry[piece.name]
     data.bed, data.to_bed = _bed_of(built, piece)
     return shown
 
@@ -185,26 +182,6 @@ def _bed_of(built: BuiltJob, piece: Piece) -> tuple[int, list[float]]:
         if placed.name == piece.name
     )
     return number, placed.to_bed.ravel().tolist()
-
-
-def _beds_row(built: BuiltJob) -> tuple[FloatArray, float]:
-    """Where the first bed's corner lies, mm, and how far it is to the next.
-
-    The beds stand side by side on the floor of the scene, z = 0, under the middle of the part.
-    """
-    corners = np.vstack([_extent(piece) for outcome in built.outcomes for piece in outcome.pieces])
-    middle = (corners.min(axis=0) + corners.max(axis=0)) / 2.0
-    width, depth, _ = built.settings.envelope
-    step = width * (1.0 + BED_GAP)
-    row = step * len(built.beds) - width * BED_GAP
-    return np.array([middle[0] - row / 2.0, middle[1] - depth / 2.0, 0.0]), step
-
-
-def _extent(piece: Piece) -> FloatArray:
-    """Least and greatest coordinates of a piece in its place in the part."""
-    own = piece.mesh.vertices / piece.scale
-    points = own @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
-    return np.array([points.min(axis=0), points.max(axis=0)])
 
 
 def _outline_beds(made: bpy.types.Collection, part: str, built: BuiltJob) -> None:

@@ -285,6 +285,15 @@ def test_an_object_may_be_called_what_no_file_may(
     assert sorted(path.name for path in tmp_path.iterdir()) == ["out"]
 
 
+def test_a_name_too_long_for_a_file_keeps_its_end(extension: ModuleType) -> None:
+    """File systems take 255 bytes of a name; an object's name may have as many, in Blender 5."""
+    assert extension.__name__ == EXTENSION
+    stem = own("addon.built_job").file_stem
+    stems = [stem("ö" * 125 + end) for end in ("-a-01", "-b-01")]
+    assert all(len(f"{one}.stl".encode()) <= 200 for one in stems)
+    assert [one[-5:] for one in stems] == ["-a-01", "-b-01"]
+
+
 def renamed(record: str) -> str:
     return record.replace('"file": "pipe-01.stl"', '"file": "../pipe-01.stl"')
 
@@ -318,7 +327,8 @@ def test_a_damaged_record_is_refused(
 def test_damaged_numbers_of_places_are_refused(pipe: bpy.types.Object, tmp_path: Path) -> None:
     data = made_of(pipe).borewright_pieces
     document = json.loads(data.record)
-    document["beds"][0]["places"][0]["to_bed"] = np.eye(3).tolist()
+    for stood in document["beds"][0]["places"]:
+        stood["to_bed"] = np.eye(3).tolist()
     data.record = json.dumps(document)
     with refused(r"in the record that the pieces' collection keeps"):
         save(pipe, tmp_path / "out")
