@@ -160,7 +160,7 @@ def _check_place(folder: Path) -> None:
         raise OutputRefused(
             f"a name of {length} bytes: {folder.name}",
             f"at most {LONGEST_NAME}, for the folders beside it have longer ones while it is saved",
-            "an --out with a shorter name",
+            "another --out, with a shorter name",
         )
     if Path.cwd().is_relative_to(folder):
         raise OutputRefused(

@@ -39,13 +39,13 @@ def refusal(folder: Path, problem: OSError, sizes: Sequence[int] = ()) -> Output
         return OutputRefused(
             f"{found}; {_megabytes(_free(folder.parent))} free, by what the disk says",
             f"more than {_megabytes(sum(sizes))}",
-            "make room there, or an --out on another disk",
+            "make room there, or another --out, on another disk",
         )
     if problem.errno == errno.EFBIG:
         return OutputRefused(
             found,
             f"files of more than {_megabytes(max(sizes, default=0))}",
-            "a higher limit on the length of files, or an --out on another disk",
+            "a higher limit on the length of files, or another --out, on another disk",
         )
     return OutputRefused(
         f"{place} cannot be read or written: {said}",

@@ -74,7 +74,7 @@ def check_whole(folder: Path) -> None:
             raise OutputRefused(
                 f"1 file that is not on the disk as it was written: {name}",
                 "a sound disk, and no 2 names that are one to it",
-                "other file names, or an --out on another disk",
+                "other file names, or another --out, on another disk",
             )
 
 

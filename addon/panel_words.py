@@ -25,6 +25,8 @@ _LABELS = {
     "least-wall": "Least Wall",
     "max-move": "Max Move",
     "nozzle": "Nozzle",
+    "out": "Folder",
+    "overwrite": "Overwrite",
     "pieces": "Least Pieces",
     "spacing": "Spacing",
     "true": "Make True",

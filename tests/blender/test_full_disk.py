@@ -58,7 +58,7 @@ def test_a_disk_that_is_full_at_any_of_the_files_is_told_and_left_as_it_was(
         assert re.fullmatch(
             r"borewright: found: .*out cannot be written: No space left on device \(error 28\); "
             r"\d+\.\d{3} MB free, by what the disk says; needed: more than \d+\.\d{3} MB; "
-            r"try: make room there, or an --out on another disk\n",
+            r"try: make room there, or another --out, on another disk\n",
             told,
         ), (path.name, told)
 
@@ -94,6 +94,6 @@ def test_a_limit_on_the_length_of_files_is_told_and_leaves_all_as_it_was(
     assert re.fullmatch(
         r"borewright: found: .*out cannot be written: File too large \(error 27\); "
         r"needed: files of more than \d+\.\d{3} MB; "
-        r"try: a higher limit on the length of files, or an --out on another disk\n",
+        r"try: a higher limit on the length of files, or another --out, on another disk\n",
         done.stderr,
     ), done.stderr

@@ -269,4 +269,5 @@ def test_the_panel_speaks_of_its_labels_not_of_options() -> None:
     assert (
         panel_words("try: --max-move 0.2, or --true none") == "try: Max Move 0.2, or Make True None"
     )
+    assert panel_words("--overwrite, or another --out") == "Overwrite, or another Folder"
     assert panel_words("--unheard-of 1") == "--unheard-of 1"
