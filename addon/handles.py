@@ -13,18 +13,19 @@ from typing import cast
 
 import bpy
 import gpu
-import numpy as np
 from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
 from ..core.showing.drawing import Tone
+from ..core.showing.drawn_part import widest_radius
 from ..core.stages import KnownPart
+from ..core.values import Outcome
 from .axis_in_scene import AxisInScene, axis_in_scene, looking
 from .cut_drag import BOREWRIGHT_OT_move_cut, Drag, current_drag
 from .cut_lists import PartInScene
 from .cut_operators import surveyed
-from .found import Found
+from .found import Found, FoundPart
 from .overlay.strokes import SHADER
 from .overlay.theme import tone_colour
 from .overlay.words import draw_words, said_there, set_text_size
@@ -167,24 +168,25 @@ def _handles(on: PartInScene, drag: Drag | None) -> Iterator[_Handle]:
             yield _Handle(index, cut.insisted or dragged, axis, axis.point(station), radius)
 
 
-_kept_radii: dict[int, tuple[Found, tuple[float, ...]]] = {}
+_kept_radii: dict[int, tuple[Found, int, tuple[float, ...]]] = {}
 """Of what was drawn last, by nothing but 0."""
 
 
 def _radii(found: Found) -> tuple[float, ...]:
-    """The greatest radius of each body, mm; 0 of one without an axis."""
+    """The greatest radius of each body, mm, as it is drawn; 0 of one without an axis."""
     kept = _kept_radii.get(0)
-    if kept is None or kept[0] is not found:
-        kept = found, tuple(greatest_radius(part.known) for part in found.parts)
+    if kept is None or kept[0] is not found or kept[1] != found.version:
+        kept = found, found.version, tuple(_radius(part) for part in found.parts)
         _kept_radii[0] = kept
-    return kept[1]
+    return kept[2]
 
 
-def greatest_radius(known: object) -> float:
-    """How far a body reaches from its axis, mm; 0 of one without an axis."""
-    if not isinstance(known, KnownPart):
+def _radius(part: FoundPart) -> float:
+    if not isinstance(part.known, KnownPart):
         return 0.0
-    return float(np.hypot(*known.trued.mesh.vertices[:, :2].T).max())
+    planned = part.planned
+    joints = planned.plan.joints if isinstance(planned, Outcome) else ()
+    return widest_radius(part.known, joints)
 
 
 def _place(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -39,7 +40,7 @@ class PartView:
 
     seams, zones : rings of the seams, and of where their joints end
     ends : stations of the lowest and highest points
-    radius : mm, the greatest from the axis
+    radius : mm, the greatest from the axis, of part and collars
     faces : of a section, if one is shown, cut at `angle`
     """
 
@@ -85,8 +86,24 @@ def view_part(known: KnownPart, plan: Plan | None, settings: Settings) -> PartVi
         zones=tuple(section_rings(mesh, _zone_ends(joints))),
         holes=hole_outlines(known.trued),
         ends=exact.ends(settings),
-        radius=float(np.hypot(mesh.vertices[:, 0], mesh.vertices[:, 1]).max()),
+        radius=widest_radius(known, joints),
     )
+
+
+def widest_radius(known: KnownPart, joints: Sequence[Joint]) -> float:
+    """How far a part and the collars over it reach from its axis, mm."""
+    part = float(np.hypot(*known.trued.mesh.vertices[:, :2].T).max())
+    return max(part, *(_collar_radius(joint) for joint in joints), 0.0)
+
+
+def _collar_radius(joint: Joint) -> float:
+    """How far the ring of a joint reaches from the part's axis, mm; 0 without one outside."""
+    collar = joint.collar
+    if collar is None or collar.place == "inside":
+        return 0.0
+    ends = collar.outer.radii_at(np.array(joint.zone))
+    beyond = collar.outer.eccentricity + collar.radial_clearance + collar.thickness
+    return float(ends.max()) + beyond
 
 
 def _unplanned(exact: Survey, asked: Settings) -> StationMap:

@@ -23,7 +23,7 @@ from borewright.core.showing.section_view import (
     hatching,
 )
 from borewright.core.stages import KnownPart, know_part, mend_parts, plan_known
-from borewright.core.values import FloatArray, Mesh, Plan, Settings
+from borewright.core.values import CHORD_TOLERANCE, FloatArray, Mesh, Plan, Settings
 
 from tests.families.odd_outside import oval_tube, two_bores
 from tests.families.truth import Part
@@ -178,6 +178,18 @@ def test_of_a_part_that_cannot_have_the_joint_the_axis_and_height_are_drawn() ->
     assert drawing.lines[0].style == "chain"
     assert any(text.startswith("whole part") for text in texts(drawing))
     assert not any(text.startswith("free") for text in texts(drawing))
+
+
+def test_what_stands_beside_a_part_is_clear_of_its_collars() -> None:
+    settings = replace(SETTINGS, joint="collar", envelope=(180.0, 180.0, 180.0))
+    part = known(as_mesh(plain_tube().mesh), settings)
+    plan = plan_known(part, settings).plan
+    pieces = build_pieces(part.exact, part.trued, plan, settings, "part")
+    faces = cut_pieces(pieces, part.exact.frame, 0.4)
+    assert [face.role for face in faces] == ["piece", "collar", "piece"]
+    reach = max(float(np.abs(face.starts[:, 0]).max()) for face in faces)
+    radius = view_part(part, plan, settings).radius
+    assert radius == pytest.approx(reach, abs=CHORD_TOLERANCE), "its facets lie about its circle"
 
 
 def test_toggles_leave_out_what_they_name() -> None:
