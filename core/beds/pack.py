@@ -44,6 +44,9 @@ PLACE_STEP = 2.0**-15
 """Places are whole multiples of this, mm: up to 512 mm float32 holds them exactly, and so do
 readers of bed files that keep motions as float32."""
 
+_ROUND_OFF = 1e-6
+"""Of a step: what reckoning may leave over a place that is on one."""
+
 
 def pack_beds(
     items: Sequence[BedItem], floor: tuple[float, float], spacing: float
@@ -230,4 +233,5 @@ def _placed(one: Stood, items: Sequence[BedItem], x: float, y: float) -> Placed:
 
 
 def _on_step(place: float) -> float:
-    return round(place / PLACE_STEP) * PLACE_STEP
+    """The next step up: down, a piece at the floor's edge would stand beside its bed."""
+    return math.ceil(place / PLACE_STEP - _ROUND_OFF) * PLACE_STEP
