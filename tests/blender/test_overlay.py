@@ -107,10 +107,18 @@ def test_a_part_that_cannot_be_planned_still_shows_where_seams_may_lie(
     assert any(line.style == "dashed" and line.layer == "beside" for line in drawn(part).lines)
 
 
-def test_words_are_translated_with_their_parts(part: bpy.types.Object) -> None:
+def test_words_are_translated_with_their_parts(
+    part: bpy.types.Object, monkeypatch: pytest.MonkeyPatch
+) -> None:
     survey(part)
-    text = module("overlay.words").label_text
-    assert any(text(label).startswith("no seam: ") for label in drawn(part).labels)
+    words = module("overlay.words")
+    texts = [words.label_text(label) for label in drawn(part).labels]
+    assert "no seam: no room" in texts
+    asked: list[str] = []
+    monkeypatch.setattr(words, "told", lambda word, **_values: asked.append(word) or word)
+    for label in drawn(part).labels:
+        words.label_text(label)
+    assert {"no seam: {why}", "no room", "tenon"} <= set(asked)
 
 
 @pytest.mark.parametrize("tone", ["plain", "seam", "alert", "faint"])
