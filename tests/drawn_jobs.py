@@ -17,17 +17,23 @@ from borewright.core.values import Mesh, Settings
 from tests.parts import Block, Hole, Part, Ring, tube
 from tests.recorded import recorded_job
 
+ODD = '<b>\u202e & "disc" \u6f22'
+"""A name with markup, a control character and one of unknown width; passed on as it is."""
+
 SHARED = Path(__file__).resolve().parents[2] / "shared" / "parts"
 FIVE_HOLES = [(60, 0, 6), (98, 20, 7), (160, 0, 8), (330, 180, 7), (410, 0, 9), (520, 90, 6)]
 
 
 def as_mesh(part: Part) -> Mesh:
-    return Mesh(np.asarray(part.mesh.vertices), np.asarray(part.mesh.faces))
+    return as_mesh_of(part.mesh)
+
+
+def as_mesh_of(solid: trimesh.Trimesh) -> Mesh:
+    return Mesh(np.asarray(solid.vertices), np.asarray(solid.faces))
 
 
 def solid_round(diameter: float, length: float) -> Mesh:
-    bar = trimesh.creation.cylinder(radius=diameter / 2.0, height=length, sections=90)
-    return Mesh(np.asarray(bar.vertices), np.asarray(bar.faces))
+    return as_mesh_of(trimesh.creation.cylinder(radius=diameter / 2.0, height=length, sections=90))
 
 
 @cache
@@ -50,9 +56,17 @@ def own_parts() -> Mapping[str, Mesh]:
         "whole": tube(length=100.0, bore=6.0, outside=9.0),
         "large": tube(length=1500.0, bore=60.0, outside=80.0),
         "crowded": tube(length=400.0, bore=20.0, outside=30.0, holes=crowded),
+        "wide": tube(length=450.0, bore=300.0, outside=312.0),
+        "many": tube(length=1300.0, bore=8.0, outside=16.0),
+        "leaning": tube(length=190.0, bore=10.0, outside=16.0, holes=[Hole(60, 0, 4)]),
     }
-    bars = {"bar": solid_round(38.0, 420.0), "pins": solid_round(80.0, 300.0)}
-    return {**{name: as_mesh(part) for name, part in parts.items()}, **bars}
+    solids = {
+        "bar": solid_round(38.0, 420.0),
+        "pins": solid_round(80.0, 300.0),
+        "block": as_mesh_of(trimesh.creation.box((80.0, 30.0, 40.0))),
+        ODD: as_mesh_of(trimesh.creation.annulus(50.0, 85.0, 20.0)),
+    }
+    return {**{name: as_mesh(part) for name, part in parts.items()}, **solids}
 
 
 SETTINGS = {
@@ -63,6 +77,11 @@ SETTINGS = {
     "whole": Settings((160.0, 160.0, 170.0)),
     "large": Settings((200.0, 200.0, 220.0)),
     "crowded": Settings((400.0, 400.0, 400.0)),
+    "wide": Settings((400.0, 400.0, 250.0)),
+    "many": Settings((60.0, 60.0, 50.0)),
+    "leaning": Settings((180.0, 180.0, 180.0), lean=True),
+    "block": Settings((100.0, 100.0, 100.0)),
+    ODD: Settings((180.0, 180.0, 180.0)),
     "bar": Settings((200.0, 200.0, 160.0)),
     "pins": Settings((160.0, 160.0, 170.0)),
 }

@@ -50,14 +50,20 @@ _MOST_WIDTH = 62.0
 _AROUND = 62.0
 """Of the paper's height, mm, for the rows over and under the part."""
 
-_BALLOON_PITCH = 7.0
-"""From one piece's number to the next, mm."""
+_BALLOON_PITCH, _MOST_BALLOONS = 7.0, 25
+"""From one piece's number to the next, mm, and as many as find room on a page."""
 
 _STATION_LINE, _ELBOW = 7.0, 5.0
 """From the part to the line of stations, and from there to their values, mm."""
 
+_Size = tuple[float, float, str]
+"""From where to where across, mm, and what it is told as."""
+
 _IN_PLANE = 0.1
 """mm, off the plane, within which a surface's centre line counts as on it."""
+
+_VIEW_ROOM = (32.0, 32.0)
+"""For the section across, mm on paper, where it is not as large as the other."""
 
 _MOST_NOTES = 40
 """As many as find room beside a part on one page."""
@@ -175,11 +181,10 @@ def _draw_axes(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
 
 
 def _notes(part: PartRecord, heights: list[_Height]) -> tuple[list[StationNote], int]:
-    """What stands at the stations, and how many holes are left to their table."""
-    if not isinstance(part.outcome, Outcome):
-        return [], 0
+    """What stands at the stations, and how many notes are left to the tables."""
     told = [StationNote((h.low + h.high) / 2.0, h.text, has_value=False) for h in heights]
-    notes = sorted([*station_notes(part.outcome), *told], key=lambda note: note.station)
+    found = station_notes(part.outcome) if isinstance(part.outcome, Outcome) else []
+    notes = sorted([*found, *told], key=lambda note: note.station)
     return few_enough(notes, _MOST_NOTES)
 
 
@@ -190,20 +195,22 @@ def _draw_stations(pen: Pen, paper: _Paper, notes: list[StationNote]) -> list[fl
     """
     if not notes:
         return [paper.bottom]
+    valued = [note.station for note in notes if note.has_value]
     line = paper.right + _STATION_LINE
     lowered = HALF_CAPITAL
     wanted = [note.station * paper.factor - lowered for note in notes]
     least, most = -paper.bottom, max(-paper.top, -paper.bottom + ROW * (len(notes) - 1))
     rows = [-row for row in spread_within(wanted, [ROW] * len(notes), least - lowered, most)]
-    valued = [note for note in notes if note.has_value]
-    column = max(text_width(told_length(note.station), TEXT_SIZE) for note in valued)
+    widths = [text_width(told_length(station), TEXT_SIZE) for station in valued]
+    column = max(widths, default=-2.0)
     text = line + _ELBOW + 0.8
     for note, row in zip(notes, rows, strict=True):
         y = -note.station * paper.factor
         _draw_note(pen, paper, note, (line, y), (text, row), column)
-    pen.circle("narrow", (line, 0.0), 0.9)
-    pen.line("narrow", (line, -0.9), (line, -notes[-1].station * paper.factor))
-    pen.line("narrow", (paper.right + GAP, 0.0), (line - 0.9, 0.0))
+    if valued:
+        pen.circle("narrow", (line, 0.0), 0.9)
+        pen.line("narrow", (line, -0.9), (line, -valued[-1] * paper.factor))
+        pen.line("narrow", (paper.right + GAP, 0.0), (line - 0.9, 0.0))
     return rows
 
 
@@ -229,12 +236,18 @@ def _draw_note(
 
 
 def _draw_balloons(pen: Pen, paper: _Paper, whole: AssembledPart) -> list[float]:
-    """Each piece's number in a circle, with a line to a dot in what is cut of it."""
-    dots = [_dot_in(loops) for loops in whole.sections]
-    order = sorted(range(len(dots)), key=lambda k: dots[k][1])
+    """Each piece's number in a circle, with a line to a dot in what is cut of it.
+
+    Of more than a page holds every second one is told, or every third, and so on.
+    """
+    every = math.ceil(len(whole.sections) / _MOST_BALLOONS)
+    told = range(0, len(whole.sections), every)
+    dots = {k: _dot_in(whole.sections[k]) for k in told}
+    order = sorted(told, key=lambda k: dots[k][1])
     wanted = [dots[k][1] * paper.factor for k in order]
-    most = max(-paper.top, -paper.bottom + _BALLOON_PITCH * (len(dots) - 1))
-    heights = spread_within(wanted, [_BALLOON_PITCH] * len(dots), -paper.bottom, most)
+    pitches = [_BALLOON_PITCH] * len(order)
+    most = max(-paper.top, -paper.bottom + _BALLOON_PITCH * (len(order) - 1))
+    heights = spread_within(wanted, pitches, -paper.bottom, most)
     x = paper.left - 7.0
     for k, height in zip(order, heights, strict=True):
         draw_balloon(pen, (x, -height), str(k + 1), paper.placing.at(*dots[k]))
@@ -303,11 +316,8 @@ def _draw_diameters(
     -------
     how far to the right those at the low end reach, mm on paper
     """
-    survey, reached = whole.survey, paper.right
-    if survey is None:
-        return reached
-    low = _end_sizes(whole, 0.0)
-    high = _end_sizes(whole, survey.length)
+    reached = paper.right
+    low, high = _sizes_below_and_above(whole)
     for count, (left, right, text) in enumerate(low):
         y = bottom + 3.0 + TEXT_LIFT + ASCENT * TEXT_SIZE + count * LINE_ROW
         ended = _draw_diameter(pen, paper, (left, right), y, (paper.bottom, 1.0), text)
@@ -319,8 +329,19 @@ def _draw_diameters(
     return reached
 
 
-def _end_sizes(whole: AssembledPart, station: float) -> list[tuple[float, float, str]]:
-    """(left, right, value) of the round surfaces that reach a station, the narrowest first."""
+def _sizes_below_and_above(whole: AssembledPart) -> tuple[list[_Size], list[_Size]]:
+    """What is told at the low and at the high end; the width where nothing there is round."""
+    survey = whole.survey
+    low, high = whole.extent
+    wide = (float(low[0]), float(high[0]), told_length(float(high[0] - low[0])))
+    if survey is None:
+        return [wide], [wide]
+    at_low, at_high = _end_sizes(whole, 0.0), _end_sizes(whole, survey.length)
+    return (at_low, at_high) if survey.outsides else ([*at_low, wide], [*at_high, wide])
+
+
+def _end_sizes(whole: AssembledPart, station: float) -> list[_Size]:
+    """The round surfaces that reach a station, the narrowest first."""
     survey, plane = whole.survey, whole.plane
     assert survey is not None
     reaching = [
@@ -329,12 +350,11 @@ def _end_sizes(whole: AssembledPart, station: float) -> list[tuple[float, float,
         if surface.start - 0.05 <= station <= surface.stop + 0.05
         and abs(plane.beyond(*surface.offset)) < _IN_PLANE
     ]
-    return sorted(
-        (_ends(surface, plane, station) for surface in reaching), key=lambda e: e[1] - e[0]
-    )
+    sizes = (_ends(surface, plane, station) for surface in reaching)
+    return sorted(sizes, key=lambda size: size[1] - size[0])
 
 
-def _ends(surface: RoundSurface, plane: Plane, station: float) -> tuple[float, float, str]:
+def _ends(surface: RoundSurface, plane: Plane, station: float) -> _Size:
     middle, radius = plane.across(*surface.offset), surface.radius_at(station)
     return middle - radius, middle + radius, f"Ø{told_length(2.0 * radius)}"
 
@@ -368,10 +388,15 @@ def _draw_view(pen: Pen, paper: _Paper, whole: AssembledPart, corner: Point) -> 
     if whole.survey is None:
         return
     loops = section_across(whole.meshes[0], _telling_station(whole))
-    reach = float(np.hypot(*np.concatenate(loops).T).max()) * paper.factor
-    middle = corner[0] + reach + 6.0, corner[1] + reach + 6.0
-    draw_cut_face(pen, Placing(paper.factor, middle), loops, 0)
-    _draw_plane(pen, whole.plane, paper.factor, middle, reach)
+    reach = float(np.hypot(*np.concatenate(loops).T).max())
+    scale = fitting_scale((2.0 * reach, 2.0 * reach), _VIEW_ROOM)
+    factor = min(scale.factor, paper.factor)
+    middle = corner[0] + reach * factor + 6.0, corner[1] + reach * factor + 6.0
+    draw_cut_face(pen, Placing(factor, middle), loops, 0)
+    _draw_plane(pen, whole.plane, factor, middle, reach * factor)
+    if factor < paper.factor:
+        under = middle[0], middle[1] + reach * factor + 6.0 + 2.0 * TEXT_SIZE
+        pen.text(scale.told, under, "middle")
 
 
 def _telling_station(whole: AssembledPart) -> float:
@@ -412,5 +437,5 @@ def _title_lines(part: PartRecord, whole: AssembledPart, scale: Scale, untold: i
     if lean is not None:
         lines.append(f"Printed in one piece, leaning {told_angle(lean.tilt)}")
     if untold:
-        lines.append(f"{untold} more holes stand in their table only")
+        lines.append(f"{untold} more notes find no room: see the tables")
     return lines

@@ -43,8 +43,9 @@ def exploded_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     lines = _lines(whole, eye, factor)
     pen = Pen()
     _draw_pieces(pen, whole, seen, lines, factor)
-    draw_title(pen, [f"{part.outcome.name}, its pieces apart"], pen.low[0])
-    return pen.drawing(f"{part.outcome.name}, its pieces apart", None)
+    told = "its pieces apart" if len(whole.pieces) > 1 else "in one piece"
+    draw_title(pen, [f"{part.outcome.name}, {told}"], pen.low[0])
+    return pen.drawing(f"{part.outcome.name}, {told}", None)
 
 
 def _factor(seen: list[FloatArray]) -> float:

@@ -103,7 +103,8 @@ def _joint_drawing(outcome: Outcome, whole: AssembledPart, joint: Joint, number:
     right = _draw_across(pen, cut, top)
     _draw_detail(pen, cut, (right + _APART, top))
     told = f"{outcome.name}, seam {number + 1} at {told_length(joint.station)}"
-    title = [f"{told}, {KIND_WORDS[joint.kind]}, scale {scale.told}", *told_others(joint)]
+    half = [] if _centre_lines(cut) else ["the wall to the right, broken off"]
+    title = [f"{told}, {KIND_WORDS[joint.kind]}, scale {scale.told}", *half, *told_others(joint)]
     draw_title(pen, title, pen.low[0])
     return pen.drawing(f"{told}, enlarged", scale.factor)
 
@@ -122,8 +123,15 @@ def _cut_joint(whole: AssembledPart, joint: Joint, number: int) -> _CutJoint:
         for span in spans_at(loops, station, (-math.inf, math.inf))
     ]
     left, right = min(a for a, _ in spans), max(b for _, b in spans)
+    if fitting_scale((right - left, high - low), _ROOM).factor < 1.0:
+        left = _right_half(spans, (left + right) / 2.0)
     window = Window(left - 0.2, right + 0.2, low, high)
     return _CutJoint(joint, whole, numbers, plane, sections, window)
+
+
+def _right_half(spans: list[tuple[float, float]], axis: float) -> float:
+    """From where a wide joint is drawn, mm across: its wall to the right, or from the axis on."""
+    return min((left for left, _ in spans if left > axis), default=axis)
 
 
 def _pieces_at(whole: AssembledPart, joint: Joint, number: int) -> tuple[int, ...]:
@@ -149,8 +157,8 @@ def _draw_section(pen: Pen, placing: Placing, cut: _CutJoint) -> None:
         mark = whole.pieces[number].name
         draw_cut_face(pen, placing, loops, number, mark=mark, line="fine", window=window)
         for station in (window.low, window.high):
-            for left, right in spans_at(loops, station, (-math.inf, math.inf)):
-                ends = placing.at(left, station), placing.at(right, station)
+            for left, right in spans_at(loops, station, (window.left, window.right)):
+                ends = placing.at(max(left, window.left), station), placing.at(right, station)
                 pen.polylines("narrow", [break_line(*ends)])
     for across in _centre_lines(cut):
         low, high = (placing.at(across, z) for z in (window.low - 1.0, window.high + 1.0))
@@ -165,7 +173,8 @@ def _centre_lines(cut: _CutJoint) -> list[float]:
     else:
         centres = [centre for tenon in joint.tenons for centre in tenon.centres]
     near = [centre for centre in centres if abs(plane.beyond(*centre)) < 0.05]
-    return sorted({round(plane.across(*centre), 3) for centre in near})
+    places = {round(plane.across(*centre), 3) for centre in near}
+    return sorted(x for x in places if cut.window.left < x < cut.window.right)
 
 
 def _draw_notes(pen: Pen, placing: Placing, cut: _CutJoint, outcome: Outcome) -> None:

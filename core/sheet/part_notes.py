@@ -105,8 +105,11 @@ def _tapering(surface: RoundSurface) -> str:
 
 
 def few_enough(notes: list[StationNote], most: int) -> tuple[list[StationNote], int]:
-    """As many notes as there is room for; how many holes had to be left out, the highest."""
-    spare = len(notes) - most
-    holes = [note for note in notes if note.is_hole]
-    left_out = holes[len(holes) - spare :] if spare > 0 else []
-    return [note for note in notes if note not in left_out], len(left_out)
+    """As many notes as there is room for, and how many were left out.
+
+    Heights of pieces go first, then holes, then all others, from the high end down.
+    """
+    rank = [0 if not note.has_value else 1 if note.is_hole else 2 for note in notes]
+    order = sorted(range(len(notes)), key=lambda k: (rank[k], -notes[k].station))
+    gone = set(order[: max(0, len(notes) - most)])
+    return [note for k, note in enumerate(notes) if k not in gone], len(gone)

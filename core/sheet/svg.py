@@ -199,6 +199,7 @@ class Pen:
         upwards: bool = False,
     ) -> TextBox:
         """A text whose base line starts, is centred or ends at a place; it may run upwards."""
+        text = printable(text)
         width, (x, y) = text_width(text, size), place
         box = _box(text, place, anchor, size, width, upwards=upwards)
         turn = f' transform="rotate(-90 {short(x)} {short(y)})"' if upwards else ""
@@ -248,10 +249,14 @@ def short(length: float) -> str:
     return "0" if told == "-0" else told
 
 
+def printable(text: str) -> str:
+    """A text with what no font shows, and XML may not hold, replaced."""
+    return "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+
+
 def escaped(text: str) -> str:
-    """A text as it may stand in markup, quotes and all; what XML cannot hold is shown as such."""
-    kept = (c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return escape("".join(kept), quote=True)
+    """A text as it may stand in markup, quotes and all."""
+    return escape(printable(text), quote=True)
 
 
 def _told(mark: str) -> str:

@@ -11,7 +11,7 @@ import pytest
 from borewright.core.recording.report import job_document
 from borewright.core.sheet.bed_drawing import bed_drawings
 from borewright.core.sheet.joint_drawing import joint_drawings
-from borewright.core.values import Settings
+from borewright.core.values import Outcome, Settings
 
 from tests.drawn import assert_sound, loops_of, segments_of, texts_of
 from tests.drawn_jobs import SETTINGS, as_mesh, own_job, own_parts, shared_job
@@ -25,8 +25,8 @@ SHARED = ["fife", "double", "newel", "sunshade"]
 def test_drawings_of_own_joints_and_beds_are_sound(name: str) -> None:
     record = own_job(name)
     joints = joint_drawings(record.parts[0], record)
-    outcome: Any = record.parts[0].outcome
-    assert len(joints) == len(outcome.plan.joints)
+    outcome = record.parts[0].outcome
+    assert len(joints) == (len(outcome.plan.joints) if isinstance(outcome, Outcome) else 0)
     for drawing in (*joints, *bed_drawings(record)):
         assert_sound(drawing)
 

@@ -78,7 +78,9 @@ def test_holes_without_room_are_counted() -> None:
     texts = texts_of(part_drawing(record.parts[0], record))
     shown = sum(text.startswith("hole ") for text in texts)
     assert shown < len(outcome.survey.side_holes)
-    assert f"{len(outcome.survey.side_holes) - shown} more holes stand in their table only" in texts
+    assert (
+        f"{len(outcome.survey.side_holes) - shown} more notes find no room: see the tables" in texts
+    )
 
 
 def test_a_hole_in_the_plane_parts_the_wall_by_its_width() -> None:
