@@ -20,6 +20,7 @@ _LABELS = {
     "flip": "Flip",
     "guard": "Guard",
     "joint": "Joint",
+    "joint-number": "Joint",
     "layer": "Layer",
     "lean": "Lean",
     "least-wall": "Least Wall",

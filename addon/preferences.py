@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import cast
 
 import bpy
@@ -42,7 +43,9 @@ class BOREWRIGHT_AP_preferences(bpy.types.AddonPreferences):
     )
     folder: bpy.props.StringProperty(
         name="Default Folder",
-        description="Folder that pieces are saved to where the scene names none",
+        description=(
+            "Where the scene names no folder, pieces are saved in here, in one of their part's name"
+        ),
         subtype="DIR_PATH",
     )
 
@@ -55,10 +58,10 @@ class BOREWRIGHT_AP_preferences(bpy.types.AddonPreferences):
         layout.prop(self, "folder")
 
 
-def preferences() -> BOREWRIGHT_AP_preferences:
-    """Those of this machine."""
-    known = bpy.context.preferences.addons[ROOT].preferences
-    return cast("BOREWRIGHT_AP_preferences", known)
+def preferences() -> BOREWRIGHT_AP_preferences | None:
+    """Those of this machine; None: a script has enabled the extension without any."""
+    enabled = bpy.context.preferences.addons.get(ROOT)
+    return None if enabled is None else cast("BOREWRIGHT_AP_preferences", enabled.preferences)
 
 
 def take_default_printer(job: BOREWRIGHT_PG_job) -> None:
@@ -68,7 +71,8 @@ def take_default_printer(job: BOREWRIGHT_PG_job) -> None:
     ------
     CoreError : that printer is no longer kept, or cannot be read
     """
-    name = preferences().printer
+    known = preferences()
+    name = known.printer if known is not None else ""
     if not name or any(job.is_property_set(value) for value in PRINTER_VALUES):
         return
     try:
@@ -76,6 +80,13 @@ def take_default_printer(job: BOREWRIGHT_PG_job) -> None:
     except CoreError as problem:
         problem.remedy = f"another Default Printer in the preferences, or {problem.remedy}"
         raise
+
+
+def default_folder(part: str) -> str:
+    """Where the pieces of a part go if the scene does not say; empty: nobody said."""
+    known = preferences()
+    kept: str = known.folder if known is not None else ""
+    return str(Path(bpy.path.abspath(kept)) / bpy.path.clean_name(part)) if kept else ""
 
 
 def register() -> None:

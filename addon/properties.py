@@ -269,6 +269,11 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         description="Folder that the pieces, beds and record are saved to",
         subtype="DIR_PATH",
     )
+    overwrite: bpy.props.BoolProperty(
+        name="Overwrite",
+        description="Replace what an earlier job left in the folder; all other files stay",
+        default=False,
+    )
     show_overlay: bpy.props.BoolProperty(
         name="Show Plan",
         description="Draw axis, holes, stretches, seams and heights in the viewport",

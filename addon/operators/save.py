@@ -12,7 +12,9 @@ from ..modal_work import poll_idle
 from ..panel_settings import job_properties
 from ..panel_words import panel_words
 from ..piece_data import made_with
+from ..preferences import default_folder
 from ..save_pieces import save
+from ..sources import shown_source
 from ..told import told
 
 if TYPE_CHECKING:
@@ -28,7 +30,9 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
 
     directory: bpy.props.StringProperty(
         name="Folder",
-        description="Folder that is made for them; the scene's if none is given",
+        description=(
+            "Folder that is made for them; the scene's if none is given, else one in the default"
+        ),
         subtype="DIR_PATH",
         options={"SKIP_SAVE"},
     )
@@ -55,7 +59,7 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
         self, context: bpy.types.Context, _event: bpy.types.Event
     ) -> set[OperatorReturnItems]:
         """Save to the scene's folder, or ask for one."""
-        if self.directory or job_properties(context.scene).folder:
+        if self._asked_folder(context):
             return self.execute(context)
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
@@ -65,7 +69,7 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
         chosen = context.active_object
         made = made_with(chosen) if chosen is not None else None
         assert made is not None  # poll has seen it
-        asked = self.directory or job_properties(context.scene).folder
+        asked = self._asked_folder(context)
         if not asked:
             self.report({"ERROR"}, told("No folder is given, nor has the scene one"))
             return {"CANCELLED"}
@@ -86,3 +90,10 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
         )
         self.report({"INFO"}, said)
         return {"FINISHED"}
+
+    def _asked_folder(self, context: bpy.types.Context) -> str:
+        """Given, else the scene's, else one of the part's name in the default; empty: none."""
+        source = shown_source(context)
+        name = "" if source is None else source.name
+        own = self.directory or job_properties(context.scene).folder
+        return own or (default_folder(name) if name else "")

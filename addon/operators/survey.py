@@ -12,7 +12,9 @@ from .. import found, watching
 from ..cut_lists import show_cuts
 from ..found import Found, Refused
 from ..modal_work import ModalWork, TakenOver
+from ..panel_settings import job_properties, scene_of
 from ..panel_words import panel_words
+from ..preferences import take_default_printer
 from ..sources import chosen_sources, poll_mesh, source_by_uid
 from ..surveying import Asked, ask, survey_and_plan
 from ..told import told
@@ -40,7 +42,8 @@ class BOREWRIGHT_OT_survey(ModalWork[tuple[Asked, ...], tuple[_Surveyed, ...]], 
         return poll_mesh(cls, context, editing=True)
 
     def snapshot(self, context: bpy.types.Context) -> tuple[Asked, ...]:
-        """The meshes of all chosen objects."""
+        """The meshes of all chosen objects; a scene without a printer takes the default one."""
+        take_default_printer(job_properties(scene_of(context)))
         asked = tuple(ask(context, source) for source in chosen_sources(context))
         watching.watch(one.session_uid for one in asked)
         return asked

@@ -39,23 +39,16 @@ def begin(panel: bpy.types.Panel) -> bpy.types.UILayout:
     return layout
 
 
-def is_there(operator: str) -> bool:
-    """Whether an operator is registered, by its name as in `bpy.ops`."""
-    family, name = operator.split(".")
-    return hasattr(bpy.types, f"{family.upper()}_OT_{name}")
-
-
 def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
     """The button of an operator that takes long, or how far the work is that goes on."""
     stage = running_stage()
     if stage is None:
-        if is_there(operator):
-            layout.operator(operator)
+        layout.operator(operator)
         return
     known = [number for number, name in enumerate(_STAGES) if stage.startswith(name)]
     layout.progress(
         factor=(known[0] + 0.5 if known else 0.0) / len(_STAGES),
-        text=told("{stage}, Esc cancels", stage=stage.capitalize() or told("Begins")),
+        text=told("{stage}, Esc cancels", stage=stage[:1].upper() + stage[1:] or told("Begins")),
     )
 
 

@@ -47,8 +47,14 @@ class BOREWRIGHT_PT_part(InTab):
             draw_text(layout, context, stale, icon="FILE_REFRESH")
         facts = layout.column(align=True)
         draw_fact(facts, context, told("Object"), part.name)
-        draw_fact(facts, context, told("Read As"), unit_words(found.source.scale_to_mm))
+        draw_fact(facts, context, told("Read As"), *_read_as(found))
         _draw_found(facts, context, found)
+
+
+def _read_as(found: Found) -> tuple[str, ...]:
+    """The unit that was taken, and how it came to that."""
+    unit = unit_words(found.source.scale_to_mm)
+    return (unit, told("By its size")) if found.source.remark else (unit,)
 
 
 def _draw_found(layout: bpy.types.UILayout, context: bpy.types.Context, found: Found) -> None:

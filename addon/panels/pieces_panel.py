@@ -5,11 +5,12 @@ from __future__ import annotations
 import bpy
 
 from ..found import Found
+from ..modal_work import last_times
 from ..panel_settings import job_properties, part_properties
 from ..piece_data import made_of
 from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_work_button, is_there, shown_found
+from .layouts import InTab, begin, draw_work_button, shown_found
 from .piece_heights import planned_heights
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text
@@ -34,10 +35,11 @@ class BOREWRIGHT_PT_pieces(InTab):
             draw_text(layout, context, hold, icon="CHECKMARK")
         if source is not None and made_of(source) is not None:
             _draw_places(layout, context, source)
-        draw_setting(layout, context, job_properties(context.scene), "folder")
-        for operator in ("borewright.save", "borewright.trial"):
-            if is_there(operator):
-                layout.operator(operator)
+        job = job_properties(context.scene)
+        draw_setting(layout, context, job, "folder")
+        layout.prop(job, "overwrite")
+        layout.operator("borewright.save").overwrite = job.overwrite
+        layout.operator("borewright.trial")
 
 
 def _draw_heights(layout: bpy.types.UILayout, context: bpy.types.Context, found: Found) -> None:
@@ -63,4 +65,30 @@ def _draw_places(
     draw_setting(apart, context, part, "explode")
 
 
-CLASSES = (BOREWRIGHT_PT_pieces,)
+class BOREWRIGHT_PT_times(InTab):
+    """How long the last run took"""
+
+    bl_idname = "BOREWRIGHT_PT_times"
+    bl_label = "Times"
+    bl_parent_id = "BOREWRIGHT_PT_pieces"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, _context: bpy.types.Context) -> bool:
+        """Only once there was a run."""
+        return last_times() is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Its three parts; Blender waits for the first and the last."""
+        taken = last_times()
+        assert taken is not None  # poll has seen it
+        column = begin(self).column(align=True)
+        for name, seconds in (
+            (told("Snapshot"), taken.snapshot),
+            (told("Work"), taken.work),
+            (told("Hand-Over"), taken.hand_over),
+        ):
+            draw_fact(column, context, name, told("{seconds:.2f} s", seconds=seconds))
+
+
+CLASSES = (BOREWRIGHT_PT_pieces, BOREWRIGHT_PT_times)

@@ -9,7 +9,7 @@ from ..panel_settings import job_properties
 from ..told import told
 from .layouts import InTab, begin
 from .settings_rows import draw_setting
-from .wrapped_text import draw_text
+from .wrapped_text import draw_text, fits_in_sidebar
 
 
 class BOREWRIGHT_MT_printers(bpy.types.Menu):
@@ -47,6 +47,8 @@ class BOREWRIGHT_PT_printer(InTab):
         row.menu("BOREWRIGHT_MT_printers", text=job.profile or told("Choose Printer"))
         row.operator("borewright.save_printer", text="", icon="ADD")
         row.operator("borewright.remove_printer", text="", icon="REMOVE")
+        if not fits_in_sidebar(context, job.profile):
+            draw_text(layout, context, job.profile)
         if job.profile and kept_printer(job.profile) is None:
             gone = told("{name} is no longer kept: choose another, or save it", name=job.profile)
             draw_text(layout, context, gone, icon="ERROR")

@@ -92,6 +92,12 @@ def fits_in_menu(context: bpy.types.Context, text: str) -> bool:
     return _measured(text, _points(context)) <= room
 
 
+def fits_in_sidebar(context: bpy.types.Context, text: str) -> bool:
+    """Whether a text has room on the button of a menu that has two small buttons beside it."""
+    taken = (_ARROW + 2.0 * _ICON) * _scale(context)
+    return _measured(text, _points(context)) <= text_width(context) - taken
+
+
 def units_wide(context: bpy.types.Context, text: str) -> float:
     """How wide a label of a text is, in the units of layouts."""
     scale = _scale(context)

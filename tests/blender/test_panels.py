@@ -7,6 +7,7 @@ from pathlib import Path
 from types import ModuleType, SimpleNamespace
 
 import bpy
+import numpy as np
 import pytest
 import trimesh
 
@@ -99,6 +100,43 @@ def test_all_panels_are_in_one_tab_in_the_order_of_the_job() -> None:
 @pytest.mark.usefixtures("extension")
 def test_without_a_part_the_panels_say_that_one_is_needed() -> None:
     assert "Select the part: a mesh object" in drawn(width=WIDE).labels
+
+
+def test_all_operators_of_the_job_have_a_button(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    for name in ("survey", "build", "save", "trial", "add_cut", "remove_cut", "insist_cut"):
+        assert f"borewright.{name}" in drawn().operators
+
+
+def test_a_refused_part_says_why_in_the_panel(tube: bpy.types.Object) -> None:
+    tube.scale = (0.03, 0.03, 0.03)  # 9 mm or 9 m long
+    with pytest.raises(RuntimeError):
+        bpy.ops.borewright.survey()
+    shown = drawn(width=WIDE)
+    for kind in ("Found: 0 likely readings", "Needed: 1 likely reading", "Try: Unit set to"):
+        assert any(label.startswith(kind) for label in shown.labels), kind
+
+
+@pytest.mark.usefixtures("extension")
+def test_a_problem_with_places_has_a_button_that_shows_them() -> None:
+    """Of a tube without the skin of half its outside."""
+    whole = plain_tube().mesh
+    reach = np.linalg.norm(whole.triangles[:, :, :2], axis=2).min(axis=1)
+    whole.update_faces((reach < 12.5) | (whole.triangles_center[:, 0] < 0.0))
+    made("Bad", whole)
+    with pytest.raises(RuntimeError):
+        bpy.ops.borewright.survey()
+    assert "borewright.show_place" in drawn(width=WIDE).operators
+
+
+def test_work_that_goes_on_is_shown_in_place_of_its_buttons(
+    tube: bpy.types.Object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    surveyed(tube)
+    monkeypatch.setattr(own("panels.layouts"), "running_stage", lambda: "true up Pipe-a")
+    shown = drawn(width=WIDE)
+    assert shown.bars == ["True up Pipe-a, Esc cancels"] * 2
+    assert not {"borewright.survey", "borewright.build"} & set(shown.operators)
 
 
 def test_a_part_that_was_not_surveyed_is_told_as_such(tube: bpy.types.Object) -> None:

@@ -11,7 +11,8 @@ import pytest
 from borewright.addon.command import main
 
 from tests.blender.conftest import EXTENSION
-from tests.blender.test_panels import own
+from tests.blender.test_panels import made, own
+from tests.parts import plain_tube
 
 MINI = ["profile", "mini", "--envelope", "150x160x170", "--nozzle", "0.6", "--layer", "0.3",
         "--spread", "0.01", "--hole-undersize", "0.1", "--first-layer-bulge", "0.2",
@@ -149,3 +150,32 @@ def test_choosing_a_printer_is_one_undo_step(job: bpy.types.PropertyGroup) -> No
     bpy.ops.borewright.choose_printer("EXEC_DEFAULT", True, name="mini")
     bpy.ops.ed.undo()
     assert bpy.context.scene.borewright.profile == ""
+
+
+def test_the_first_survey_of_a_scene_takes_the_default_printer(
+    job: bpy.types.PropertyGroup,
+) -> None:
+    own("preferences").preferences().printer = "mini"
+    made("Pipe", plain_tube().mesh)
+    assert bpy.ops.borewright.survey() == {"FINISHED"}
+    assert job.profile == "mini"
+
+
+def test_a_default_printer_that_is_gone_is_told_with_what_to_do(
+    job: bpy.types.PropertyGroup,
+) -> None:
+    own("preferences").preferences().printer = "gone"
+    made("Pipe", plain_tube().mesh)
+    with pytest.raises(RuntimeError, match="another Default Printer in the preferences"):
+        bpy.ops.borewright.survey()
+    assert job.profile == ""
+
+
+@pytest.mark.usefixtures("job")
+def test_pieces_go_to_the_default_folder_where_the_scene_names_none(tmp_path: Path) -> None:
+    own("preferences").preferences().folder = str(tmp_path)
+    made("Pipe", plain_tube().mesh)
+    bpy.ops.borewright.survey()
+    bpy.ops.borewright.build()
+    assert bpy.ops.borewright.save() == {"FINISHED"}
+    assert (tmp_path / "Pipe" / "job.json").exists()
