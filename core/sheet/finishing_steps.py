@@ -20,11 +20,12 @@ def leak_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -
         "push": "Where bubbles come out of a seam: dry it, and rub the tenon with wax.",
         "take-apart": "Where bubbles come out of a seam: dry it, and rub the tenon with wax.",
     }[settings.fit]
-    if any(tenon.groove is not None for one in joints for tenon in one.joint.tenons):
+    if any(joint.kind == "oring" for joint in outcome.plan.joints):
         cure = (
-            "Where bubbles come out of a seam: dry it; clean the groove, then grease or change "
-            "the ring, or wind another turn of thread."
+            "Where bubbles come out of a seam: dry it, clean the groove, grease or change the ring."
         )
+    if any(joint.kind == "lapped" for joint in outcome.plan.joints):
+        cure = "Where bubbles come out of a seam: dry it, and wind another turn of thread."
     holes = len(outcome.survey.side_holes)
     stop = "Stop one end" + (f" and all {holes} side holes with tape" if holes > 1 else "")
     stop += " and the side hole with tape" if holes == 1 else ""

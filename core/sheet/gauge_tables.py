@@ -28,14 +28,21 @@ def gauge_table(joints: Sequence[Joint], settings: Settings) -> Table:
 
 
 def _rows(number: int, joint: Joint, settings: Settings) -> Iterator[tuple[str, ...]]:
+    gap = printed_gap(joint, settings)
     for name, within in _measured(joint):
-        told = joint_gauges(within, settings.clearance, settings.fit, settings.spread)
+        told = joint_gauges(within, gap, settings.fit, settings.spread)
         goes_in, goes_around = names_of(joint)
         yield _row(number, f"{goes_in}{name}", told.within, settings)
         yield _row(number, f"{goes_around}{name}", told.around, settings)
     yield _gap_row(number, told)
     for tenon in joint.tenons:
         yield from _groove_rows(number, tenon, settings)
+
+
+def printed_gap(joint: Joint, settings: Settings) -> float:
+    """Gap a side, mm, as it should come off the printer: of the files, less what holes lose."""
+    within, around = fit_diameters(joint)
+    return (around - settings.compensation.hole_undersize - within) / 2.0
 
 
 def names_of(joint: Joint) -> tuple[str, str]:

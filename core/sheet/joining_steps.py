@@ -26,12 +26,27 @@ from .sheet_text import Step, Value
 _EPOXY_MIXED = 2
 """Times the gap's volume that is mixed, for what stays in the cup. Common practice, no source."""
 
+_RING_WORDS = {
+    "outside": (
+        "Put a thin ring of glue on the end of the piece, on the half that is farther from the "
+        "seam, and push the collar over it until its lugs lie in the notches. The rest comes out "
+        "at the collar's rim. Then do the same with the other piece."
+    ),
+    "inside": (
+        "Put a thin ring of glue on the sleeve, on the half that is nearer its middle, and push it "
+        "in until its lugs lie in the notches. The rest comes out at the seam, not in the bore. "
+        "Then do the same with the other half and the other piece. Where the part has to be tight, "
+        "fill the gaps around the lugs, which show outside."
+    ),
+}
+"""Where the glue of a collar and of a sleeve goes."""
+
 
 def measure_step(outcome: Outcome, settings: Settings) -> Step:
     """What to read before anything is joined."""
     joints = outcome.plan.joints
     text = [
-        "Let the pieces cool to the room: warm plastic reads large. Brush strings off.",
+        "Let the pieces cool to room temperature: warm plastic reads large. Brush strings off.",
         (
             "Measure what goes in over its parallel part, and what goes around it past its bevel, "
             "each in two directions."
@@ -157,7 +172,7 @@ def _each_end(joint: Joint) -> str:
 
 def _amount_words(volume: float, choice: GlueChoice) -> str:
     if not choice.is_instant:
-        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind}, twice that"
+        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind}, twice as much"
     few, many = drops_for(volume)
     count = counted(many, "drop", "drops") if few == many else f"{few} to {many} drops"
     return f"{count} of {choice.kind} (cyanoacrylate)"
@@ -174,16 +189,8 @@ def _spread_step(
             "pushes what is too much out at the seam; in the socket, or at the tenon's tip, it "
             f"would be pushed {inward}."
         )
-    for place, words in (
-        ("outside", ("Put a thin ring of glue on the end of the piece, on the half that is farther "
-         "from the seam, and push the collar over it until its lugs lie in the notches. The rest "
-         "comes out at the collar's rim. Then do the same with the other piece.")),
-        ("inside", ("Put a thin ring of glue on the sleeve, on the half that is nearer its middle, "
-         "and push it in until its lugs lie in the notches. The rest comes out at the seam, not in "
-         "the bore. Then do the same with the other half and the other piece.")),
-    ):  # fmt: skip
-        if any(one.joint.collar is not None and one.joint.collar.place == place for one in joints):
-            text.append(words)
+    places = {one.joint.collar.place for one in joints if one.joint.collar is not None}
+    text += [words for place, words in _RING_WORDS.items() if place in places]
     if outcome.survey.bores:
         text.append("Keep it out of bores and side holes.")
     if any(len(tenon.bores) > 1 for one in joints for tenon in one.joint.tenons):

@@ -33,7 +33,11 @@ def printing_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
     if not pieces:
         return ()
     outcome, settings = surveyed(part), record.settings
-    notes = [_stand_note(pieces, part, record), _brim_note(pieces, record), _supports_note(part)]
+    notes = [
+        _stand_note(pieces, part, record),
+        _brim_note(pieces, part, record),
+        _supports_note(part),
+    ]
     if outcome is not None and outcome.plan.lean is None:
         notes.append(_layer_start_note(outcome))
         notes += _step_notes(pieces, settings)
@@ -66,7 +70,9 @@ def _trial_words(record: JobRecord) -> str:
     return "Print a fit trial first where material, nozzle or layer height are new."
 
 
-def _brim_note(pieces: Sequence[Piece], record: JobRecord) -> Step:
+def _brim_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> Step:
+    outcome = surveyed(part)
+    leans = outcome is not None and outcome.plan.lean is not None
     tips = {piece.name: record.estimates[piece.name].tip for piece in pieces}
     rows = tuple(
         (
@@ -80,6 +86,8 @@ def _brim_note(pieces: Sequence[Piece], record: JobRecord) -> Step:
     )
     told = {tip.advice for tip in tips.values()}
     text = ["Tall pieces are knocked over by the nozzle, or come off the bed."]
+    if leans:
+        text.append("This one leans, on an edge: supports and a brim have to hold it.")
     if told == {"none"}:
         text.append("By height over width none of these needs help.")
     else:
@@ -128,9 +136,7 @@ def _supports_note(part: PartRecord) -> Step:
             ),
             [Value("leans by", f"{tilt:.1f} degrees from upright")],
         )
-    text = [
-        "The joints need no supports: nothing that was made here hangs flatter than 45 degrees."
-    ]
+    text = ["Nothing that was made here hangs flatter than 45 degrees: no supports for that."]
     outside = [one for one in outcome.survey.ornaments if one.place != "bore"]
     values = [
         Value(f"ring, step or block {number}", f"stations {one.start:.2f} to {one.stop:.2f} mm")

@@ -174,7 +174,10 @@ def test_a_caliper_on_the_files_reads_what_is_told(name: str) -> None:
 def test_good_and_not_good_follow_from_gap_and_spread(name: str) -> None:
     """Half of what the gap has in hand for either side, and the spread beyond that."""
     asked = settings(name)
-    gap, spread, fit = asked["clearance"], max(asked["spread"], 0.1), asked["fit"]
+    joint, lost = entry(name)["joints"][0], asked["compensation"]["hole_undersize"]
+    gap = (joint["socket_diameter"] - lost - joint["tenon_diameter"]) / 2.0
+    assert gap == pytest.approx(asked["clearance"], abs=0.0051)
+    spread, fit = max(asked["spread"], 0.1), asked["fit"]
     least, most = GAPS[fit]
     tight, loose = max(gap - least, 0.0), max(most - gap, 0.0)
     fill = spread if fit == "glue" else 0.0
@@ -203,6 +206,21 @@ def test_good_and_not_good_follow_from_gap_and_spread(name: str) -> None:
         if row["your printer"]:
             ends = made - asked["spread"], made + asked["spread"]
             assert numbers(row["your printer"]) == pytest.approx(ends, abs=0.011)
+
+
+@pytest.mark.parametrize(("name", "inner", "outer"), [
+    ("collar", "end, outside", "collar, inside"), ("sleeve", "sleeve, outside", "end, inside"),
+])  # fmt: skip
+def test_a_ring_and_the_end_it_meets_read_what_is_told(name: str, inner: str, outer: str) -> None:
+    """Away from lugs and notches, a fifth of the way up."""
+    told = {row["measure"]: float(row["should read"]) for row in table_of(name, "Readings")}
+    (ring,) = [piece for piece in entry(name)["pieces"] if piece["role"] == name]
+    meshes = [mesh_of_piece(name, one["name"]) for one in (bodies(name)[0], ring)]
+    within, around = meshes if name == "collar" else meshes[::-1]
+    low = ring["size"][2] / 5.0
+    assert between_jaws(cut_at(within, low).reshape(-1, 2)) == pytest.approx(told[inner], abs=0.016)
+    middle = (around.bounds[0, :2] + around.bounds[1, :2]) / 2.0
+    assert 2.0 * nearest(cut_at(around, low), middle) == pytest.approx(told[outer], abs=0.016)
 
 
 def test_a_tenon_around_two_bores_is_read_the_short_and_the_long_way() -> None:
