@@ -186,13 +186,24 @@ def object_part(context: bpy.types.Context, source: bpy.types.Object, unit: str)
 
     Raises
     ------
+    CoreError : as `part_read`
+    """
+    assert context.scene is not None
+    return part_read(read_object(context, source), read_as(context.scene, unit))
+
+
+def part_read(reading: ObjectReading, asked: tuple[str, float]) -> ObjectPart:
+    """What was read of an object, in the world, and its scale. It touches nothing of Blender's.
+
+    asked : as `read_as`
+
+    Raises
+    ------
     UnitUnclear : the unit was left to us, and its size fits neither
     BadMesh : the same, of an object without triangles
     """
-    reading = read_object(context, source)
     mesh = reading.world_mesh()
-    assert context.scene is not None
-    choice, asked = _scene_unit(mesh, context, unit), read_as(context.scene, unit)
+    choice = _scene_unit(mesh, *asked)
     return ObjectPart(mesh, choice.scale_to_mm, choice.remark, reading, asked)
 
 
@@ -206,9 +217,9 @@ def read_as(scene: bpy.types.Scene, unit: str) -> tuple[str, float]:
     return unit, scene.unit_settings.scale_length
 
 
-def _scene_unit(mesh: Mesh, context: bpy.types.Context, unit: str) -> UnitChoice:
+def _scene_unit(mesh: Mesh, unit: str, scale_length: float) -> UnitChoice:
     """How long one unit of the scene is on the printer."""
-    scene_unit = as_typed(context.scene.unit_settings.scale_length) * MM_PER_M
+    scene_unit = as_typed(scale_length) * MM_PER_M
     if unit == "SCENE":
         return UnitChoice("scene units", scene_unit)
     if unit == "MM" or scene_unit == 1.0:

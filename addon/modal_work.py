@@ -65,12 +65,18 @@ class _Running:
 _running: list[_Running] = []
 """One at a time."""
 
+_shown_stage: list[str] = []
+"""What the status bar says of it."""
+
 _last_times: list[RunTimes] = []
 
 
 def running_stage() -> str | None:
     """The stage of the work that goes on; None: none does."""
-    return _running[0].work.stage if _running else None
+    if not _running:
+        return None
+    work = _running[0].work
+    return told("cancelling") if work.cancelled else work.stage
 
 
 def last_times() -> RunTimes | None:
@@ -95,6 +101,7 @@ def stop_running() -> None:
 
 def _end(running: _Running) -> None:
     _running.remove(running)
+    _shown_stage.clear()
     bpy.context.window_manager.event_timer_remove(running.timer)
     for workspace in bpy.data.workspaces:
         workspace.status_text_set(None)
@@ -186,7 +193,7 @@ class ModalWork(Generic[Snapshot, Result]):
         if event.type != "TIMER":
             return {"PASS_THROUGH"}
         if not job.work.done:
-            _show_stage(context, job.work.stage)
+            _show_stage(context, running_stage() or "")
             return {"PASS_THROUGH"}
         _end(job)
         try:
@@ -234,13 +241,22 @@ class ModalWork(Generic[Snapshot, Result]):
 
 
 def _show_stage(context: bpy.types.Context, stage: str) -> None:
+    """Have the status bar and the sidebars tell it; what the viewports show is as it was."""
+    if _shown_stage and _shown_stage[0] == stage:
+        return
+    _shown_stage[:] = [stage]
     context.workspace.status_text_set(told("Borewright: {stage}    [Esc] Cancel", stage=stage))
-    redraw_viewports()
+    _redraw(regions={"UI"})
 
 
 def redraw_viewports() -> None:
-    """The sidebars and overlays show what goes on."""
+    """The sidebars and overlays show what came of it."""
+    _redraw(regions={"UI", "WINDOW"})
+
+
+def _redraw(regions: set[str]) -> None:
     for window in bpy.context.window_manager.windows:
         for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+            for region in area.regions if area.type == "VIEW_3D" else ():
+                if region.type in regions:
+                    region.tag_redraw()

@@ -10,7 +10,7 @@ import bpy
 
 from ..core.errors import CoreError
 from ..core.values import Settings
-from .convert import ObjectPart, object_part
+from .convert import ObjectReading, part_read, read_as, read_object
 from .cut_lists import PartInScene, plan_again, show_cuts
 from .found import Found, Refused, found_of, keep, plan_found, survey_source
 from .panel_settings import job_properties, scene_of, settings_of_bodies
@@ -23,14 +23,15 @@ from .work import Progress
 class Asked:
     """One object as it was when a job began.
 
-    read : its mesh, or why it was not read
+    reading, read_as : its triangles, and what says how large they are
     read_s : seconds that reading it took
     settings_of : of each of its bodies
     """
 
     session_uid: int
     name: str
-    read: ObjectPart | Refused
+    reading: ObjectReading
+    read_as: tuple[str, float]
     read_s: float
     settings_of: Callable[[int], Settings]
 
@@ -42,14 +43,13 @@ def ask(context: bpy.types.Context, source: bpy.types.Object) -> Asked:
     ------
     CoreError : its settings contradict each other
     """
-    settings_of = settings_of_bodies(scene_of(context), source)
+    scene = scene_of(context)
+    settings_of = settings_of_bodies(scene, source)
     began = perf_counter()
-    read: ObjectPart | Refused
-    try:
-        read = object_part(context, source, job_properties(scene_of(context)).unit)
-    except CoreError as problem:
-        read = Refused(problem, None)
-    return Asked(source.session_uid, source.name, read, perf_counter() - began, settings_of)
+    reading = read_object(context, source)
+    read_s = perf_counter() - began
+    asked = read_as(scene, job_properties(scene).unit)
+    return Asked(source.session_uid, source.name, reading, asked, read_s, settings_of)
 
 
 def survey_and_plan(asked: Asked, progress: Progress) -> Found:
@@ -59,10 +59,22 @@ def survey_and_plan(asked: Asked, progress: Progress) -> Found:
     ------
     CoreError : nothing can be found of it
     """
-    if isinstance(asked.read, Refused):
-        raise asked.read.problem
+    came_to = try_survey(asked, progress)
+    if isinstance(came_to, Refused):
+        raise came_to.problem
+    return came_to
+
+
+def try_survey(asked: Asked, progress: Progress) -> Found | Refused:
+    """The same, or why nothing can be found of it."""
     began = perf_counter()
-    found = survey_source(asked.read, asked.name, asked.settings_of(0), progress)
+    scale_to_mm = None
+    try:
+        part = part_read(asked.reading, asked.read_as)
+        scale_to_mm = part.scale_to_mm
+        found = survey_source(part, asked.name, asked.settings_of(0), progress)
+    except CoreError as problem:
+        return Refused(problem, scale_to_mm)
     found.read_s, found.survey_s = asked.read_s, perf_counter() - began
     progress("plan")
     plan_found(found, asked.settings_of)

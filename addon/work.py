@@ -46,8 +46,13 @@ class Work(Generic[Result]):
         return not self._thread.is_alive()
 
     def cancel(self) -> None:
-        """Ask it to end at its next stage; `done` tells when it has."""
+        """Ask it to end at its next stage; `done` tells when it has. Its result is lost."""
         self._cancel.set()
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether it was asked to end."""
+        return self._cancel.is_set()
 
     def wait(self) -> None:
         """Until it has ended."""
@@ -58,10 +63,12 @@ class Work(Generic[Result]):
 
         Raises
         ------
-        WorkCancelled : it was cancelled before it came to anything
+        WorkCancelled : it was cancelled
         BaseException : whatever it raised
         """
         assert self.done
+        if self._cancel.is_set():
+            raise WorkCancelled
         if self._problem is not None:
             raise self._problem
         return self._result[0]

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import bpy
 
-from ...core.errors import CoreError
 from ...core.values import Outcome
 from .. import found, watching
 from ..cut_lists import show_cuts
@@ -16,7 +15,7 @@ from ..panel_settings import job_properties, scene_of
 from ..panel_words import panel_words
 from ..preferences import take_default_printer
 from ..sources import chosen_sources, poll_mesh, source_by_uid
-from ..surveying import Asked, ask, survey_and_plan
+from ..surveying import Asked, ask, try_survey
 from ..told import told
 from ..work import Progress
 
@@ -50,7 +49,7 @@ class BOREWRIGHT_OT_survey(ModalWork[tuple[Asked, ...], tuple[_Surveyed, ...]], 
 
     def compute(self, snapshot: tuple[Asked, ...], progress: Progress) -> tuple[_Surveyed, ...]:
         """One after the other; what is refused does not keep others from it."""
-        return tuple(_Surveyed(one, _came_to(one, progress)) for one in snapshot)
+        return tuple(_Surveyed(one, try_survey(one, progress)) for one in snapshot)
 
     def take_over(
         self,
@@ -81,15 +80,6 @@ class BOREWRIGHT_OT_survey(ModalWork[tuple[Asked, ...], tuple[_Surveyed, ...]], 
 
 _MOST_TOLD = 3
 """Parts that a report tells of; the panel has them all."""
-
-
-def _came_to(asked: Asked, progress: Progress) -> Found | Refused:
-    if isinstance(asked.read, Refused):
-        return asked.read
-    try:
-        return survey_and_plan(asked, progress)
-    except CoreError as problem:
-        return Refused(problem, asked.read.scale_to_mm)
 
 
 def _keep(context: bpy.types.Context, surveyed: _Surveyed) -> TakenOver:

@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from tests.parts import contract_frame
+from tests.part_frame import contract_frame
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
