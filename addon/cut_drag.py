@@ -78,6 +78,11 @@ _going_on: list[Drag] = []
 """The drag that goes on, if any."""
 
 
+def is_dragging() -> bool:
+    """Whether any cut is being dragged."""
+    return bool(_going_on)
+
+
 def current_drag(source: bpy.types.Object) -> Drag | None:
     """The drag of a cut of an object; None: there is none."""
     return next((drag for drag in _going_on if drag.source == source.session_uid), None)
@@ -111,7 +116,7 @@ class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
         on = surveyed(context)
         assert not isinstance(on, str)  # poll has seen it
         try:
-            check_survey(on)
+            check_survey(context, on)
             drag = _begun(on, self.chosen(on.part))
         except CoreError as problem:
             self.report({"ERROR"}, panel_words(str(problem)))

@@ -216,9 +216,7 @@ def _list(part: BOREWRIGHT_PG_part, wanted: tuple[_Listed, ...]) -> None:
 
     Nothing is written that is there already, for Blender takes each change for one of the object.
     """
-    if _listed(part) == tuple(
-        replace(cut, station=float(np.float32(cut.station))) for cut in wanted
-    ):
+    if _listed(part) == tuple(map(_as_kept, wanted)):
         return
     with untold_changes():
         while len(part.cuts) > len(wanted):

@@ -21,11 +21,13 @@ from .cut_lists import (
     plan_of,
     planned_number,
 )
-from .found import found_of, needs_survey
+from .found import found_of
 from .modal_work import running_stage
 from .panel_settings import part_properties
 from .panel_words import panel_words
 from .properties import DIGITS, IN_MM, BOREWRIGHT_PG_part, untold_changes
+from .replanning import is_current
+from .sources import shown_source
 from .told import told
 
 if TYPE_CHECKING:
@@ -33,9 +35,9 @@ if TYPE_CHECKING:
 
 
 def surveyed(context: bpy.types.Context) -> PartInScene | str:
-    """The active object and what was found of it; else why its cuts cannot be changed."""
-    source, scene = context.active_object, context.scene
-    if source is None or scene is None or source.type != "MESH":
+    """The part that the active object is, or is a piece of; else why its cuts stay as they are."""
+    source, scene = shown_source(context), context.scene
+    if source is None or scene is None:
         return told("Make a mesh object active")
     found = found_of(source)
     hindrances = (
@@ -111,7 +113,7 @@ class CutOperator:
             self.report({"ERROR"}, who)  # type: ignore[attr-defined]
             return {"CANCELLED"}
         try:
-            check_survey(who)
+            check_survey(context, who)
             done = self.carry_out(who)
         except CoreError as problem:
             self.report({"ERROR"}, panel_words(str(problem)))  # type: ignore[attr-defined]
@@ -137,12 +139,17 @@ def _line(count: int, index: int) -> int:
     return index
 
 
-def check_survey(on: PartInScene) -> None:
-    """What was found must be what the settings ask for."""
-    if needs_survey(on.found, on.settings(0), on.scene):
+def check_survey(context: bpy.types.Context, on: PartInScene) -> None:
+    """What was found must be what the object is now, and what the settings ask for.
+
+    Raises
+    ------
+    CoreError : it is not, or the settings are at fault
+    """
+    if not is_current(context, on.source, on.found):
         raise BadSetting(
-            "a survey made with other settings of truing, or the other way up",
-            "one with those of now",
+            "a survey of another mesh or place, or with other settings of truing or unit",
+            "one of what is there now",
             "Survey Part again",
         )
 

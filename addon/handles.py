@@ -22,7 +22,7 @@ from ..core.showing.drawn_part import widest_radius
 from ..core.stages import KnownPart
 from ..core.values import Outcome
 from .axis_in_scene import AxisInScene, axis_in_scene, looking
-from .cut_drag import BOREWRIGHT_OT_move_cut, Drag, current_drag
+from .cut_drag import BOREWRIGHT_OT_move_cut, Drag, current_drag, is_dragging
 from .cut_lists import PartInScene
 from .cut_operators import surveyed
 from .found import Found, FoundPart
@@ -122,13 +122,8 @@ class BOREWRIGHT_GGT_cuts(bpy.types.GizmoGroup):
         if not isinstance(space, bpy.types.SpaceView3D) or scene is None:
             return False
         shown = space.overlay.show_overlays and job_properties(scene).show_overlay
-        source = context.active_object
-        return (
-            shown
-            and source is not None
-            and source.visible_get()
-            and not isinstance(surveyed(context), str)
-        )
+        on = surveyed(context) if shown else None
+        return isinstance(on, PartInScene) and on.source.visible_get()
 
     def setup(self, _context: bpy.types.Context) -> None:
         """None yet: as many as there are cuts come when they are drawn."""
@@ -168,20 +163,20 @@ def _handles(on: PartInScene, drag: Drag | None) -> Iterator[_Handle]:
             yield _Handle(index, cut.insisted or dragged, axis, axis.point(station), radius)
 
 
-_kept_radii: dict[int, tuple[Found, int, tuple[float, ...]]] = {}
-"""Of what was drawn last, by nothing but 0."""
+_kept_radii: dict[int, tuple[float, ...]] = {}
+"""Of what was drawn last, by its version."""
 
 
 def _radii(found: Found) -> tuple[float, ...]:
     """The greatest radius of each body, mm, as it is drawn; 0 of one without an axis."""
-    kept = _kept_radii.get(0)
-    if kept is None or kept[0] is not found or kept[1] != found.version:
-        kept = found, found.version, tuple(_radius(part) for part in found.parts)
-        _kept_radii[0] = kept
-    return kept[2]
+    if found.version not in _kept_radii:
+        _kept_radii.clear()
+        _kept_radii[found.version] = tuple(radius_of(part) for part in found.parts)
+    return _kept_radii[found.version]
 
 
-def _radius(part: FoundPart) -> float:
+def radius_of(part: FoundPart) -> float:
+    """How far from the axis, mm, a body and what is drawn of its joints reach."""
     if not isinstance(part.known, KnownPart):
         return 0.0
     planned = part.planned
@@ -244,10 +239,9 @@ def _draw_station() -> None:
 
 def _dragged(context: bpy.types.Context) -> tuple[Drag, _Handle] | None:
     """The drag of a cut of the active object, and its handle."""
-    source = context.active_object
-    drag = None if source is None else current_drag(source)
-    on = None if drag is None else surveyed(context)
-    if drag is None or not isinstance(on, PartInScene):
+    on = surveyed(context) if is_dragging() else ""
+    drag = None if isinstance(on, str) else current_drag(on.source)
+    if isinstance(on, str) or drag is None:
         return None
     return next(((drag, one) for one in _handles(on, drag) if one.index == drag.index), None)
 

@@ -1,0 +1,210 @@
+"""A cut dragged along the axis by its handle: past a side hole, back, given up, undone."""
+
+from __future__ import annotations
+
+import importlib
+import math
+import time
+from types import ModuleType
+
+import bpy
+from bpy_extras.view3d_utils import location_3d_to_region_2d
+from mathutils import Matrix, Quaternion, Vector
+
+from tests.window.hands import Place, drag, let_go, move, press
+from tests.window.session import Session
+from tests.window.steps import Steps, pause, turns, until
+from tests.window.themes import set_light_theme
+
+ADDON = "bl_ext.user_default.borewright.addon"
+FRONT = Quaternion((1.0, 0.0, 0.0), math.pi / 2.0)
+HEIGHT = 250.0
+
+
+def steps(session: Session) -> Steps:
+    part = session.import_part()
+    bpy.context.scene.borewright.envelope = (250.0, 250.0, HEIGHT)
+    survey(session, part)
+    yield from see_upright(session, part)
+    yield from session.picture("handles")
+    said = kept_status_texts()
+    yield from a_drag_moves_the_cut_and_undo_brings_it_back(session, part)
+    yield from a_hole_in_the_way_is_told_and_passed(session, part, said)
+    yield from a_drag_that_is_given_up_leaves_all_as_it_was(session, part)
+    session.note("status bar: " + " | ".join(dict.fromkeys(said)))
+    yield from times_of_moves(session, part)
+    bpy.context.scene.borewright.show_overlay = False
+    yield from pause(0.5)
+    yield from nothing_is_dragged(session, part)
+    bpy.context.scene.borewright.show_overlay = True
+    set_light_theme()
+    yield from session.picture("light")
+
+
+def own(name: str) -> ModuleType:
+    """A module of the installed extension."""
+    return importlib.import_module(f"{ADDON}.{name}")
+
+
+def survey(session: Session, part: bpy.types.Object) -> None:
+    with session.in_viewport():
+        bpy.ops.borewright.survey()
+        bpy.ops.ed.undo_push(message="Survey Part")
+    assert own("found").found_of(part) is not None
+
+
+def see_upright(session: Session, part: bpy.types.Object) -> Steps:
+    """The whole part, with its axis upright on the screen."""
+    found = own("found").found_of(part)
+    axes = Matrix(found.parts[0].known.exact.frame.rows.tolist()).transposed()
+    session.viewport().spaces.active.region_3d.view_rotation = (
+        axes.to_quaternion() @ FRONT
+    ).normalized()
+    with session.in_viewport():
+        bpy.ops.view3d.view_selected()
+    yield from pause(0.6)
+
+
+def cuts(part: bpy.types.Object) -> list[tuple[float, bool]]:
+    return [(round(cut.station, 3), cut.insisted) for cut in part.borewright.cuts]
+
+
+def planned(part: bpy.types.Object) -> list[float]:
+    plan = own("found").found_of(part).parts[0].planned.plan
+    return [round(cut.station, 3) for cut in plan.cuts]
+
+
+def on_screen(session: Session, part: bpy.types.Object, station: float) -> Place:
+    """Where the handle of a cut at a station is: on the line of stations."""
+    found = own("found").found_of(part)
+    known, scale = found.parts[0].known, found.source.scale_to_mm
+    axis = own("axis_in_scene").axis_in_scene(known.exact.frame, scale)
+    region, view = session.region(), session.viewport().spaces.active.region_3d
+    handles = own("handles")
+    ray = own("axis_in_scene").looking(region, view, axis.point(station))
+    side = -axis.beside(ray) * (handles.greatest_radius(known) / scale)
+    edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
+    middle = location_3d_to_region_2d(region, view, axis.point(station))
+    outward = (Vector(edge) - Vector(middle)).normalized()
+    x, y = Vector(edge) + outward * handles.OFF_PART + Vector((0.0, 8.0))
+    return region.x + round(x), region.y + round(y)
+
+
+def kept_status_texts() -> list[str]:
+    """All that is said in the status bar from now on."""
+    said: list[str] = []
+    module = own("cut_drag")
+    show = module.show_where
+
+    def kept(context: bpy.types.Context, now: object) -> None:
+        said.append(now.words())
+        show(context, now)
+
+    module.show_where = kept
+    return said
+
+
+def a_drag_moves_the_cut_and_undo_brings_it_back(session: Session, part: bpy.types.Object) -> Steps:
+    ((before, _),) = cuts(part)
+    start, end = on_screen(session, part, before), on_screen(session, part, before + 9.0)
+    yield from drag(start, end, release=False)
+    assert own("cut_drag").current_drag(part) is not None, "the handle was not taken hold of"
+    yield from session.picture("dragging")
+    yield from let_go()
+    yield from until(lambda: own("cut_drag").current_drag(part) is None, "end of the drag")
+    ((after, insisted),) = cuts(part)
+    session.note(f"dragged from {before} to {after}")
+    assert insisted
+    assert abs(after - before - 9.0) < 1.5
+    assert planned(part) == [after]
+    yield from session.picture("dragged")
+    yield from press("Z", ctrl=True)
+    yield from until(lambda: cuts(part_again(part)) == [(before, False)], "undo")
+    yield from until(lambda: planned(part_again(part)) == [before], "plan of before")
+    yield from press("Z", ctrl=True, shift=True)
+    yield from until(lambda: cuts(part_again(part)) == [(after, True)], "redo")
+    yield from until(lambda: planned(part_again(part)) == [after], "plan of after")
+    yield from session.picture("redone")
+
+
+def part_again(_part: bpy.types.Object) -> bpy.types.Object:
+    """The part, as undo left it."""
+    return bpy.context.view_layer.objects.active
+
+
+def a_hole_in_the_way_is_told_and_passed(
+    session: Session, part: bpy.types.Object, said: list[str]
+) -> Steps:
+    """From the stretch that the cut is in over a hole into the next one below, and back."""
+    part = part_again(part)
+    ((before, _),) = cuts(part)
+    known = own("found").found_of(part).parts[0].known
+    hole = max((one for one in known.exact.side_holes if one.station < before),
+               key=lambda one: one.station)  # fmt: skip
+    here = on_screen(session, part, before)
+    yield from drag(here, on_screen(session, part, hole.station), release=False)
+    going = own("cut_drag").current_drag(part)
+    low = next(span[0] for span in going.places.spans if span[0] <= before <= span[1])
+    assert abs(going.station - low) < 1.0 / 1024.0, "it does not stay at the end of its stretch"
+    assert f"ide hole {known.exact.side_holes.index(hole) + 1} at" in said[-1], said[-1]
+    yield from session.picture("hindered")
+    beyond = next(span for span in reversed(going.places.spans) if span[1] < hole.station)
+    yield from move(on_screen(session, part, sum(beyond) / 2.0))
+    yield from turns(3)
+    assert beyond[0] <= going.station <= beyond[1]
+    assert going.reason is None
+    yield from move(on_screen(session, part, before + 2.0))
+    yield from turns(3)
+    assert going.reason is None
+    yield from let_go()
+    ((after, _),) = cuts(part)
+    assert abs(after - before - 2.0) < 1.5
+    assert planned(part) == [after]
+
+
+def a_drag_that_is_given_up_leaves_all_as_it_was(session: Session, part: bpy.types.Object) -> Steps:
+    part = part_again(part)
+    before, plan = cuts(part), planned(part)
+    for key in ("ESC", "RIGHTMOUSE"):
+        here = on_screen(session, part, before[0][0])
+        yield from drag(here, (here[0], here[1] + 40), release=False)
+        going = own("cut_drag").current_drag(part)
+        assert going.station != before[0][0]
+        yield from press(key)
+        yield from let_go()
+        yield from pause(0.3)
+        assert own("cut_drag").current_drag(part) is None
+        assert cuts(part) == before, f"{key} kept the drag"
+        assert planned(part) == plan
+
+
+def times_of_moves(session: Session, part: bpy.types.Object) -> Steps:
+    """How long each move of the mouse keeps the main thread."""
+    part = part_again(part)
+    operator, costs = own("cut_drag").Drag, []
+    follow = operator.follow
+
+    def timed(self: object, mouse: float | None) -> None:
+        began = time.perf_counter()
+        follow(self, mouse)
+        costs.append(1e3 * (time.perf_counter() - began))
+
+    operator.follow = timed
+    here = on_screen(session, part, cuts(part)[0][0])
+    yield from drag(here, (here[0], here[1] + 300), moves=60, release=False)
+    yield from press("ESC")
+    yield from let_go()
+    operator.follow = follow
+    session.note(
+        f"{len(costs)} moves, ms: most {max(costs):.2f}, mean {sum(costs) / len(costs):.2f}"
+    )
+
+
+def nothing_is_dragged(session: Session, part: bpy.types.Object) -> Steps:
+    """Where the plan is not shown there are no handles."""
+    part = part_again(part)
+    here = on_screen(session, part, cuts(part)[0][0])
+    yield from drag(here, (here[0], here[1] + 40), release=False)
+    assert own("cut_drag").current_drag(part) is None
+    yield from press("ESC")
+    yield from let_go()
