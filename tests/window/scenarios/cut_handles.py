@@ -11,6 +11,7 @@ import bpy
 from bpy_extras.view3d_utils import location_3d_to_region_2d
 from mathutils import Matrix, Quaternion, Vector
 
+from tests.window.buttons import enter_value, open_tab
 from tests.window.hands import Place, drag, let_go, move, press
 from tests.window.session import Session
 from tests.window.steps import Steps, pause, turns, until
@@ -33,6 +34,7 @@ def steps(session: Session) -> Steps:
     yield from a_drag_that_is_given_up_leaves_all_as_it_was(session, part)
     session.note("status bar: " + " | ".join(dict.fromkeys(said)))
     yield from times_of_moves(session, part)
+    yield from a_station_is_typed(session, part)
     bpy.context.scene.borewright.show_overlay = False
     yield from pause(0.5)
     yield from nothing_is_dragged(session, part)
@@ -135,7 +137,7 @@ def part_again(_part: bpy.types.Object) -> bpy.types.Object:
 def a_hole_in_the_way_is_told_and_passed(
     session: Session, part: bpy.types.Object, said: list[str]
 ) -> Steps:
-    """From the stretch that the cut is in over a hole into the next one below, and back."""
+    """From the stretch that the cut is in to a hole, into all other stretches, and back."""
     part = part_again(part)
     ((before, _),) = cuts(part)
     known = own("found").found_of(part).parts[0].known
@@ -144,21 +146,27 @@ def a_hole_in_the_way_is_told_and_passed(
     here = on_screen(session, part, before)
     yield from drag(here, on_screen(session, part, hole.station), release=False)
     going = own("cut_drag").current_drag(part)
-    low = next(span[0] for span in going.places.spans if span[0] <= before <= span[1])
-    assert abs(going.station - low) < 1.0 / 1024.0, "it does not stay at the end of its stretch"
-    assert f"ide hole {known.exact.side_holes.index(hole) + 1} at" in said[-1], said[-1]
+    own_stretch = next(span for span in going.places.spans if span[0] <= before <= span[1])
+    assert abs(going.station - own_stretch[0]) < 1.0 / 1024.0, (
+        "it does not stay at the end of its stretch"
+    )
+    assert "ide hole" in said[-1], said[-1]
+    assert f" at {hole.station:.2f}" in said[-1], said[-1]
     yield from session.picture("hindered")
-    beyond = next(span for span in reversed(going.places.spans) if span[1] < hole.station)
-    yield from move(on_screen(session, part, sum(beyond) / 2.0))
-    yield from turns(3)
-    assert beyond[0] <= going.station <= beyond[1]
-    assert going.reason is None
-    yield from move(on_screen(session, part, before + 2.0))
+    others = [span for span in going.places.spans if not span[0] <= before <= span[1]]
+    session.note(f"{len(others)} other free stretches")
+    for low, high in others:
+        yield from move(on_screen(session, part, (low + high) / 2.0))
+        yield from turns(3)
+        assert low <= going.station <= high
+        assert going.reason is None
+    wished = sum(own_stretch) / 2.0
+    yield from move(on_screen(session, part, wished))
     yield from turns(3)
     assert going.reason is None
     yield from let_go()
     ((after, _),) = cuts(part)
-    assert abs(after - before - 2.0) < 1.5
+    assert abs(after - wished) < 1.5
     assert planned(part) == [after]
 
 
@@ -191,13 +199,35 @@ def times_of_moves(session: Session, part: bpy.types.Object) -> Steps:
 
     operator.follow = timed
     here = on_screen(session, part, cuts(part)[0][0])
-    yield from drag(here, (here[0], here[1] + 300), moves=60, release=False)
+    yield from drag(here, (here[0], here[1] + 300), moves=30, release=False)
     yield from press("ESC")
     yield from let_go()
     operator.follow = follow
     session.note(
         f"{len(costs)} moves, ms: most {max(costs):.2f}, mean {sum(costs) / len(costs):.2f}"
     )
+
+
+def a_station_is_typed(session: Session, part: bpy.types.Object) -> Steps:
+    """In the list of the panel, at the middle of a hole: the cut goes to the nearest free one."""
+    part = part_again(part)
+    known = own("found").found_of(part).parts[0].known
+    ((before, _),) = cuts(part)
+    hole = min(known.exact.side_holes, key=lambda one: abs(one.station - before))
+    yield from open_tab(session, "Borewright")
+    yield from enter_value(session, "station", f"{hole.station:.2f}")
+    yield from until(lambda: cuts(part_again(part)) != [(before, True)], "another station")
+    ((after, insisted),) = cuts(part_again(part))
+    session.note(f"typed {hole.station:.2f}, came to {after}")
+    assert insisted
+    assert 0.0 < abs(after - hole.station) < abs(before - hole.station)
+    assert planned(part_again(part)) == [after]
+    yield from session.picture("typed")
+    yield from move(session.middle())
+    yield from press("Z", ctrl=True)
+    yield from until(lambda: cuts(part_again(part)) == [(before, True)], "undo of what was typed")
+    session.viewport().spaces.active.show_region_ui = False
+    yield from pause(0.5)
 
 
 def nothing_is_dragged(session: Session, part: bpy.types.Object) -> Steps:
