@@ -84,7 +84,7 @@ def on_screen(session: Session, part: bpy.types.Object, station: float) -> Place
     region, view = session.region(), session.viewport().spaces.active.region_3d
     handles = own("handles")
     ray = own("axis_in_scene").looking(region, view, axis.point(station))
-    side = -axis.beside(ray) * (handles.greatest_radius(known) / scale)
+    side = -axis.beside(ray) * (handles.radius_of(found.parts[0]) / scale)
     edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
     middle = location_3d_to_region_2d(region, view, axis.point(station))
     outward = (Vector(edge) - Vector(middle)).normalized()
