@@ -19,12 +19,13 @@ from ..core.recording.changes import changes_words
 from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
+from ..core.sheet.page import sheet_html
 from ..core.stages import Progress, SettingsOf, survey_planned
 from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.tried_joint import joint_of_plans
 from ..core.values import Mesh, Outcome, PassedOn
-from .job_files import TRIAL, save_beds, save_pieces, save_trial
+from .job_files import TRIAL, save_beds, save_pieces, save_sheet, save_trial
 from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
 from .output_folder import check_output, new_output
@@ -185,10 +186,13 @@ def _recorded(
 ) -> JobRecord:
     """The job as far as it goes without files."""
     remarks = [said for file in read for said in file.remarks]
+    jointed = bool(_jointed(parts))
+    if asked.with_trial and not jointed:
+        remarks.append("No fit trial was made: there is no joint to try.")
     return JobRecord(
         settings=asked.settings,
         parts=parts,
-        warnings=(*remarks, *fit_notes(asked.settings, jointed=bool(_jointed(parts)))),
+        warnings=(*remarks, *fit_notes(asked.settings, jointed=jointed)),
         own=asked.own,
     )
 
@@ -219,19 +223,17 @@ def _saved(job: JobRecord, trial: FitTrial | None, folder: Path) -> JobRecord:
     """The same job with all of its files in the folder."""
     pieces = {piece.name: piece.mesh for part in job.parts for piece in part.pieces}
     standing = pieces if trial is None else {**pieces, TRIAL: trial.mesh}
-    return replace(
+    saved = replace(
         job,
         files=save_pieces(pieces, folder),
         estimates={name: estimate_piece(mesh, job.settings) for name, mesh in standing.items()},
         trial=None if trial is None else save_trial(trial, folder),
         beds=save_beds(pack_meshes(standing, job.settings), standing, folder),
     )
+    return replace(saved, sheet=save_sheet(sheet_html(saved), folder))
 
 
 def _tell(asked: JobAsked, job: JobRecord) -> JobTold:
-    if asked.with_trial and not _jointed(job.parts):
-        none = "No fit trial was made: there is no joint to try."
-        job = replace(job, warnings=(*job.warnings, none))
     if asked.repeats is not None:
         moved = changes_words(asked.repeats.document, job_document(job))
         job = replace(job, since=str(asked.repeats.file), changes=moved)

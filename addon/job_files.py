@@ -13,6 +13,8 @@ from ..core.values import Mesh
 from .convert import export_stl
 from .own_files import file_sha256
 
+SHEET = "sheet.html"
+
 TRIAL = "fit-trial"
 """Name of a trial's rings as they stand together, and of their file."""
 
@@ -68,3 +70,10 @@ def _standing_on(bed: Bed, standing: Mapping[str, Mesh]) -> list[ModelObject]:
 
 def _saved(path: Path) -> SavedFile:
     return SavedFile(path.name, file_sha256(path))
+
+
+def save_sheet(page: str, folder: Path) -> SavedFile:
+    """The plan sheet, a page of its own."""
+    path = folder / SHEET
+    path.write_text(page, encoding="utf-8", newline="\n")
+    return _saved(path)

@@ -76,6 +76,7 @@ class JobRecord:
     files : by the name of their piece
     estimates : the same, and of the trial's rings together by the name of their file
     warnings : of the whole job; those of its parts follow
+    sheet : the plan sheet, which is made from all the rest
     since : the record of the job that this one repeats, as it was named
     changes : since that job, sentences
     own : what was asked for single parts, by their names, beside `settings`
@@ -88,6 +89,7 @@ class JobRecord:
     estimates: Mapping[str, PieceEstimate] = field(default_factory=dict)
     beds: tuple[SavedBed, ...] = ()
     trial: SavedTrial | None = None
+    sheet: SavedFile | None = None
     since: str = ""
     changes: tuple[str, ...] = ()
     own: Mapping[str, PartDemands] = field(default_factory=dict)

@@ -7,6 +7,7 @@ radians goes out in degrees, and the axis in the source's coordinates.
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 
 import numpy as np
 
@@ -37,6 +38,7 @@ def job_document(record: JobRecord) -> dict[str, object]:
         "parts": [_part(part, record) for part in record.parts],
         "beds": [_bed(one, record) for one in record.beds],
         "trial": None if trial is None else trial_entry(trial.trial, trial.saved),
+        "sheet": None if record.sheet is None else asdict(record.sheet),
         "checks": [
             _check(check, part.outcome.name)
             for part in record.parts
