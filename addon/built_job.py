@@ -19,6 +19,7 @@ from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
 from ..core.recording.job_record import JobRecord, PartRecord, SavedBed, SavedFile, Source
 from ..core.recording.report import job_document
+from ..core.sheet.page import sheet_html
 from ..core.surveying.unit_guess import UNITS_IN_MM
 from ..core.values import FloatArray, Mesh, Outcome, PartDemands, PassedOn, Piece, Settings
 from .convert import ObjectPart
@@ -47,6 +48,7 @@ class BuiltJob:
     geometry : hash of the mesh of each piece, by its name
     row : where the beds stand side by side
     record : text of the job's record, complete but for the hashes of the files
+    sheet : its plan sheet, a page
     timings : s, by the keys of the file that holds them; saving adds its own
     """
 
@@ -57,6 +59,7 @@ class BuiltJob:
     geometry: Mapping[str, str]
     row: BedsRow
     record: str
+    sheet: str
     timings: Mapping[str, float]
 
 
@@ -120,6 +123,7 @@ def built_job(
         geometry={piece: mesh_sha256(mesh) for piece, mesh in standing.items()},
         row=_beds_row([piece for one in outcomes for piece in one.pieces], len(beds), common),
         record=json_text(job_document(record)),
+        sheet=sheet_html(record),
         timings={"import_s": import_s, "core_s": core_s},
     )
 

@@ -16,6 +16,7 @@ from . import properties
 from .built_job import BuiltJob
 from .convert import blender_mesh
 from .json_text import json_text
+from .kept_sheets import keep_sheet
 from .panel_settings import part_properties
 from .piece_data import as_motion, job_key, made_of, piece_data, pieces_data, pieces_in
 
@@ -43,6 +44,7 @@ def show(
     _remove_earlier(made)
     data = pieces_data(made)
     data.record, data.timings = built.record, json_text(built.timings)
+    keep_sheet(built.record, built.sheet)
     data.corner, data.step = built.row.corner, built.row.step
     shown = [
         _piece_object(made, built, outcome, number)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +22,9 @@ from ..core.threemf.write_model import ModelObject
 from ..core.values import Mesh
 from .built_job import is_file_name, mesh_sha256
 from .convert import evaluated_mesh
-from .job_files import save_bed, save_stl
+from .job_files import save_bed, save_sheet, save_stl
 from .json_text import json_text
+from .kept_sheets import sheet_of
 from .output_folder import check_output, new_output
 from .own_files import RECORD, TIMINGS
 from .piece_data import job_key, piece_data, pieces_data, pieces_in
@@ -42,17 +43,21 @@ class SavedPieces:
     """What was saved.
 
     folder : as it was asked for
+    sheet : whether the plan sheet is there, too
     """
 
     folder: Path
     pieces: int
     beds: int
+    sheet: bool
 
 
 def save(
     context: bpy.types.Context, made: bpy.types.Collection, folder: Path, *, overwrite: bool
 ) -> SavedPieces:
-    """Save the pieces in a collection: each piece, each bed, the record and the timings.
+    """Save the pieces in a collection: each piece, each bed, sheet, record and timings.
+
+    The plan sheet of a job that was built before Blender started is not at hand.
 
     Parameters
     ----------
@@ -69,16 +74,18 @@ def save(
     record = _kept_record(made)
     standing = _proven_meshes(context, made, [piece["name"] for piece in record.pieces])
     timings = parse_object(pieces_data(made).timings, _damaged)
+    page = sheet_of(pieces_data(made).record)
     with new_output(place) as out:
         for piece in record.pieces:
             saved = save_stl(piece["file"], standing[piece["name"]], out)
             piece["sha256"] = saved.sha256
         for bed in record.beds:
             bed["sha256"] = save_bed(bed["file"], _standing_on(bed, standing), out).sha256
+        record.document["sheet"] = None if page is None else asdict(save_sheet(page, out))
         (out / RECORD).write_text(json_text(record.document), encoding="utf-8")
         timings = {**timings, "export_s": time.perf_counter() - began}
         (out / TIMINGS).write_text(json_text(timings), encoding="utf-8")
-    return SavedPieces(folder, len(record.pieces), len(record.beds))
+    return SavedPieces(folder, len(record.pieces), len(record.beds), page is not None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

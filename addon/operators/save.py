@@ -89,6 +89,8 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
             folder=str(saved.folder),
         )
         self.report({"INFO"}, said)
+        if not saved.sheet:
+            self.report({"INFO"}, told("No plan sheet is saved of pieces built in another session"))
         return {"FINISHED"}
 
     def _asked_folder(self, context: bpy.types.Context) -> str:

@@ -86,7 +86,8 @@ def test_help_ends_with_0(command: list[str], capfd: pytest.CaptureFixture[str])
 
 
 def test_a_job_leaves_these_files_and_no_others(job: Path) -> None:
-    names = ["bed-01.3mf", "job.json", "pipe-01.stl", "pipe-02.stl", "timings.json"]
+    pieces = ["pipe-01.stl", "pipe-02.stl"]
+    names = ["bed-01.3mf", "job.json", *pieces, "sheet.html", "timings.json"]
     assert sorted(tree(job)) == names
     assert [path.name for path in job.parent.iterdir()] == ["out"]
 

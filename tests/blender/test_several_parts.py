@@ -32,7 +32,7 @@ def pair(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_two_bodies_are_two_parts_the_larger_first(pair: Path) -> None:
     names = [f"pair-{part}-{piece}.stl" for part in "ab" for piece in ("01", "02")]
-    assert sorted(tree(pair)) == ["bed-01.3mf", "job.json", *names, "timings.json"]
+    assert sorted(tree(pair)) == ["bed-01.3mf", "job.json", *names, "sheet.html", "timings.json"]
     record = json.loads((pair / "job.json").read_text())
     assert [part["name"] for part in record["parts"]] == ["pair-a", "pair-b"]
     assert [round(part["survey"]["length"], 3) for part in record["parts"]] == [300.0, 240.0]

@@ -185,7 +185,7 @@ def test_a_job_may_take_a_trials_place_and_the_other_way_round(
     assert main([*SIZES, "--out", str(out), "--quiet"]) == 0
     assert main(job) == 0
     pieces = ["pipe-01.stl", "pipe-02.stl"]
-    assert sorted(tree(out)) == ["bed-01.3mf", "job.json", *pieces, "timings.json"]
+    assert sorted(tree(out)) == ["bed-01.3mf", "job.json", *pieces, "sheet.html", "timings.json"]
     assert main([*SIZES, "--out", str(out), "--quiet", "--overwrite"]) == 0
     assert sorted(tree(out)) == ["fit-trial.stl", "job.json"]
 

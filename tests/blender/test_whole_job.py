@@ -124,7 +124,10 @@ def test_what_one_of_several_parts_cannot_have_may_be_asked_for_another_by_name(
 def test_every_file_is_listed_with_its_hash(job: Path) -> None:
     record = record_of(job)
     pieces = [piece for part in record["parts"] for piece in part["pieces"]]
-    listed = {one["file"]: one["sha256"] for one in (*pieces, *record["beds"], record["trial"])}
+    listed = {
+        one["file"]: one["sha256"]
+        for one in (*pieces, *record["beds"], record["trial"], record["sheet"])
+    }
     written = {path.name for path in job.iterdir()} - {"job.json", "timings.json"}
     assert set(listed) == written
     for name, recorded in listed.items():

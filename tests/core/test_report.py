@@ -152,6 +152,7 @@ def test_the_document_has_the_keys_and_numbers_of_the_contract() -> None:
         }],
         "beds": [],
         "trial": None,
+        "sheet": None,
         "changes": [],
         "checks": [
             {"name": "closed", "part": "pipe", "piece": "pipe-01", "value": 0.0, "limit": 0.0,
