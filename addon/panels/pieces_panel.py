@@ -59,7 +59,9 @@ def _draw_places(
 ) -> None:
     """Where the pieces stand."""
     part = part_properties(source)
-    layout.row().prop(part, "place", expand=True)
+    places = layout.row(align=True)
+    places.use_property_split = False
+    places.prop(part, "place", expand=True)
     apart = layout.column()
     apart.active = part.place == "ASSEMBLED"
     draw_setting(apart, context, part, "explode")

@@ -15,6 +15,9 @@ _BESIDE: Final = 58.0
 """Of a sidebar's width at a scale of 1: its tabs, the panel's margins and a label's own."""
 
 _ICON: Final = 20.0
+_ICON_BESIDE: Final = 34.0
+"""Of a line, what an icon before it and the gap to it take."""
+
 _ARROW: Final = 26.0
 """Of a menu's button, what its arrow and margins take."""
 
@@ -46,7 +49,7 @@ def draw_text(
     layout: bpy.types.UILayout, context: bpy.types.Context, text: str, icon: str = "NONE"
 ) -> None:
     """A sentence, or several, in a column of lines."""
-    taken = 0.0 if icon == "NONE" else _ICON * _scale(context)
+    taken = 0.0 if icon == "NONE" else _ICON_BESIDE * _scale(context)
     row = layout.row()
     if icon != "NONE":
         row.label(text="", icon=icon)  # type: ignore[arg-type] # the stub lists every icon

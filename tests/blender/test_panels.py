@@ -102,6 +102,16 @@ def test_without_a_part_the_panels_say_that_one_is_needed() -> None:
     assert "Select the part: a mesh object" in drawn(width=WIDE).labels
 
 
+def test_with_a_piece_active_the_panels_and_cuts_are_its_parts(tube: bpy.types.Object) -> None:
+    bpy.ops.borewright.survey()
+    bpy.ops.borewright.build()
+    assert bpy.context.active_object.name == "Pipe-02"
+    assert "Pipe" in drawn(width=WIDE).labels
+    assert "place" in drawn(width=WIDE).properties
+    assert bpy.ops.borewright.add_cut() == {"FINISHED"}
+    assert len(tube.borewright.cuts) == 2
+
+
 def test_all_operators_of_the_job_have_a_button(tube: bpy.types.Object) -> None:
     surveyed(tube)
     for name in ("survey", "build", "save", "trial", "add_cut", "remove_cut", "insist_cut"):
