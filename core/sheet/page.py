@@ -1,8 +1,12 @@
-"""The plan sheet: one page that goes from the printer to the bench, complete in itself."""
+"""The plan sheet: one page that goes from the printer to the bench, complete in itself.
+
+On paper page one holds the title and the first part in section; what is asked for and which
+labels and rules come first stands right after it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from ..recording.job_record import JobRecord, PartRecord
 from ..values import Outcome
@@ -11,8 +15,10 @@ from .drawing import part_drawing
 from .exploded import exploded_drawing
 from .joint_drawing import joint_drawings
 from .markup import Markup, element, joined
+from .page_steps import steps_list
+from .page_tables import table_block
 from .sheet_parts import sheet_parts
-from .sheet_text import Caution, PartText, Step, Table, Value
+from .sheet_text import PartText, SheetText
 from .style import page_style
 from .svg import Drawing
 
@@ -22,27 +28,60 @@ def sheet_html(record: JobRecord) -> str:
 
     It needs nothing but itself: no scripts, no requests, one style.
     """
-    text = sheet_parts(record)
-    names = ", ".join(part.outcome.name for part in record.parts)
-    body = element(
-        "body",
-        element("h1", f"Plan sheet: {names}"),
-        *(element("p", said, class_="soft") for said in text.before),
-        _asked(record),
-        *(_part(part, told, record) for part, told in zip(record.parts, text.parts, strict=True)),
-        _beds(record),
-        _section("When it is done", [_steps("ul", text.after)]) if text.after else Markup(),
-        _warnings(record),
-    )
+    title = f"{', '.join(part.outcome.name for part in record.parts)}: plan sheet"
     head = element(
         "head",
         element("meta", charset="utf-8"),
         element("meta", name="viewport", content="width=device-width, initial-scale=1"),
         element("meta", name="color-scheme", content="light dark"),
-        element("title", f"Plan sheet: {names}"),
+        element("title", title),
         element("style", Markup(page_style())),
     )
+    body = element("body", element("h1", title), *_content(record))
     return f"<!DOCTYPE html>\n{element('html', head, body, lang='en')}\n"
+
+
+def _content(record: JobRecord) -> Iterator[str]:
+    """All under the title; a part that is alone needs no heading with its name again."""
+    text = sheet_parts(record)
+    alone = len(record.parts) == 1
+    level = 2 if alone else 3
+    beds = [_figure(drawing) for drawing in bed_drawings(record)]
+    for number, (part, told) in enumerate(zip(record.parts, text.parts, strict=True)):
+        inside = [*_shown(part, record)]
+        if number == 0:
+            inside.append(_small_print(text, record))
+        inside += [*_joints(part, record), *(beds if alone else ())]
+        narrow_first = sorted(told.tables, key=lambda table: len(table.header))
+        inside += [*(table_block(table) for table in narrow_first), *_work(told, level)]
+        yield _section("" if alone else told.name, inside)
+    if beds and not alone:
+        yield _section("Beds", beds)
+    if text.after:
+        yield _section("When it is done", [steps_list("ul", text.after, 3)])
+    if record.every_warning:
+        said = (element("li", warning) for warning in record.every_warning)
+        yield _section("Notes of the job", [element("ul", *said)])
+
+
+def _shown(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
+    """The part in section, and beside it its pieces apart."""
+    if isinstance(part.outcome, Outcome):
+        yield _figure(part_drawing(part, record))
+        if len(part.pieces) > 1:
+            yield _figure(exploded_drawing(part, record))
+
+
+def _joints(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
+    if isinstance(part.outcome, Outcome):
+        yield from (_figure(drawing) for drawing in joint_drawings(part, record))
+
+
+def _small_print(text: SheetText, record: JobRecord) -> Markup:
+    """What comes before everything else, in words, and what was asked for."""
+    return element(
+        "div", *(element("p", said) for said in text.before), _asked(record), class_="soft"
+    )
 
 
 def _asked(record: JobRecord) -> Markup:
@@ -56,77 +95,21 @@ def _asked(record: JobRecord) -> Markup:
     return element("p", told)
 
 
-def _part(part: PartRecord, told: PartText, record: JobRecord) -> Markup:
-    drawings: list[Drawing] = []
-    if isinstance(part.outcome, Outcome):
-        drawings = [part_drawing(part, record), *joint_drawings(part, record)]
-        if len(part.pieces) > 1:
-            drawings.append(exploded_drawing(part, record))
-    inside: list[str] = [_figure(drawing) for drawing in drawings]
-    inside += [_table(table) for table in told.tables]
+def _work(told: PartText, level: int) -> Iterator[Markup]:
+    """Notes for the printer and steps at the bench, under headings of a level."""
     if told.printing:
-        inside += [element("h3", "On the printer"), _steps("ul", told.printing)]
+        notes = steps_list("ul", told.printing, level + 1)
+        yield joined([element(f"h{level}", "On the printer"), notes])
     if told.bench:
-        inside += [element("h3", "At the bench"), _steps("ol", told.bench)]
-    return _section(told.name, inside)
-
-
-def _beds(record: JobRecord) -> Markup:
-    if not record.beds:
-        return Markup()
-    return _section("Beds", [_figure(drawing) for drawing in bed_drawings(record)])
-
-
-def _warnings(record: JobRecord) -> Markup:
-    told = record.every_warning
-    if not told:
-        return Markup()
-    return _section("Notes of the job", [element("ul", *(element("li", said) for said in told))])
+        steps = steps_list("ol", told.bench, level + 1)
+        yield joined([element(f"h{level}", "At the bench"), steps])
 
 
 def _section(title: str, inside: Iterable[str]) -> Markup:
-    return element("section", element("h2", title), *inside)
+    heading = element("h2", title) if title else Markup()
+    return element("section", heading, *inside)
 
 
 def _figure(drawing: Drawing) -> Markup:
     shown = element("div", Markup(drawing.svg), class_="scroll")
     return element("figure", shown, element("figcaption", drawing.name))
-
-
-def _table(table: Table) -> Markup:
-    head = element("tr", *(element("th", cell, scope="col") for cell in table.header))
-    rows = (element("tr", *(element("td", cell) for cell in row)) for row in table.rows)
-    made = element(
-        "table",
-        element("caption", table.title),
-        element("thead", head),
-        element("tbody", *rows),
-    )
-    notes = (element("p", note, class_="soft") for note in table.notes)
-    return joined([element("div", made, class_="scroll"), *notes])
-
-
-def _steps(kind: str, steps: Iterable[Step]) -> Markup:
-    return element(kind, *(_step(step) for step in steps))
-
-
-def _step(step: Step) -> Markup:
-    return element(
-        "li",
-        element("strong", step.title),
-        *(element("p", sentence) for sentence in step.text),
-        _values(step.values) if step.values else Markup(),
-        *(_table(table) for table in step.tables),
-        *(_caution(caution) for caution in step.cautions),
-    )
-
-
-def _values(values: Iterable[Value]) -> Markup:
-    pairs = (joined([element("dt", value.name), element("dd", value.shown)]) for value in values)
-    return element("dl", *pairs)
-
-
-def _caution(caution: Caution) -> Markup:
-    source = element("span", f" ({caution.source})", class_="soft")
-    inside = element("p", element("strong", "Take care: "), caution.text, source)
-    return element("div", inside, class_="caution", role="note")

@@ -29,38 +29,70 @@ _COLOURS = """\
 
 _LAYOUT = """\
 * { box-sizing: border-box; }
-body { margin: 0 auto; padding: 1rem; max-width: 60rem;
+body { margin: 0 auto; padding: 1rem; max-width: 62rem;
   background: var(--paper); color: var(--ink);
   font: 1rem/1.45 system-ui, "Liberation Sans", Arial, Helvetica, sans-serif;
   overflow-wrap: anywhere; }
 h1 { font-size: 1.6rem; margin: 0 0 .5rem; }
 h2 { font-size: 1.3rem; margin: 2rem 0 .5rem; border-bottom: 1px solid var(--line); }
-h3 { font-size: 1.05rem; margin: 1.4rem 0 .4rem; }
+h3 { font-size: 1.1rem; margin: 1rem 0 .3rem; }
 h4 { font-size: 1rem; margin: .8rem 0 .2rem; }
 p { margin: .3rem 0; }
-.soft { color: var(--soft); font-size: .9rem; }
-.scroll { overflow-x: auto; margin: .6rem 0; }
-figure { margin: .8rem 0; break-inside: avoid; }
-figcaption { color: var(--soft); font-size: .9rem; }
+.soft, figcaption { color: var(--soft); font-size: .9rem; }
+.scroll { overflow-x: auto; }
+figure, .block { display: inline-block; vertical-align: top; max-width: 100%;
+  margin: .4rem 1.2rem .6rem 0; }
+.block > p { width: 0; min-width: 100%; }
 .drawing { display: block; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; padding: .3rem 0; }
 th, td { border: 1px solid var(--line); padding: .2rem .5rem; text-align: left; vertical-align: top;
   overflow-wrap: normal; }
+tbody th { font-weight: inherit; }
+.number { text-align: right; }
+.short { white-space: nowrap; }
+.words { min-width: 9rem; }
+.long { overflow-wrap: anywhere; min-width: 12rem; }
 ol, ul { padding-left: 1.5rem; }
-li { margin: .6rem 0; break-inside: avoid; }
-dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem .8rem; margin: .3rem 0; }
-dd { margin: 0; font-variant-numeric: tabular-nums; }
+li { margin: .6rem 0; }
+li h3, li h4 { margin: 0 0 .2rem; }
+.said span { display: block; margin: .2rem 0; }
+dl { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 15rem), 1fr));
+  gap: .15rem 1rem; margin: .3rem 0; }
+dt, dd { display: inline; margin: 0; }
+dt { color: var(--soft); margin-right: .5rem; }
+dd { font-variant-numeric: tabular-nums; }
 .caution { background: var(--caution); border-left: .3rem solid var(--ink);
-  padding: .3rem .6rem; margin: .4rem 0; }
-@media (max-width: 30rem) { dl { grid-template-columns: 1fr; } dd { margin-bottom: .3rem; } }
-@page { margin: 10mm; }
+  padding: .2rem .6rem; margin: .4rem 0; align-self: start; font-size: .92rem; }
+.source { color: var(--soft); }
+@media (min-width: 48rem), print {
+  .step { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1rem; }
+  .step > :only-child { grid-column: 1 / -1; }
+}
+@page { margin: 8mm 10mm; }
 @media print {
-  body { padding: 0; max-width: none; font-size: 9.5pt; }
+  html { font-size: 9pt; }
+  body { padding: 0; max-width: none; line-height: 1.3; }
+  h1 { font-size: 13pt; line-height: 5mm; margin: 0 0 1mm; }
+  h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
+  section:first-of-type > h2 { margin-top: 0; }
+  h3, h4 { font-size: 10pt; }
+  figure, .block { margin: 0 4mm 2mm 0; break-inside: avoid; }
+  figcaption { font-size: 8pt; line-height: 4mm; }
+  .soft, .caution, table { font-size: 8pt; }
+  .source { font-size: 7pt; }
+  th, td { padding: .3mm 1.2mm; }
   .scroll { overflow: visible; }
-  .caution { background: none; border: 1px solid var(--ink); border-left-width: .3rem; }
-  h2, h3, h4, caption { break-after: avoid; }
-  tr { break-inside: avoid; }
+  ol, ul { padding-left: 5mm; margin: 1mm 0; }
+  li { margin: 1mm 0 2mm; }
+  p, dl { margin: .5mm 0; }
+  .said span { display: inline; }
+  dl { display: block; }
+  dl div { display: inline-block; margin-right: 4mm; }
+  .caution { background: none; border: 1px solid var(--ink); border-left-width: 1mm;
+    padding: .3mm 1.5mm; margin: 0 0 1mm; }
+  .step, tr { break-inside: avoid; }
+  h1, h2, h3, h4, caption { break-after: avoid; }
 }
 """
 
