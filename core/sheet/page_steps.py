@@ -68,9 +68,9 @@ def _cautions(step: Step, in_full: dict[Hazard, str]) -> Iterator[Markup]:
 
 
 def _caution(caution: Caution, told_at: str | None) -> Markup:
-    said = brief(caution.text)
-    if told_at is None or said == caution.text:
+    """In full with its source; or in brief, with the step that has the rest."""
+    if told_at is None:
         source = element("span", f" ({caution.source})", class_="source")
         return element("p", caution.text, source)
     more = element("span", f" More at “{told_at}”.", class_="source")
-    return element("p", said, more)
+    return element("p", brief(caution.text), more)

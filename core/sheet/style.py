@@ -53,7 +53,7 @@ tbody th { font-weight: inherit; }
 .short { white-space: nowrap; }
 .words { min-width: 9rem; }
 .long { overflow-wrap: anywhere; min-width: 12rem; }
-ol, ul { padding-left: 1.5rem; }
+ol, ul { padding-left: 1.8rem; }
 li { margin: .6rem 0; }
 li h3, li h4 { margin: 0 0 .2rem; }
 .said span { display: block; margin: .2rem 0; }
@@ -72,7 +72,8 @@ dd { font-variant-numeric: tabular-nums; }
 @page { margin: 8mm 10mm; }
 @media print {
   html { font-size: 9pt; }
-  body { padding: 0; max-width: none; line-height: 1.3; }
+  body { padding: 0; max-width: none; line-height: 1.3;
+    font-family: Arial, Helvetica, "Liberation Sans", sans-serif; }
   h1 { font-size: 13pt; line-height: 5mm; margin: 0 0 1mm; }
   h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
   section:first-of-type > h2 { margin-top: 0; }
@@ -83,7 +84,7 @@ dd { font-variant-numeric: tabular-nums; }
   .source { font-size: 7pt; }
   th, td { padding: .3mm 1.2mm; }
   .scroll { overflow: visible; }
-  ol, ul { padding-left: 5mm; margin: 1mm 0; }
+  ol, ul { padding-left: 7mm; margin: 1mm 0; }
   li { margin: 1mm 0 2mm; }
   p, dl { margin: .5mm 0; }
   .said span { display: inline; }
