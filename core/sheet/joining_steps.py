@@ -172,7 +172,7 @@ def _each_end(joint: Joint) -> str:
 
 def _amount_words(volume: float, choice: GlueChoice) -> str:
     if not choice.is_instant:
-        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind}, twice as much"
+        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind} (twice the gap)"
     few, many = drops_for(volume)
     count = counted(many, "drop", "drops") if few == many else f"{few} to {many} drops"
     return f"{count} of {choice.kind} (cyanoacrylate)"

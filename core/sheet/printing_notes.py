@@ -40,7 +40,7 @@ def printing_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
     ]
     if outcome is not None and outcome.plan.lean is None:
         notes.append(_layer_start_note(outcome))
-        notes += _step_notes(pieces, settings)
+        notes.append(_height_note(pieces, settings))
         notes += _hole_roof_notes(outcome)
     notes.append(_first_layers_note(pieces, record))
     notes.append(_after_note())
@@ -197,38 +197,13 @@ def widest_free(angles: Sequence[float]) -> tuple[float, float]:
     return (width / 2.0 - start) % 360.0, width
 
 
-def _step_notes(pieces: Sequence[Piece], settings: Settings) -> Iterator[Step]:
+def _height_note(pieces: Sequence[Piece], settings: Settings) -> Step:
     """Heights against whole layers."""
-    layer = settings.layer
-    steps = [(piece.name, step) for piece in pieces for step in piece_steps(piece, layer)]
-    rows = tuple(
-        (
-            name,
-            step.what,
-            f"{step.height:.3f}",
-            str(step.layers),
-            f"{step.printed:.3f}",
-            _off_words(step),
-        )
-        for name, step in steps
-    )
-    table = Table(
-        f"Heights in layers of {layer:g} mm",
-        ("piece", "height of", "in the file", "layers", "printed", "off"),
-        rows,
-        (("The first layer counted as high as the others; half a layer at the most is lost or "
-         "gained. Common practice, no source."),),
-    )  # fmt: skip
-    values = [Value("the part comes out", _length_words(length_offs(pieces, layer)))]
     gaps = {
-        one.number: tip_gaps(one.joint, one.lower, one.upper, layer)
+        one.number: tip_gaps(one.joint, one.lower, one.upper, settings.layer)
         for one in joinings(pieces)
         if one.joint.tenons
     }
-    values += [
-        Value(f"left over the tip at joint {number}", _gap_words(gap))
-        for number, gap in gaps.items()
-    ]
     text = ["Heights are printed in whole layers."]
     if gaps:
         text.append(
@@ -237,11 +212,49 @@ def _step_notes(pieces: Sequence[Piece], settings: Settings) -> Iterator[Step]:
         )
     if any(low <= _SHOWN for low, _ in gaps.values()):
         text.append("Where nothing may be left over a tip, take another layer height.")
+    values = [
+        *_length_values(pieces, settings),
+        *(
+            Value(f"left over the tip at joint {number}", _gap_words(gap))
+            for number, gap in gaps.items()
+        ),
+    ]
+    return make_step("Layer height", text, values, [_heights_table(pieces, settings.layer)])
+
+
+def _heights_table(pieces: Sequence[Piece], layer: float) -> Table:
+    return Table(
+        f"Heights in layers of {layer:g} mm",
+        ("piece", "height of", "in the file", "layers", "printed", "off"),
+        tuple(
+            (
+                piece.name,
+                step.what,
+                f"{step.height:.3f}",
+                str(step.layers),
+                f"{step.printed:.3f}",
+                _off_words(step),
+            )
+            for piece in pieces
+            for step in piece_steps(piece, layer)
+        ),
+        (
+            (
+                "The first layer counted as high as the others; half a layer at the most is lost "
+                "or gained. Common practice, no source."
+            ),
+        ),
+    )
+
+
+def _length_values(pieces: Sequence[Piece], settings: Settings) -> Iterator[Value]:
+    """What the length comes to, and in which layers it would come out truer."""
+    layer = settings.layer
+    yield Value("the part comes out", _length_words(length_offs(pieces, layer)))
     other = truest_layer(pieces, layer, settings.nozzle, LAYER_SHARES)
     if other != layer:
         comes = _length_words(length_offs(pieces, other))
-        values.append(Value(f"in layers of {other:g} mm it would come out", comes))
-    yield make_step("Layer height", text, values, [table])
+        yield Value(f"in layers of {other:g} mm it would come out", comes)
 
 
 def _off_words(step: LayerStep) -> str:
@@ -258,13 +271,15 @@ def _gap_words(gap: Span) -> str:
 def _length_words(offs: Span) -> str:
     low, high = offs
     if max(abs(low), abs(high)) < _SHOWN:
-        return "as long as it is drawn, to 0.005 mm"
+        return f"{_one_length(0.0)}, to {_SHOWN:g} mm"
     if high - low > _SHOWN:
         return f"{_one_length(low)} to {_one_length(high)}"
     return _one_length(low)
 
 
 def _one_length(off: float) -> str:
+    if abs(off) < _SHOWN:
+        return "as long as it is drawn"
     return f"{abs(off):.3f} mm {'longer' if off > 0.0 else 'shorter'}"
 
 

@@ -328,13 +328,18 @@ def test_what_is_left_over_a_tip_and_of_the_length_is_counted_layer_by_layer(nam
         most = 0.2 + (roof[1] - tip[0] + own[1]) / piece["scale"]
         told = numbers(value(name, "Layer height", f"left over the tip at joint {number}"))
         assert (told[0], told[-1]) == pytest.approx((max(low, 0.0), max(most, 0.0)), abs=0.0021)
-    comes = value(name, "Layer height", "the part comes out")
-    if "as long as" in comes:
-        assert np.abs(total).max() < 0.005 + 1e-3
-    else:
-        signs = [1.0 if word == "longer" else -1.0 for word in re.findall("longer|shorter", comes)]
-        ends = [sign * size for sign, size in zip(signs, numbers(comes), strict=True)]
-        assert (ends[0], ends[-1]) == pytest.approx(tuple(total), abs=0.0021)
+    comes = value(name, "Layer height", "the part comes out").removesuffix(", to 0.005 mm")
+    ends = [told_length(end) for end in comes.split(" to ")]
+    assert (ends[0], ends[-1]) == pytest.approx(tuple(total), abs=0.0061)
+
+
+def told_length(words: str) -> float:
+    """How much longer, mm, than drawn."""
+    if words == "as long as it is drawn":
+        return 0.0
+    size, unit, way = words.split()
+    assert unit == "mm"
+    return {"longer": 1.0, "shorter": -1.0}[way] * float(size)
 
 
 @pytest.mark.parametrize("name", [name for name in JOINTED if name not in ("oring", "lapped")])
