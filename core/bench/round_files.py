@@ -7,7 +7,7 @@ ROUND_FILES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 
 SOURCE = "common practice, no source"
 
-_SHARE = 0.8
+MOST_SHARE = 0.8
 """Of the hole, what a file may be: it is moved around the edge, and does not fill the hole."""
 
 
@@ -16,5 +16,5 @@ def round_file_for(hole: float) -> float | None:
 
     hole : mm, its least width
     """
-    fitting = [size for size in ROUND_FILES if size <= _SHARE * hole + 1e-9]
+    fitting = [size for size in ROUND_FILES if size <= MOST_SHARE * hole + 1e-9]
     return max(fitting, default=None)

@@ -83,7 +83,7 @@ def coat_step(outcome: Outcome, settings: Settings) -> Step:
             "and some solvents craze them. Plastic filled with wood takes stain best."
         ),
         (
-            "Wipe or brush it on thinly, two or three coats, each dried as its label says before "
+            "Wipe or brush it on in thin coats, each dried as its label says before "
             "the next; rub lightly with fine paper between coats."
         ),
     ]

@@ -14,7 +14,7 @@ BEFORE = (
         "Read the labels and safety data sheets of your products. They, your local codes and "
         "rules, and licensed trades where the law asks for them, come before anything said here."
     ),
-    "Numbers without a source are common practice or from memory, and say so. Lengths are mm.",
+    "Where a number is common practice, or from memory, it says so. Lengths are mm.",
 )
 
 

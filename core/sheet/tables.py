@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ..bench.round_files import round_file_for
+from ..bench.round_files import MOST_SHARE, SOURCE, round_file_for
 from ..recording.job_record import JobRecord, PartRecord
 from ..recording.joint_record import fit_diameters
 from ..recording.survey_record import hole_slant_deg
@@ -155,7 +155,8 @@ def holes_table(survey: Survey) -> Table:
         )
         for number, hole in enumerate(survey.side_holes, 1)
     )
-    return Table("Side holes", header, rows, tuple(_slant_notes(survey)))
+    sizes = f"Round file: a usual size, at most {MOST_SHARE:g} times the hole ({SOURCE})."
+    return Table("Side holes", header, rows, (sizes, *_slant_notes(survey)))
 
 
 def least_hole_width(hole: SideHole) -> float:
