@@ -10,6 +10,7 @@ from ..bench.mandrels import (
     LIGHT_SQUEEZE,
     PAPER,
     PAPER_SOURCE,
+    SOURCE,
     Mandrel,
     is_straight,
     mandrels_for,
@@ -126,7 +127,7 @@ def _mandrel_table(bore: str, told: Sequence[Mandrel]) -> Table:
                 f"Across: dowel, twice the foam, twice the paper of {thin:g} to {thick:g} mm "
                 f"({PAPER_SOURCE}). Lightly: {LIGHT_SQUEEZE[0] * 100:.0f} to "
                 f"{LIGHT_SQUEEZE[1] * 100:.0f} % of the foam, judgement, no source. Stock sizes: "
-                "common practice, no source; measure yours and pack with tape."
+                f"{SOURCE}; measure yours and pack with tape."
             ),
             (
                 f"Wall left: of {first.wall:.2f} mm, the thinnest beside this bore, when the "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from ..bench.gauges import FACET_LOSS, Gauge, JointGauges, joint_gauges
+from ..bench.gauges import FACET_LOSS, SOURCE, Gauge, JointGauges, joint_gauges
 from ..recording.joint_record import fit_diameters
 from ..values import Joint, Settings, Tenon
 from .sheet_text import Table
@@ -149,7 +149,7 @@ def _notes(settings: Settings) -> Iterator[str]:
     yield (
         f"Your printer: what it should read, plus and minus {settings.spread:g} mm, to which it "
         "holds diameters. The other columns: gaps that serve the fit, shared by both sides; "
-        "common practice, no source."
+        f"{SOURCE}."
     )
     undersize = settings.compensation.hole_undersize
     if undersize:
