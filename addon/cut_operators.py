@@ -21,7 +21,7 @@ from .cut_lists import (
     plan_of,
     planned_number,
 )
-from .found import found_of
+from .found import Found, found_of
 from .modal_work import running_stage
 from .panel_settings import part_properties
 from .panel_words import panel_words
@@ -40,21 +40,27 @@ def surveyed(context: bpy.types.Context) -> PartInScene | str:
     if source is None or scene is None:
         return told("Make a mesh object active")
     found = found_of(source)
-    hindrances = (
-        (not source.is_editable, "The object is linked from another file: make it local"),
-        (context.mode != "OBJECT", "Switch to Object Mode"),
-        (running_stage() is not None, "Wait for the work that goes on, or cancel it with Esc"),
-        (found is None, "Survey the part first"),
-        (
-            found is not None and found.stale,
-            "Survey the part again: its mesh or place has changed since",
-        ),
-    )
-    for holds, words in hindrances:
-        if holds:
-            return told(words)
+    hindrance = _hindrance(context, source, found)
+    if hindrance is not None:
+        return hindrance
     assert found is not None
     return PartInScene(scene, source, found)
+
+
+def _hindrance(
+    context: bpy.types.Context, source: bpy.types.Object, found: Found | None
+) -> str | None:
+    if not source.is_editable:
+        return told("The object is linked from another file: make it local")
+    if context.mode != "OBJECT":
+        return told("Switch to Object Mode")
+    if running_stage() is not None:
+        return told("Wait for the work that goes on, or cancel it with Esc")
+    if found is None:
+        return told("Survey the part first")
+    if found.stale:
+        return told("Survey the part again: its mesh or place has changed since")
+    return None
 
 
 def move_cut(on: PartInScene, index: int, station: float) -> float:

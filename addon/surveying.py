@@ -11,7 +11,7 @@ import bpy
 from ..core.errors import CoreError
 from ..core.values import Settings
 from .convert import ObjectReading, part_read, read_as, read_object
-from .cut_lists import PartInScene, plan_again, show_cuts
+from .cut_lists import show_cuts
 from .found import Found, Refused, found_of, keep, plan_found, survey_source
 from .panel_settings import job_properties, scene_of, settings_of_bodies
 from .replanning import is_current
@@ -102,9 +102,9 @@ class Wanted:
         return self.plan if isinstance(self.plan, Found) else survey_and_plan(self.plan, progress)
 
     def keep(self, found: Found) -> bpy.types.Object | None:
-        """The object, if it is still there; a survey that was made anew is kept with it."""
+        """The object, if it is still there; what was found of it is kept, and its cuts listed."""
         source = source_by_uid(self.session_uid)
-        if source is not None and found is not self.plan:
+        if source is not None:
             keep(source, found)
             show_cuts(source, found)
         return source
@@ -120,6 +120,6 @@ def want(context: bpy.types.Context, source: bpy.types.Object) -> Wanted:
     known = found_of(source)
     assert known is not None
     if is_current(context, source, known):
-        plan_again(PartInScene(scene_of(context), source, known))
+        plan_found(known, settings_of_bodies(scene_of(context), source))
         return Wanted(source.session_uid, source.name, known)
     return Wanted(source.session_uid, source.name, ask(context, source))

@@ -12,7 +12,7 @@ from .. import pieces, watching
 from ..built_job import BuiltJob, built_job
 from ..found import Found, build_found, found_of, look_again, note_change
 from ..modal_work import ModalWork, TakenOver
-from ..sources import chosen_sources, poll_surveyed
+from ..sources import chosen_sources, poll_surveyed, source_by_uid
 from ..surveying import Wanted, want
 from ..told import told
 from ..work import Progress
@@ -61,16 +61,14 @@ class BOREWRIGHT_OT_build(ModalWork[tuple[Wanted, ...], tuple[_Built, ...]], bpy
     ) -> TakenOver:
         """Show the pieces of all, or of none."""
         del snapshot
-        sources = [one.wanted.keep(one.known) for one in result]
-        for source, one in zip(sources, result, strict=True):
+        for one in result:
             if isinstance(one.built, CoreError):
                 raise one.built
-            unfit = _unfit(context, source, one)
+            unfit = _unfit(context, one)
             if unfit is not None:
                 return TakenOver(unfit, warning=True, changed=False)
-        for source, one in zip(sources, result, strict=True):
-            assert source is not None
-            _show(context, source, one)
+        for one in result:
+            _show(context, one)
         return TakenOver(_told(result))
 
 
@@ -93,8 +91,9 @@ def _built_job(name: str, known: Found, progress: Progress) -> BuiltJob:
     return built_job(known.source, name, outcomes, settings, import_s=known.read_s, core_s=core_s)
 
 
-def _unfit(context: bpy.types.Context, source: bpy.types.Object | None, one: _Built) -> str | None:
+def _unfit(context: bpy.types.Context, one: _Built) -> str | None:
     """Why the pieces of an object cannot be shown: it is gone, or another one by now."""
+    source = source_by_uid(one.wanted.session_uid)
     if source is None:
         return told("{name} was deleted meanwhile; no pieces were made", name=one.wanted.name)
     one.known.suspect |= watching.changed(one.wanted.session_uid)
@@ -104,7 +103,9 @@ def _unfit(context: bpy.types.Context, source: bpy.types.Object | None, one: _Bu
     return None
 
 
-def _show(context: bpy.types.Context, source: bpy.types.Object, one: _Built) -> None:
+def _show(context: bpy.types.Context, one: _Built) -> None:
+    source = one.wanted.keep(one.known)
+    assert source is not None
     assert not isinstance(one.built, CoreError)
     pieces.show(context, source, one.built)
     one.known.built = one.built.outcomes

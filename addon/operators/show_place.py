@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import bmesh
 import bpy
 import numpy as np
-from numpy.typing import NDArray
 
 from ..problem_places import problem_places
 from ..sources import poll_mesh, shown_source
@@ -61,11 +61,13 @@ class BOREWRIGHT_OT_show_place(bpy.types.Operator):
         if not len(source.data.polygons):
             self.report({"ERROR"}, told("The mesh has 0 faces without its modifiers"))
             return {"CANCELLED"}
-        if source.mode == "EDIT":
-            bpy.ops.object.mode_set(mode="OBJECT")
-        _select_faces_at(source, source.data, places[self.number - 1])
-        bpy.ops.object.mode_set(mode="EDIT")
+        if source.name not in context.view_layer.objects:
+            self.report({"ERROR"}, told("{name} is not in this view layer", name=source.name))
+            return {"CANCELLED"}
+        _edit(context, source)
+        nearest = _nearest_corner(source, source.data, places[self.number - 1])
         context.tool_settings.mesh_select_mode = (False, False, True)
+        _select_faces_at(source.data, nearest)
         _frame_selected(context)
         self.report(
             {"INFO"}, told("Place {number} of {count}", number=self.number, count=len(places))
@@ -73,10 +75,25 @@ class BOREWRIGHT_OT_show_place(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _select_faces_at(
+def _edit(context: bpy.types.Context, source: bpy.types.Object) -> None:
+    """Be in Edit Mode of an object; its mesh knows what is edited already."""
+    if source.mode == "EDIT":
+        source.update_from_editmode()
+        return
+    if context.mode != "OBJECT":  # a piece of it is edited
+        bpy.ops.object.mode_set(mode="OBJECT")
+    for selected in context.selected_objects:  # all that is selected would be edited with it
+        selected.select_set(False)
+    source.hide_set(False)
+    source.select_set(True)
+    context.view_layer.objects.active = source
+    bpy.ops.object.mode_set(mode="EDIT")
+
+
+def _nearest_corner(
     source: bpy.types.Object, data: bpy.types.Mesh, place: tuple[float, float, float]
-) -> None:
-    """Select the faces around the vertex that lies nearest to a place, and nothing else.
+) -> int:
+    """The vertex of a face that lies nearest to a place.
 
     place : in the world
     """
@@ -87,16 +104,18 @@ def _select_faces_at(
     corners = np.empty(len(data.loops), np.int32)
     data.loops.foreach_get("vertex_index", corners)
     used = np.unique(corners)
-    nearest = used[np.argmin(((world[used] - place) ** 2).sum(axis=1))]
-    starts = np.empty(len(data.polygons), np.int32)
-    data.polygons.foreach_get("loop_start", starts)
-    _select(data, np.logical_or.reduceat(corners == nearest, starts))
+    return int(used[np.argmin(((world[used] - place) ** 2).sum(axis=1))])
 
 
-def _select(data: bpy.types.Mesh, faces: NDArray[np.bool_]) -> None:
-    data.vertices.foreach_set("select", np.zeros(len(data.vertices), bool))
-    data.edges.foreach_set("select", np.zeros(len(data.edges), bool))
-    data.polygons.foreach_set("select", faces)
+def _select_faces_at(data: bpy.types.Mesh, vertex: int) -> None:
+    """Select the faces around a vertex and nothing else, in Edit Mode: undo knows of it there."""
+    bpy.ops.mesh.select_all(action="DESELECT")
+    edited = bmesh.from_edit_mesh(data)
+    edited.verts.ensure_lookup_table()
+    for face in edited.verts[vertex].link_faces:
+        face.hide_set(False)
+        face.select_set(True)
+    bmesh.update_edit_mesh(data, loop_triangles=False, destructive=False)
 
 
 def _frame_selected(context: bpy.types.Context) -> None:
