@@ -1,5 +1,6 @@
 # make demo              makes the demo part and splits it into build/demo/pieces
 # make test [HOST=5.2]   runs the tests on Blender 4.5 LTS (the default) or 5.2
+#           [SHARE=1/3]  only so many of those that need no Blender (see tests/conftest.py)
 # make test-window [SUITE=sid] [SCENARIO=NAME]   plays the scenarios of tests/window in a real window
 # make lint              style and types
 # make install           only makes the virtual environment that `make test` runs in
@@ -46,7 +47,7 @@ demo: $(venv)/.ready
 	  --envelope 210x210x200 --out build/demo/pieces --overwrite
 
 test: $(venv)/.ready
-	$(call limit,1500) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
+	BOREWRIGHT_SHARE=$(SHARE) $(call limit,2400) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
 	$(call limit,900) $(venv)/bin/python -m pytest -q tests/blender
 
 # Debian's suite that the windowed Blender is from: trixie has 4.3, sid 5.2.
