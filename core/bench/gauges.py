@@ -11,12 +11,9 @@ to D + 2 c + (m - c).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 from ..fitting.strength import DEFAULT_ASSUMPTIONS
 from ..values import CHORD_TOLERANCE, Fit
-
-BenchVerdict = Literal["go", "sand", "fill", "reprint"]
 
 SOURCE = "common practice, no source"
 
@@ -61,17 +58,6 @@ class Gauge:
         assert not self.go[0] < self.sand_to < self.go[1]
         assert not self.go[0] < self.fill_to < self.go[1]
 
-    def verdict(self, reading: float) -> BenchVerdict:
-        """What to do when it reads so much."""
-        low, high = self.go
-        if low - _ROUND_OFF <= reading <= high + _ROUND_OFF:
-            return "go"
-        if _is_between(reading, self.sand_to, low if self.sand_to < low else high):
-            return "sand"
-        if _is_between(reading, self.fill_to, low if self.fill_to < low else high):
-            return "fill"
-        return "reprint"
-
 
 @dataclass(frozen=True, slots=True)
 class JointGauges:
@@ -80,11 +66,6 @@ class JointGauges:
     within: Gauge
     around: Gauge
     gap: Gauge
-
-
-def _is_between(reading: float, one: float, other: float) -> bool:
-    low, high = sorted((one, other))
-    return low - _ROUND_OFF <= reading <= high + _ROUND_OFF
 
 
 def joint_gauges(within: float, radial_clearance: float, fit: Fit, spread: float) -> JointGauges:
