@@ -14,7 +14,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..core.errors import BadFile
+from ..core.errors import BadFile, BadMesh
 from ..core.surveying.unit_guess import UnitChoice, choose_likely_unit
 from ..core.values import Mesh
 from .mesh_file import MeshFile, stl_corners, stl_size
@@ -172,10 +172,21 @@ class ObjectPart:
 
 
 def read_object(context: bpy.types.Context, source: bpy.types.Object) -> ObjectReading:
-    """An object's evaluated triangles, what is being edited included."""
+    """An object's evaluated triangles, what is being edited included.
+
+    Raises
+    ------
+    BadMesh : Blender does not evaluate it, so its modifiers and place would not count
+    """
     if source.mode == "EDIT":
         source.update_from_editmode()
     evaluated = source.evaluated_get(context.evaluated_depsgraph_get())
+    if not evaluated.is_evaluated:
+        raise BadMesh(
+            f"{source.name} disabled in viewports, or in 0 collections that this view layer has",
+            "an object whose modifiers Blender applies",
+            "enable it, or its collection, in the outliner; hiding it by its eye does no harm",
+        )
     positions, corners = _triangle_arrays(evaluated.to_mesh())
     evaluated.to_mesh_clear()
     return ObjectReading(positions, corners, np.array(evaluated.matrix_world))

@@ -140,9 +140,13 @@ def suspect(session_uid: int) -> bool:
 
 def look_again(context: bpy.types.Context, source: bpy.types.Object, found: Found) -> None:
     """Settle whether an object that may have changed is what was surveyed."""
-    if found.suspect:
+    if not found.suspect:
+        return
+    try:
         found.stale = not read_object(context, source).same(found.source.reading)
-        found.suspect = False
+    except CoreError:
+        found.stale = True
+    found.suspect = False
 
 
 def note_change(found: Found) -> None:

@@ -83,6 +83,24 @@ def test_a_mirrored_object_is_surveyed_as_it_stands(tube: bpy.types.Object) -> N
     assert not any("inward" in said for said in found_of(tube).remarks)
 
 
+def test_modifiers_count_though_the_part_is_hidden_and_not_where_it_is_disabled(
+    surveyed: bpy.types.Object,
+) -> None:
+    surveyed.hide_set(True)
+    top = surveyed.vertex_groups.new(name="Top")
+    top.add([one.index for one in surveyed.data.vertices if one.co.z > 299.0], 1.0, "REPLACE")
+    longer = surveyed.modifiers.new("Longer", "DISPLACE")
+    longer.direction, longer.strength, longer.mid_level = "Z", 30.0, 0.0
+    longer.vertex_group = top.name
+    bpy.context.view_layer.update()
+    assert bpy.ops.borewright.survey() == {"FINISHED"}
+    length = found_of(surveyed).parts[0].known.survey.length
+    assert length == pytest.approx(330.0, abs=1e-2)
+    surveyed.hide_viewport = True
+    with pytest.raises(RuntimeError, match=r"disabled in viewports|Make a mesh object active"):
+        bpy.ops.borewright.survey()
+
+
 def test_all_selected_parts_are_surveyed_and_one_that_is_refused_keeps_none_back(
     tube: bpy.types.Object,
 ) -> None:

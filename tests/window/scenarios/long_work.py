@@ -158,6 +158,7 @@ def a_part_may_be_deleted_meanwhile(session: Session, mesh: tuple[np.ndarray, np
     with session.in_viewport():
         bpy.ops.object.delete()
     assert not bpy.data.objects
+    assert running()
     yield from until(lambda: not running(), "end of the survey of a part that is gone")
     yield from session.picture("deleted")
 
@@ -165,8 +166,8 @@ def a_part_may_be_deleted_meanwhile(session: Session, mesh: tuple[np.ndarray, np
 def a_part_may_change_meanwhile(session: Session, mesh: tuple[np.ndarray, np.ndarray]) -> Steps:
     part = new_part(session, mesh)
     yield from start_survey(session)
-    yield from session.picture("at-work")
     part.location.z = 3.0
+    assert running()
     yield from until(lambda: not running(), "end of the survey of a part that changed")
     yield from turns(10)
     assert found_of(part).stale
@@ -178,6 +179,7 @@ def another_file_may_be_loaded_meanwhile(
 ) -> Steps:
     new_part(session, mesh)
     yield from start_survey(session)
+    assert running()
     bpy.ops.wm.read_homefile(use_factory_startup=True)
     yield from turns(10)
     assert not running()
