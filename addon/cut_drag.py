@@ -71,7 +71,8 @@ class Drag:
         place = told("Cut {number}: {station:.2f} mm", number=self.number, station=self.station)
         if self.reason is None:
             return place
-        return f"{place}    {told(self.reason.template, **self.reason.values)}"
+        why = told(self.reason.template, **self.reason.values)
+        return told("{place}    {why}", place=place, why=why)
 
 
 _going_on: list[Drag] = []
@@ -200,8 +201,7 @@ def _begun(on: PartInScene, index: int) -> Drag:
 
 def show_where(context: bpy.types.Context, drag: Drag) -> None:
     """Tell in the status bar where the cut is; viewports are drawn anew."""
-    keys = told("[Esc] Cancel")
-    context.workspace.status_text_set(f"{drag.words()}    {keys}")
+    context.workspace.status_text_set(told("{where}    [Esc] Cancel", where=drag.words()))
     redraw(context)
 
 

@@ -231,7 +231,8 @@ class ModalWork(Generic[Snapshot, Result]):
         times = RunTimes(copied - started, computed - copied, perf_counter() - computed)
         _last_times[:] = [times]
         level = "WARNING" if taken.warning else "INFO"
-        self.report({level}, f"{taken.summary}. {times.told()}")  # type: ignore[attr-defined]
+        said = told("{summary}. {times}", summary=taken.summary, times=times.told())
+        self.report({level}, said)  # type: ignore[attr-defined]
         return {"FINISHED"} if taken.changed else {"CANCELLED"}
 
     def _refuse(self, problem: CoreError) -> set[OperatorReturnItems]:

@@ -107,7 +107,7 @@ class BOREWRIGHT_OT_remove_printer(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         """Only of a printer that is kept."""
         if not job_properties(context.scene).profile:
-            cls.poll_message_set("Choose a kept printer")
+            cls.poll_message_set(told("Choose a kept printer"))
             return False
         return True
 

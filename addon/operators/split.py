@@ -18,6 +18,7 @@ from ..built_job import built_job
 from ..job_settings import printer_of, printer_settings
 from ..properties import DEFAULTS
 from ..sources import poll_mesh
+from ..told import told
 from ..typed_numbers import as_typed
 
 if TYPE_CHECKING:
@@ -148,10 +149,10 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             return {"CANCELLED"}
         pieces.show(context, source, built)
         jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
-        told = [said for outcome in outcomes for said in outcome.warnings]
-        for said in (*fit_notes(settings, jointed=jointed), *told):
+        warnings = [said for outcome in outcomes for said in outcome.warnings]
+        for said in (*fit_notes(settings, jointed=jointed), *warnings):
             self.report({"INFO"}, said)
-        self.report({"INFO"}, f"{_told(outcomes)} {part.remark}".strip())
+        self.report({"INFO"}, _told(outcomes, part.remark))
         return {"FINISHED"}
 
     def _settings(self) -> Settings:
@@ -177,10 +178,15 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         )
 
 
-def _told(outcomes: tuple[Outcome | PassedOn, ...]) -> str:
-    """What was made, in one line."""
+def _told(outcomes: tuple[Outcome | PassedOn, ...], remark: str) -> str:
+    """What was made, in one line, and the unit that was taken."""
     count = sum(len(outcome.pieces) for outcome in outcomes)
+    pieces = told("{count} pieces", count=count)
+    if count == 1:
+        pieces = told("1 piece: the part fits as it is")
+    if len(outcomes) > 1:
+        pieces = told("{pieces} of {parts} parts", pieces=pieces, parts=len(outcomes))
     proofs = sum(len(outcome.checks) for outcome in outcomes)
-    pieces = "1 piece: the part fits as it is" if count == 1 else f"{count} pieces"
-    parts = "" if len(outcomes) == 1 else f" of {len(outcomes)} parts"
-    return f"{pieces}{parts}; {proofs} proofs hold."
+    return told(
+        "{pieces}; {proofs} proofs hold. {remark}", pieces=pieces, proofs=proofs, remark=remark
+    ).strip()

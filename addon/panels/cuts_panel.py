@@ -112,14 +112,21 @@ def _draw_plan(
     layout: bpy.types.UILayout, context: bpy.types.Context, found: Found, part: FoundPart
 ) -> None:
     """What came of it for one body: in how many pieces it is, or why in none."""
-    name = f"{part.name}: " if len(found.parts) > 1 else ""
     if part.problem is not None:
-        draw_problem(layout, context, told("{name}No Plan", name=name), part.problem)
+        draw_problem(layout, context, _naming(found, part, told("No Plan")), part.problem)
     elif isinstance(part.planned, Outcome):
-        draw_text(layout, context, name + _plan_words(part.planned), icon="CHECKMARK")
+        words = _naming(found, part, _plan_words(part.planned))
+        draw_text(layout, context, words, icon="CHECKMARK")
     elif isinstance(part.planned, PassedOn):
-        as_it_is = told("1 piece: it fits as it is")
-        draw_text(layout, context, name + as_it_is, icon="CHECKMARK")
+        as_it_is = _naming(found, part, told("1 piece: it fits as it is"))
+        draw_text(layout, context, as_it_is, icon="CHECKMARK")
+
+
+def _naming(found: Found, part: FoundPart, words: str) -> str:
+    """Words about one of several bodies, with its name."""
+    if len(found.parts) == 1:
+        return words
+    return told("{part}: {words}", part=part.name, words=words)
 
 
 def _plan_words(planned: Outcome) -> str:

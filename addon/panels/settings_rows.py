@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ..told import told
 from .wrapped_text import draw_text, fits_as_value, fits_beside, fits_in_menu
 
 
@@ -46,7 +47,7 @@ def draw_chosen(
     if getattr(group, chosen):
         row.prop(group, setting, text="")
         return
-    both = f"{otherwise}, {reason}" if reason else otherwise
+    both = told("{value}, {reason}", value=otherwise, reason=reason) if reason else otherwise
     row.label(text=both if fits_as_value(context, both) else otherwise, translate=False)
 
 
