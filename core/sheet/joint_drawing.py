@@ -36,7 +36,7 @@ from .joint_notes import (
     telling_plane,
     told_others,
 )
-from .lettering import Note, draw_notes, draw_title
+from .lettering import PAPER, Note, draw_notes, draw_title
 from .part_notes import KIND_WORDS
 from .scales import Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, Drawing, Pen, Point
@@ -54,6 +54,10 @@ _DETAIL = Scale(10, 1)
 _DETAIL_INWARD, _DETAIL_OUTWARD = 1.8, 2.2
 _DETAIL_BELOW, _DETAIL_ABOVE = 1.6, 2.6
 """How far around the gap at the seam is drawn ten times its size, mm."""
+
+_DETAIL_SIZE, _COMFORTABLE = (40.0, 84.0), 140.0
+"""Width and greatest height of that drawing with its words, mm on paper, and the width up to
+which a sheet can still be read on a phone."""
 
 _APART = 9.0
 """Between the drawings on one sheet, mm."""
@@ -101,7 +105,7 @@ def _joint_drawing(outcome: Outcome, whole: AssembledPart, joint: Joint, number:
     _draw_notes(pen, placing, cut, outcome)
     top = pen.high[1] + _APART
     right = _draw_across(pen, cut, top)
-    _draw_detail(pen, cut, (right + _APART, top))
+    _draw_detail(pen, cut, _detail_corner(pen, right, top))
     told = f"{outcome.name}, seam {number + 1} at {told_length(joint.station)}"
     half = [] if _centre_lines(cut) else ["the wall to the right, broken off"]
     title = [f"{told}, {KIND_WORDS[joint.kind]}, scale {scale.told}", *half, *told_others(joint)]
@@ -281,6 +285,20 @@ def _draw_detail(pen: Pen, cut: _CutJoint, corner: Point) -> None:
         pen.broken_line("narrow", (x, top - GAP), (x, y - BEYOND))
     text = f"clearance a side, {_DETAIL.told}"
     pen.text(text, (left, bottom + 3.0 + TEXT_SIZE))
+
+
+def _detail_corner(pen: Pen, right: float, top: float) -> Point:
+    """Where the gap is drawn: beside the section across, or under it where the sheet gets wide.
+
+    Parameters
+    ----------
+    right, top : mm, where the section across ends and starts
+    """
+    below = pen.high[1] + _APART
+    width = right + _APART + _DETAIL_SIZE[0] - pen.low[0]
+    if width > _COMFORTABLE and below + _DETAIL_SIZE[1] - pen.low[1] < PAPER[1]:
+        return -_DETAIL_SIZE[0] / 2.0, below
+    return right + _APART, top
 
 
 def _detail_window(joint: Joint, plane: Plane) -> Window:

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 import re
+from itertools import combinations
 from typing import Any
 
 import numpy as np
 import pytest
+import trimesh
 from borewright.core.recording.report import job_document
 from borewright.core.sheet.bed_drawing import bed_drawings
 from borewright.core.sheet.joint_drawing import joint_drawings
 from borewright.core.values import Outcome, Settings
 
 from tests.drawn import assert_sound, loops_of, segments_of, texts_of
-from tests.drawn_jobs import SETTINGS, as_mesh, own_job, own_parts, shared_job
+from tests.drawn_jobs import SETTINGS, as_mesh, as_mesh_of, own_job, own_parts, shared_job
 from tests.parts import tube
 from tests.recorded import recorded_job
 
@@ -136,6 +138,30 @@ def test_a_bed_tells_heights_and_the_least_distance() -> None:
     (apart,) = (float(text.split()[0]) for text in texts if " apart " in text)
     assert 7.0 <= apart < 7.1
     assert texts.count("180") == 2
+
+
+def test_the_least_distance_is_that_of_points_all_along_the_outlines() -> None:
+    """Prisms of 3, 4 and 5 sides, nearest corner to side; the outlines as they are drawn."""
+    prisms = {
+        f"prism-{sides}": as_mesh_of(trimesh.creation.cylinder(21.0 - sides, 30.0, sections=sides))
+        for sides in (3, 4, 5)
+    }
+    record = recorded_job(prisms, Settings((90.0, 90.0, 60.0), spacing=6.0))
+    (drawing,) = bed_drawings(record)
+    assert drawing.factor is not None
+    shares = np.linspace(0.0, 1.0, 400)[:, None]
+    outlines = []
+    for placed in record.beds[0].bed.placed:
+        (loop,) = loops_of(drawing, placed.name)
+        ahead = np.roll(loop, -1, axis=0)
+        sides = [p + shares * (q - p) for p, q in zip(loop, ahead, strict=True)]
+        outlines.append(np.concatenate(sides) / drawing.factor)
+    least = min(
+        float(np.hypot(*(one[:, None] - other).transpose(2, 0, 1)).min())
+        for one, other in combinations(outlines, 2)
+    )
+    (told,) = (float(text.split()[0]) for text in texts_of(drawing) if " apart " in text)
+    assert told == pytest.approx(least, abs=0.08)
 
 
 def test_every_piece_of_many_is_listed_or_counted() -> None:

@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from borewright.core.sheet.assembled import telling_plane
 from borewright.core.sheet.drawing import part_drawing
+from borewright.core.sheet.part_notes import StationNote, few_enough
 from borewright.core.sheet.scales import SCALES, Scale, fitting_scale
 from borewright.core.values import Settings
 
-from tests.drawn import area_of, assert_sound, loops_of, texts_of
+from tests.drawn import area_of, assert_sound, loops_of, root_of, texts_of
 from tests.drawn_jobs import SETTINGS, as_mesh, own_job, shared_job
 from tests.parts import Hole, tube
 from tests.recorded import recorded_job
@@ -81,6 +83,45 @@ def test_holes_without_room_are_counted() -> None:
     assert (
         f"{len(outcome.survey.side_holes) - shown} more notes find no room: see the tables" in texts
     )
+
+
+def test_of_too_many_notes_heights_go_first_then_holes_from_the_high_end() -> None:
+    notes = [
+        StationNote(10.0, "seam 1, tenon"),
+        StationNote(20.0, "hole 1", is_hole=True),
+        StationNote(30.0, "piece 1: 20 of 180 high", has_value=False),
+        StationNote(40.0, "hole 2", is_hole=True),
+        StationNote(50.0, "high end"),
+    ]
+    told = [[note.station for note in few_enough(notes, most)[0]] for most in (5, 4, 3, 2)]
+    assert told == [
+        [10.0, 20.0, 30.0, 40.0, 50.0], [10.0, 20.0, 40.0, 50.0], [10.0, 20.0, 50.0], [10.0, 50.0],
+    ]  # fmt: skip
+    assert [few_enough(notes, most)[1] for most in (9, 3)] == [0, 2]
+
+
+def test_a_two_bored_part_is_cut_along_its_holes() -> None:
+    """Body 19.5 over a bore of 11 at that plane: two walls of 4.25 x 300, less three holes."""
+    record = shared_job("double")
+    outcome: Any = record.parts[0].outcome
+    assert abs(math.cos(telling_plane(outcome).angle)) < 0.02
+    drawing = part_drawing(record.parts[0], record)
+    assert drawing.factor is not None
+    names = [piece.name for piece in record.parts[0].pieces]
+    area = sum(area_of(loops_of(drawing, name)) for name in names) / drawing.factor**2
+    assert area == pytest.approx(4.25 * (600.0 - 6.0 - 6.5 - 6.5), abs=12.0)
+
+
+def test_only_holes_aside_of_the_plane_are_drawn_as_rims() -> None:
+    """Of six holes four lie in the plane at 0 and 180 degrees, two at 20 and 90."""
+    record = own_job("five")
+    paths = root_of(part_drawing(record.parts[0], record)).iter("{http://www.w3.org/2000/svg}path")
+    rims = [
+        path.attrib["d"]
+        for path in paths
+        if path.get("class") in {"narrow", "phantom"} and path.attrib["d"].endswith("Z")
+    ]
+    assert len(rims) == 2
 
 
 def test_a_hole_in_the_plane_parts_the_wall_by_its_width() -> None:
