@@ -43,7 +43,7 @@ from .dimensions import (
 )
 from .lettering import BALLOON, HALF_CAPITAL, PAPER, draw_balloon, draw_title
 from .part_notes import StationNote, few_enough, station_notes, told_angle
-from .scales import Scale, fitting_scale, told_length
+from .scales import SCALES, Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point
 
 _MOST_WIDTH = 62.0
@@ -104,8 +104,17 @@ def part_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     part : one of the record's, with its pieces
     """
     whole = assemble(part)
-    paper, scale = _paper(whole)
-    pen = Pen()
+    width, height = (whole.extent[1] - whole.extent[0]).tolist()
+    largest = fitting_scale((width, height), (_MOST_WIDTH, PAPER[1] - _AROUND))
+    for scale in SCALES[SCALES.index(largest) :]:
+        drawing = _drawing_at(part, record, whole, scale)
+        if drawing.width <= PAPER[0] and drawing.height <= PAPER[1]:
+            break
+    return drawing
+
+
+def _drawing_at(part: PartRecord, record: JobRecord, whole: AssembledPart, scale: Scale) -> Drawing:
+    paper, pen = _paper(whole, scale), Pen()
     _draw_section(pen, paper, whole)
     _draw_axes(pen, paper, whole)
     heights, left_over = _heights(part, whole, record, scale)
@@ -121,13 +130,11 @@ def part_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     return pen.drawing(f"{part.outcome.name}, section through the axis", scale.factor)
 
 
-def _paper(whole: AssembledPart) -> tuple[_Paper, Scale]:
+def _paper(whole: AssembledPart, scale: Scale) -> _Paper:
     low, high = whole.extent
-    width, height = (high - low).tolist()
-    scale = fitting_scale((width, height), (_MOST_WIDTH, PAPER[1] - _AROUND))
-    factor = scale.factor
     left, right, top, bottom = low[0], high[0], -high[1], -low[1]
-    return _Paper(factor, *(float(side) * factor for side in (left, right, top, bottom))), scale
+    sides = (float(side) * scale.factor for side in (left, right, top, bottom))
+    return _Paper(scale.factor, *sides)
 
 
 # --- the part itself --------------------------------------------------------------------

@@ -45,6 +45,15 @@ def test_drawings_of_random_parts_are_sound(seed: int) -> None:
     assert_sound(part_drawing(record.parts[0], record))
 
 
+def test_a_part_whose_rows_take_too_much_of_a_page_is_drawn_smaller() -> None:
+    """At 1:1 it would fit by itself, but not with its sizes at both ends and the view across."""
+    part = tube(length=180.0, bore=(49.0, 42.0), outside=61.4)
+    record = recorded_job({"pipe": as_mesh(part)}, Settings((200.0, 200.0, 210.0)))
+    drawing = part_drawing(record.parts[0], record)
+    assert_sound(drawing)
+    assert drawing.factor == 0.5
+
+
 def test_the_section_of_a_plain_tube_has_the_area_of_its_two_walls() -> None:
     """Facets lie at most 0.005 mm inside: two walls of 1.5 x 100, at the scale squared."""
     record = own_job("whole")
