@@ -175,6 +175,25 @@ def test_what_leaves_no_plan_is_refused_and_taken_back(pipe: bpy.types.Object) -
     assert [station for station, _ in before] == planned(pipe)
 
 
+def test_a_change_that_leaves_no_plan_is_undone_with_its_list(pipe: bpy.types.Object) -> None:
+    lists, found = own("cut_lists"), own("found").found_of(pipe)
+    before, first = cuts_of(pipe), planned(pipe)
+
+    def meet(part: object) -> None:
+        """Two cuts whose joints would meet."""
+        for station in (200.0, 203.0):
+            made = part.cuts.add()
+            made.station, made.insisted = station, True
+        part.pieces = 5
+
+    on = lists.PartInScene(bpy.context.scene, pipe, found)
+    with pytest.raises(Exception, match="203"):
+        lists.change_cuts(on, 0, meet)
+    assert cuts_of(pipe) == before
+    assert planned(pipe) == first
+    assert pipe.borewright.pieces == 1
+
+
 def test_each_body_has_cuts_of_its_own(extension: ModuleType) -> None:
     assert extension.__name__ == EXTENSION
     pair = as_object(two_tubes())
