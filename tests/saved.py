@@ -45,7 +45,7 @@ def faults(folder: Path) -> list[str]:
 
 def _listed(record: dict[str, list[dict[str, object]]]) -> Iterator[dict[str, str]]:
     pieces = [piece for part in record["parts"] for piece in part["pieces"]]  # type: ignore[attr-defined]
-    trial = [record["trial"]] if record.get("trial") else []
+    trial = [record[key] for key in ("trial", "sheet") if record.get(key)]
     yield from [*pieces, *record["beds"], *trial]
 
 

@@ -23,6 +23,10 @@ _FACING = 40.0
 bore, or of a side hole, whose wall is missing. The longest bores are some 30 diameters."""
 
 
+_AGAINST = -0.9
+"""Cosine under which a face looks the other way than a patch."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Rim:
     """The edge of a tear, in the sense that the triangles which close it run it.
@@ -155,3 +159,37 @@ def check_apart(rims: list[Rim]) -> None:
                 "tears that lie apart",
                 "close the tears there and run again",
             )
+
+
+def check_unfolded(mesh: Mesh, open_edges: IntArray, rims: list[Rim]) -> None:
+    """No tear may be closed by a patch that lies on the faces around it.
+
+    Where the wall between two ends is missing, their faces look the other way than a
+    patch over them would: together they would be a fold, and the part another one.
+    """
+    flat = mesh.triangles.ravel()
+    start, end = flat[open_edges], flat[next_side(open_edges)]
+    order = np.argsort(start * len(mesh.vertices) + end)
+    keys = (start * len(mesh.vertices) + end)[order]
+    faces = mesh.vertices[mesh.triangles[open_edges[order] // 3]]
+    normals = np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1), 1e-300)[:, None]
+    folded = [rim for rim in rims if _is_fold(rim, normals, keys, len(mesh.vertices))]
+    if folded:
+        raise bad_mesh(
+            f"{counted(len(folded), 'tear', 'tears')} of up to "
+            f"{max(rim.size for rim in folded):.2f} mm across, which a patch would close by a fold "
+            "onto the faces beside it; the wall between may be missing",
+            np.array([rim.middle for rim in folded]),
+            "tears within one surface",
+            "close the tears there and run again",
+        )
+
+
+def _is_fold(rim: Rim, normals: FloatArray, keys: IntArray, count: int) -> bool:
+    """Whether along most of a rim the faces look the other way than its patch."""
+    onward = np.roll(rim.vertices, -1)
+    found = np.searchsorted(keys, onward * count + rim.vertices)
+    lengths = np.linalg.norm(np.roll(rim.points, -1, axis=0) - rim.points, axis=1)
+    against = normals[found] @ rim.normal < _AGAINST
+    return bool(lengths[against].sum() > lengths.sum() / 2.0)

@@ -12,7 +12,7 @@ from .cracks import open_half_edges
 from .ear_clipping import Triple, clip_ears
 from .places import bad_mesh, where
 from .polygon import doubled_areas, side_of
-from .rims import Rim, check_apart, find_rims
+from .rims import Rim, check_apart, check_unfolded, find_rims
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +50,7 @@ def close_tears(mesh: Mesh) -> tuple[Mesh, IntArray, tuple[Tear, ...], tuple[str
         return mesh, fills, (), ()
     rims = find_rims(mesh, open_edges)
     check_apart(rims)
+    check_unfolded(mesh, open_edges, rims)
     edges = _edges_among(mesh, rims)
     lots = [_fill(rim, edges) for rim in rims]
     added = np.repeat(np.arange(len(lots)), [len(lot) for lot in lots])

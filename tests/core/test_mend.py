@@ -21,7 +21,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.damage import DAMAGES, Damage, Source, source_of
-from tests.parts import Hole, tapered_pipe
+from tests.parts import Hole, plain_tube, tapered_pipe
 from tests.touching import touching_points
 
 SEEDS = st.integers(0, 2**32 - 1)
@@ -317,6 +317,17 @@ def test_a_missing_end_of_a_tube_is_no_pair_of_tears() -> None:
     end = (tube.vertices[tube.triangles][..., 2] == 15.0).all(axis=1)
     refused = refusal(without(tube, np.flatnonzero(end)), "face away from each other")
     assert {place[2] for place in refused.places} == {15.0}
+
+
+def test_a_missing_outside_of_a_long_tube_is_no_pair_of_tears() -> None:
+    """Patches over its two ends would leave the bore alone: a solid rod, turned inside out."""
+    made = plain_tube().mesh
+    tube = Mesh(np.array(made.vertices), np.array(made.faces))
+    corners = tube.vertices[tube.triangles]
+    outside = (np.hypot(corners[..., 0], corners[..., 1]) > 12.0).all(axis=1)
+    level = np.ptp(corners[..., 2], axis=1) == 0.0
+    refused = refusal(without(tube, np.flatnonzero(outside & ~level)), "close by a fold")
+    assert sorted(place[2] for place in refused.places) == pytest.approx([0.0, 300.0])
 
 
 # Several bodies
