@@ -6,8 +6,14 @@ import re
 from collections.abc import Iterable
 from html import escape
 
-_NOT_SHOWN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
-"""Characters that HTML does not allow; names of files may hold them."""
+_PLANES = range(0x10000, 0x120000, 0x10000)
+_LAST_OF_PLANES = "".join(chr(end - last) for end in _PLANES for last in (1, 2))
+_NOT_SHOWN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufdd0-\ufdef"
+    f"\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069{_LAST_OF_PLANES}]"
+)
+"""Characters that HTML does not allow, and those that turn the text about them around; names of
+files may hold them."""
 
 _EMPTY = frozenset({"meta", "br"})
 """Elements that have no end."""

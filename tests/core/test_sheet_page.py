@@ -1,0 +1,229 @@
+"""The sheet as a page: valid, complete in itself, to be read by all, and nothing left out.
+
+Contrast after WCAG 2.2, 1.4.3 and 1.4.11 (text 4.5 to 1, lines 3 to 1), luminance after its
+definition of relative luminance. html5lib parses as the HTML standard does and names each error.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from itertools import pairwise
+
+import html5lib
+import pytest
+import trimesh
+from borewright.core.sheet.bed_drawing import bed_drawings
+from borewright.core.sheet.drawing import part_drawing
+from borewright.core.sheet.exploded import exploded_drawing
+from borewright.core.sheet.joint_drawing import joint_drawings
+from borewright.core.sheet.page import sheet_html
+from borewright.core.sheet.page_steps import brief
+from borewright.core.sheet.style import DARK, LIGHT, page_style
+from borewright.core.values import Outcome
+
+from tests.drawn_jobs import own_job
+from tests.read_page import Element, cells_of, read_page
+from tests.sheet_jobs import JOBS, document_of, job_of, text_of
+
+ALLOWED = {
+    "html": {"lang"}, "head": set(), "body": set(), "title": set(), "style": set(),
+    "meta": {"charset", "name", "content"}, "section": set(),
+    "h1": set(), "h2": set(), "h3": set(), "h4": set(), "p": {"class"}, "span": {"class"},
+    "strong": set(), "div": {"class", "role"}, "figure": set(), "figcaption": set(),
+    "table": set(), "caption": set(), "thead": set(), "tbody": set(), "tr": set(),
+    "th": {"scope", "class"}, "td": {"class"}, "ol": set(), "ul": set(), "li": set(),
+    "dl": set(), "dt": set(), "dd": set(),
+    "svg": {"xmlns", "class", "role", "viewbox", "width", "height"},
+    "path": {"class", "data-of", "d"}, "circle": {"class", "cx", "cy", "r"},
+    "text": {"x", "y", "font-size", "text-anchor", "transform", "textlength", "lengthadjust"},
+}  # fmt: skip
+"""All elements and attributes that a sheet is made of."""
+
+LARGE = ("five", "many")
+PAIRS = [("ink", "paper"), ("soft", "paper"), ("ink", "caution"), ("soft", "caution")]
+"""Every text's colour, and what it may stand on."""
+
+
+@cache
+def html_of(name: str) -> str:
+    return sheet_html(job_of(name))
+
+
+@cache
+def page_of(name: str) -> Element:
+    return read_page(html_of(name))
+
+
+def assert_harmless(page: Element) -> None:
+    """Nothing but what is allowed: so no script, no handler, no link, nothing to be fetched."""
+    for element in (page, *page.all()):
+        assert element.tag in ALLOWED
+        assert set(element.attributes) <= ALLOWED[element.tag]
+    styles = list(page.all("style"))
+    assert [one.text for one in styles] == [page_style()]
+    assert not re.search(r"url\(|@import|//|\\", page_style())
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_a_page_is_valid_and_asks_for_nothing(name: str) -> None:
+    html5lib.HTMLParser(strict=True).parse(html_of(name))
+    assert_harmless(page_of(name))
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_a_page_can_be_read_without_seeing_it(name: str) -> None:
+    page = page_of(name)
+    assert page.attributes == {"lang": "en"}
+    levels = [int(one.tag[1]) for one in page.all("h1", "h2", "h3", "h4")]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(lower <= upper + 1 for upper, lower in pairwise(levels))
+    assert all(figure.children[-1].tag == "figcaption" for figure in page.all("figure"))
+    for svg in page.all("svg"):
+        assert svg.attributes["role"] == "img"
+        assert svg.children[0].tag == "title"
+        assert svg.children[0].text
+    for table in page.all("table"):
+        assert table.children[0].tag == "caption"
+        assert all(head.attributes.get("scope") in {"col", "row"} for head in table.all("th"))
+        assert all(row.children[0].tag == "th" for row in table.all("tr"))
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_all_that_the_sheet_says_stands_on_the_page(name: str) -> None:
+    page, text = page_of(name), text_of(name)
+    steps = [step for part in text.parts for step in (*part.printing, *part.bench)]
+    steps += text.after
+    tables = [table for part in text.parts for table in part.tables]
+    tables += [table for step in steps for table in step.tables]
+    shown = [(table.children[0].text, cells_of(table)) for table in page.all("table")]
+    told = [(one.title, [list(row) for row in (one.header, *one.rows)]) for one in tables]
+    assert sorted(shown) == sorted(told)
+    notes = {note.text for note in page.having("soft")}
+    assert {note for table in tables for note in table.notes} <= notes
+    assert all(said in page.text for said in (*text.before, *job_of(name).every_warning))
+    for step, item in zip(steps, _items(page), strict=True):
+        (title,) = item.all("h3", "h4")
+        assert title.text == step.title
+        assert [span.text.strip() for span in item.having("said")[0].children] == [*step.text]
+        values = [(one.name, one.shown) for one in step.values]
+        assert list(zip(_texts(item, "dt"), _texts(item, "dd"), strict=True)) == values
+
+
+def _items(page: Element) -> list[Element]:
+    return [item for item in page.all("li") if item.having("step")]
+
+
+def _texts(inside: Element, tag: str) -> list[str]:
+    return [one.text for one in inside.all(tag)]
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_every_step_has_its_cautions_beside_it_and_each_list_has_them_in_full(name: str) -> None:
+    page, text = page_of(name), text_of(name)
+    lists = [steps for part in text.parts for steps in (part.printing, part.bench) if steps]
+    items = iter(_items(page))
+    for steps in (*lists, text.after):
+        in_full: dict[str, str] = {}
+        for step in steps:
+            said = "".join(box.text for box in next(items).having("caution"))
+            assert ("Take care" in said) == bool(step.cautions)
+            for one in step.cautions:
+                assert brief(one.text) in said
+                if one.hazard in in_full:
+                    assert f"More at “{in_full[one.hazard]}”." in said
+                else:
+                    assert f"{one.text} ({one.source})" in said
+                    in_full[one.hazard] = step.title
+
+
+def test_a_caution_in_brief_is_whole_sentences_that_say_enough() -> None:
+    for one in {one for name in JOBS for step in _steps(name) for one in step.cautions}:
+        said = brief(one.text)
+        assert one.text.startswith(said)
+        assert said.endswith(".")
+        assert one.text[len(said) :][:1] in {"", " "}
+        assert len(said) >= 60 or said == one.text
+
+
+def _steps(name: str) -> list:  # type: ignore[type-arg]
+    return [step for part in text_of(name).parts for step in (*part.printing, *part.bench)]
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_every_drawing_of_the_job_stands_on_the_page_as_it_was_drawn(name: str) -> None:
+    record = job_of(name)
+    page = html_of(name)
+    drawings = [*bed_drawings(record)]
+    for part in record.parts:
+        if isinstance(part.outcome, Outcome):
+            drawings += [part_drawing(part, record), *joint_drawings(part, record)]
+            drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
+    assert all(page.count(drawing.svg) == 1 for drawing in drawings)
+    assert page.count("<svg") == len(drawings)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_the_pieces_table_is_that_of_the_document_and_the_meshes(name: str) -> None:
+    (table,) = [one for one in page_of(name).all("table") if one.children[0].text == "Pieces"]
+    rows = cells_of(table)[1:]
+    entries = [piece for part in document_of(name)["parts"] for piece in part["pieces"]]
+    meshes = [piece.mesh for part in job_of(name).parts for piece in part.pieces]
+    for row, entry, mesh in zip(rows, entries, meshes, strict=True):
+        solid = trimesh.Trimesh(mesh.vertices, mesh.triangles)
+        assert row[0] == entry["name"]
+        assert float(row[1]) == pytest.approx(float(solid.extents[2]), abs=0.005001)
+        assert float(row[2]) == pytest.approx(entry["mass_g"], abs=0.05001)
+        assert solid.volume * 1.24e-3 == pytest.approx(entry["mass_g"], rel=1e-6)
+        assert int(row[5]) == entry["bed"] + 1
+
+
+@pytest.mark.parametrize("name", LARGE)
+def test_a_page_of_many_pieces_stays_under_2_mb(name: str) -> None:
+    page = sheet_html(own_job(name))
+    assert len(page.encode()) < 2_000_000
+    assert_harmless(read_page(page))
+
+
+def test_the_same_job_gives_the_same_bytes() -> None:
+    made = own_job.__wrapped__
+    assert sheet_html(made("five")).encode() == sheet_html(made("five")).encode()
+
+
+@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize(("front", "back"), PAIRS)
+def test_texts_and_lines_stand_out_from_what_is_behind(
+    colours: dict[str, str], front: str, back: str
+) -> None:
+    text, paper = _channels(colours[front]), _channels(colours[back])
+    assert _contrast(text, paper) >= 4.5
+    hatched = [0.7 * one + 0.3 * other for one, other in zip(text, paper, strict=True)]
+    assert front == "soft" or _contrast(hatched, paper) >= 3.0
+
+
+def test_no_other_colour_is_used() -> None:
+    style = page_style()
+    used = set(re.findall(r"#[0-9a-fA-F]{3,8}\b", style))
+    assert used == {*LIGHT.values(), *DARK.values()}
+    assert not re.search(r"\b(rgba?|hsla?|hwb|lab|lch|oklab|oklch|color-mix)\(", style)
+    values = re.findall(r"(?:[ {;])(?:color|background|fill|stroke): ([^;]+);", style)
+    assert set(values) <= {
+        "var(--paper)", "var(--ink)", "var(--soft)", "var(--caution)",
+        "currentColor", "inherit", "none",
+    }  # fmt: skip
+    assert re.findall(r"opacity: ([^;]+);", style) == [".7"]
+
+
+def _channels(colour: str) -> list[float]:
+    return [int(colour[place : place + 2], 16) / 255.0 for place in (1, 3, 5)]
+
+
+def _contrast(one: list[float], other: list[float]) -> float:
+    dark, light = sorted((_luminance(one), _luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def _luminance(channels: list[float]) -> float:
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
