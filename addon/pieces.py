@@ -54,9 +54,26 @@ def show(
     _outline_beds(made, source.name, built)
     place_pieces(source)
     _select(context, shown)
-    if source.name in context.view_layer.objects:
-        source.hide_set(True)
+    _hide(context, [source], hidden=True)
     return made
+
+
+def show_instead(context: bpy.types.Context, source: bpy.types.Object, *, pieces: bool) -> None:
+    """Show an object in place of its pieces, or the pieces in place of it; select what is shown."""
+    made = made_of(source)
+    assert made is not None
+    ready = pieces_in(made)
+    outlines = [outline for beds in _beds_of(made) for outline in _outlines(beds)]
+    coming, going = ([*ready, *outlines], [source]) if pieces else ([source], [*ready, *outlines])
+    _hide(context, coming, hidden=False)
+    _select(context, ready if pieces else [source])
+    _hide(context, going, hidden=True)
+
+
+def _hide(context: bpy.types.Context, things: list[bpy.types.Object], *, hidden: bool) -> None:
+    for thing in things:
+        if thing.name in context.view_layer.objects:
+            thing.hide_set(hidden)
 
 
 def place_pieces(source: bpy.types.Object) -> None:
@@ -207,7 +224,7 @@ def _outline_beds(made: bpy.types.Collection, part: str, built: BuiltJob) -> Non
 
 
 def _select(context: bpy.types.Context, shown: list[bpy.types.Object]) -> None:
-    """The pieces alone are selected, the first is active; none of those that the view hides."""
+    """These alone are selected, the first is active; none of those that the view hides."""
     for selected in context.selected_objects:
         selected.select_set(False)
     layer = context.view_layer

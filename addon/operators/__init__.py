@@ -9,6 +9,7 @@ from . import menu
 from .build import BOREWRIGHT_OT_build
 from .plan import BOREWRIGHT_OT_plan
 from .save import BOREWRIGHT_OT_save
+from .show_part import BOREWRIGHT_OT_show_part
 from .show_place import BOREWRIGHT_OT_show_place
 from .split import BOREWRIGHT_OT_split
 from .survey import BOREWRIGHT_OT_survey
@@ -21,6 +22,7 @@ _OPERATORS = (
     BOREWRIGHT_OT_save,
     BOREWRIGHT_OT_trial,
     BOREWRIGHT_OT_show_place,
+    BOREWRIGHT_OT_show_part,
     BOREWRIGHT_OT_split,
 )
 

@@ -20,6 +20,7 @@ class BOREWRIGHT_MT_job(bpy.types.Menu):
         if context.mode != "OBJECT":
             return
         layout.operator("borewright.build")
+        layout.operator("borewright.show_part")
         layout.operator("borewright.save")
         layout.operator("borewright.trial")
         layout.separator()

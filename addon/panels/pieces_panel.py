@@ -57,7 +57,7 @@ def _draw_heights(layout: bpy.types.UILayout, context: bpy.types.Context, found:
 def _draw_places(
     layout: bpy.types.UILayout, context: bpy.types.Context, source: bpy.types.Object
 ) -> None:
-    """Where the pieces stand."""
+    """Where the pieces stand, and the way back to the part."""
     part = part_properties(source)
     places = layout.row(align=True)
     places.use_property_split = False
@@ -65,6 +65,9 @@ def _draw_places(
     apart = layout.column()
     apart.active = part.place == "ASSEMBLED"
     draw_setting(apart, context, part, "explode")
+    hidden = source.hide_get()
+    other = told("Show Part") if hidden else told("Show Pieces")
+    layout.operator("borewright.show_part", text=other).pieces = not hidden
 
 
 class BOREWRIGHT_PT_times(InTab):

@@ -8,7 +8,7 @@ from ..kept_printers import kept_now, kept_printer
 from ..panel_settings import job_properties
 from ..told import told
 from .layouts import InTab, begin
-from .settings_rows import draw_setting
+from .settings_rows import draw_lengths, draw_setting
 from .wrapped_text import draw_text, fits_in_sidebar
 
 
@@ -52,7 +52,7 @@ class BOREWRIGHT_PT_printer(InTab):
         if job.profile and kept_printer(job.profile) is None:
             gone = told("{name} is no longer kept: choose another, or save it", name=job.profile)
             draw_text(layout, context, gone, icon="ERROR")
-        draw_setting(layout.column(), context, job, "envelope")
+        draw_lengths(layout, context, job, "envelope")
         lines = layout.column(align=True)
         draw_setting(lines, context, job, "nozzle")
         draw_setting(lines, context, job, "layer")

@@ -27,6 +27,24 @@ def draw_setting(
     column.prop(group, setting, text="")
 
 
+def draw_lengths(
+    layout: bpy.types.UILayout,
+    context: bpy.types.Context,
+    group: bpy.types.bpy_struct,
+    setting: str,
+) -> None:
+    """A setting that has a length along each of X, Y and Z, each with its letter."""
+    name = setting_name(group, setting)
+    column = layout.column(align=True)
+    beside = fits_beside(context, f"{name} X")
+    if not beside:
+        column.use_property_split = False
+        draw_text(column, context, name)
+    for axis, letter in enumerate("XYZ"):
+        shown = f"{name} {letter}" if beside and axis == 0 else letter
+        column.prop(group, setting, index=axis, text=shown)
+
+
 def draw_chosen(
     layout: bpy.types.UILayout,
     context: bpy.types.Context,

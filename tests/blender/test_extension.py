@@ -28,6 +28,7 @@ OPERATORS = {
     "remove_printer",
     "save",
     "save_printer",
+    "show_part",
     "show_place",
     "split",
     "survey",

@@ -256,3 +256,26 @@ def test_a_hidden_source_is_read_with_its_modifiers(pipe: bpy.types.Object) -> N
     assert moved.mesh.vertices[:, 0].min() == pytest.approx(
         seen.mesh.vertices[:, 0].min() + 100.0, abs=1e-3
     )
+
+
+def test_the_part_is_shown_in_place_of_its_pieces_and_the_pieces_again(
+    pipe: bpy.types.Object,
+) -> None:
+    pieces = pieces_of(pipe)
+    assert bpy.ops.borewright.show_part("EXEC_DEFAULT", True) == {"FINISHED"}
+    assert not pipe.hide_get()
+    assert all(piece.hide_get() for piece in pieces)
+    assert bpy.context.active_object == pipe
+    assert bpy.context.selected_objects == [pipe]
+    assert not any(piece.select_get() for piece in pieces)
+    assert bpy.ops.borewright.show_part("EXEC_DEFAULT", True, pieces=True) == {"FINISHED"}
+    assert pipe.hide_get()
+    assert not any(piece.hide_get() for piece in pieces)
+    assert set(bpy.context.selected_objects) == set(pieces)
+
+
+def test_without_pieces_there_is_nothing_to_go_back_from(extension: ModuleType) -> None:
+    assert extension.__name__ == EXTENSION
+    add_part(plain_tube().mesh, "Pipe")
+    with pytest.raises(RuntimeError, match="Build pieces first"):
+        bpy.ops.borewright.show_part()
