@@ -27,7 +27,7 @@ from .panel_settings import part_properties
 from .panel_words import panel_words
 from .properties import DIGITS, IN_MM, BOREWRIGHT_PG_part, untold_changes
 from .replanning import is_current
-from .sources import shown_source
+from .sources import no_part_words, shown_source
 from .told import told
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def surveyed(context: bpy.types.Context) -> PartInScene | str:
     """The part that the active object is, or is a piece of; else why its cuts stay as they are."""
     source, scene = shown_source(context), context.scene
     if source is None or scene is None:
-        return told("Make a mesh object active")
+        return no_part_words(context)
     found = found_of(source)
     hindrance = _hindrance(context, source, found)
     if hindrance is not None:

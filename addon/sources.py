@@ -25,6 +25,21 @@ def shown_source(context: bpy.types.Context) -> bpy.types.Object | None:
     return source_of(context.active_object)
 
 
+def no_part_words(context: bpy.types.Context) -> str:
+    """What to do where the active object is no part, nor a piece of one that is there."""
+    return gone_part_words(context) or told("Make a mesh object active")
+
+
+def gone_part_words(context: bpy.types.Context) -> str:
+    """The same of a piece whose part was deleted; empty: it is none."""
+    chosen = context.active_object
+    if chosen is None or shown_source(context) is not None:
+        return ""
+    if piece_data(chosen).role in {"NONE", "BED"}:
+        return ""
+    return told("The part that this piece was made of is gone: make another part active")
+
+
 def chosen_sources(context: bpy.types.Context) -> tuple[bpy.types.Object, ...]:
     """That part first, then those of all other objects that are selected; each once."""
     others = [one for one in context.selected_objects if one != context.active_object]
@@ -49,7 +64,7 @@ def poll_mesh(
     """
     source = shown_source(context)
     if source is None:
-        operator.poll_message_set(told("Make a mesh object active"))
+        operator.poll_message_set(no_part_words(context))
         return False
     if not source.is_editable:
         operator.poll_message_set(told("The object is linked from another file: make it local"))

@@ -15,7 +15,7 @@ from ..panel_words import panel_words
 from ..properties import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
 from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_problem, draw_sentences, shown_found
+from .layouts import InTab, begin, draw_no_part, draw_problem, draw_sentences, shown_found
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text, fits_as_value, units_wide
 
@@ -64,7 +64,7 @@ class BOREWRIGHT_PT_cuts(InTab):
         layout = begin(self)
         source = shown_source(context)
         if source is None:
-            draw_text(layout, context, told("Select the part: a mesh object"), icon="INFO")
+            draw_no_part(layout, context)
             return
         asked = part_properties(source)
         for name in ("pieces", "flip", "lean"):

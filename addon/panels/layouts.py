@@ -8,7 +8,7 @@ from ...core.errors import CoreError
 from ..found import Found, found_of
 from ..modal_work import running_stage
 from ..panel_words import panel_words
-from ..sources import shown_source
+from ..sources import gone_part_words, shown_source
 from ..told import told
 from .wrapped_text import draw_text
 
@@ -50,6 +50,12 @@ def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
         factor=(known[0] + 0.5 if known else 0.0) / len(_STAGES),
         text=told("{stage}, Esc cancels", stage=stage[:1].upper() + stage[1:] or told("Begins")),
     )
+
+
+def draw_no_part(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """That a part has to be selected first, or why another one than this has."""
+    words = gone_part_words(context) or told("Select the part: a mesh object")
+    draw_text(layout, context, words, icon="INFO")
 
 
 def draw_problem(

@@ -12,7 +12,15 @@ from ..panel_settings import job_properties
 from ..panel_words import panel_words
 from ..sources import shown_source
 from ..told import told
-from .layouts import InTab, begin, draw_problem, draw_sentences, draw_work_button, shown_found
+from .layouts import (
+    InTab,
+    begin,
+    draw_no_part,
+    draw_problem,
+    draw_sentences,
+    draw_work_button,
+    shown_found,
+)
 from .settings_rows import draw_setting
 from .survey_words import axis_words, hole_words, surface_words, unit_words, wall_words
 from .wrapped_text import draw_fact, draw_text
@@ -31,7 +39,7 @@ class BOREWRIGHT_PT_part(InTab):
         draw_setting(layout, context, job_properties(context.scene), "unit")
         part = shown_source(context)
         if part is None:
-            draw_text(layout, context, told("Select the part: a mesh object"), icon="INFO")
+            draw_no_part(layout, context)
             return
         found = shown_found(context)
         refused = refusal_of(part)
