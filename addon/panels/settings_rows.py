@@ -41,7 +41,8 @@ def draw_lengths(
         column.use_property_split = False
         draw_text(column, context, name)
     for axis, letter in enumerate("XYZ"):
-        shown = f"{name} {letter}" if beside and axis == 0 else letter
+        first = beside and axis == 0
+        shown = told("{name} {axis}", name=name, axis=letter) if first else letter
         column.prop(group, setting, index=axis, text=shown)
 
 

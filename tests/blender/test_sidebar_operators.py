@@ -30,6 +30,7 @@ BUSY = "Wait for the work that goes on, or cancel it with Esc"
 LINKED = "The object is linked from another file: make it local"
 NO_PROBLEM = "No problem with a place is known of the active object"
 NOT_BUILT = "Build pieces first, then make one of them or the part active"
+NO_PIECES = "Build pieces first"
 NO_CUT = "There is no cut"
 NO_STRETCH = "No stretch is avoided"
 NO_PRINTER = "Choose a kept printer"
@@ -89,6 +90,11 @@ def for_show_place(_folder: Path) -> Arguments:
     with pytest.raises(RuntimeError, match="found: "):
         bpy.ops.borewright.survey()
     return {}
+
+
+def for_show_part(_folder: Path) -> Arguments:
+    built()
+    return {"pieces": False}
 
 
 def for_split(_folder: Path) -> Arguments:
@@ -288,6 +294,14 @@ OPERATORS = {
             **dict.fromkeys(("bare", "surveyed", "uncut", "edited", "stale", "linked mesh", "built",
                              "written"), NO_PROBLEM),
             **_IN_MODES,
+        },
+    ),
+    "show_part": Operator(
+        for_show_part,
+        (),
+        {
+            **dict.fromkeys(("bare", "surveyed", "uncut", "stale", "linked mesh"), NO_PIECES),
+            **_IN_OBJECT_MODE,
         },
     ),
     "split": Operator(for_split, ((a_narrow_envelope, "found: .*needed: "),), _IN_OBJECT_MODE),
