@@ -129,7 +129,7 @@ def choice_property(what: str, update: Update | None = _changed) -> object:
     """Whether the value below is used, or the rule's."""
     return bpy.props.BoolProperty(
         name=f"Set {what}",
-        description="Use the value below rather than the one of the rule",
+        description="Use a value of your own in place of the one by the rule",
         default=False,
         update=update,
     )

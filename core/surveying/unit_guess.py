@@ -36,7 +36,18 @@ class PartMeasures:
         return PartMeasures(self.length * scale, self.width * scale, self.wall * scale)
 
     def __str__(self) -> str:
-        return f"{self.length:.4g} long, {self.width:.4g} across, wall {self.wall:.3g}"
+        length, width, wall = (
+            _figures(self.length, 4),
+            _figures(self.width, 4),
+            _figures(self.wall, 3),
+        )
+        return f"{length} long, {width} across, wall {wall}"
+
+
+def _figures(length: float, figures: int) -> str:
+    """To so many figures, with noughts where the length is larger, never as a power of ten."""
+    short = f"{length:.{figures}g}"
+    return f"{float(short):.0f}" if "e+" in short else short
 
 
 @dataclass(frozen=True, slots=True)

@@ -79,6 +79,13 @@ def test_a_part_too_small_in_any_unit_is_refused() -> None:
         choose_unit(mesh_of(plain_tube(length=1e-4, bore=1e-5, outside=2e-5)), "auto")
 
 
+def test_the_size_of_a_part_too_large_in_any_unit_is_told_in_full() -> None:
+    with pytest.raises(UnitUnclear) as refusal:
+        choose_unit(mesh_of(plain_tube(length=430_000.0, bore=20_000.0, outside=36_000.0)), "auto")
+    assert "in mm 430000 long, " in refusal.value.found
+    assert "e+" not in refusal.value.found
+
+
 @pytest.mark.parametrize("count", [0, 1, 3])
 def test_what_is_no_mesh_is_called_so_rather_than_of_unclear_unit(count: int) -> None:
     few = Mesh(np.eye(3) * 1e-6, np.tile([0, 1, 2], (count, 1)))
