@@ -31,6 +31,7 @@ LINKED = "The object is linked from another file: make it local"
 NO_PROBLEM = "No problem with a place is known of the active object"
 NOT_BUILT = "Build pieces first, then make one of them or the part active"
 NO_PIECES = "Build pieces first"
+GONE = "The part that this piece was made of is gone: make another part active"
 NO_CUT = "There is no cut"
 NO_STRETCH = "No stretch is avoided"
 NO_PRINTER = "Choose a kept printer"
@@ -259,7 +260,7 @@ class Operator:
     changes: bool = True
 
 
-_ON_MESH = {"empty": NO_MESH, "camera": NO_MESH, "busy": BUSY, "linked": LINKED}
+_ON_MESH = {"orphaned": GONE, "empty": NO_MESH, "camera": NO_MESH, "busy": BUSY, "linked": LINKED}
 _IN_MODES = {**_ON_MESH, "sculpted": EITHER_MODE}
 _IN_OBJECT_MODE = {**_ON_MESH, "sculpted": OBJECT_MODE, "edited": OBJECT_MODE}
 _SURVEYED = {"bare": NOT_SURVEYED, "linked mesh": NOT_SURVEYED}
@@ -335,7 +336,7 @@ OPERATORS = {
         for_remove_printer,
         ((nobody_where_one_is_chosen, "nobody"),),
         dict.fromkeys(("empty", "camera", "bare", "surveyed", "uncut", "edited", "sculpted",
-                       "stale", "busy", "linked", "linked mesh", "built"), NO_PRINTER),
+                       "stale", "busy", "linked", "linked mesh", "built", "orphaned"), NO_PRINTER),
     ),
 }  # fmt: skip
 """By name."""
@@ -420,6 +421,7 @@ STATES: dict[str, Callable[[Path], object]] = {
     "linked": linked,
     "linked mesh": linked_mesh,
     "built": lambda _: built(),
+    "orphaned": lambda _: bpy.data.objects.remove(built()),
 }
 
 
