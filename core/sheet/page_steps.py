@@ -72,5 +72,6 @@ def _caution(caution: Caution, told_at: str | None) -> Markup:
     if told_at is None:
         source = element("span", f" ({caution.source})", class_="source")
         return element("p", caution.text, source)
-    more = element("span", f" More at “{told_at}”.", class_="source")
-    return element("p", brief(caution.text), more)
+    said = brief(caution.text)
+    rest = "Source" if said == caution.text else "More"
+    return element("p", said, element("span", f" {rest} at “{told_at}”.", class_="source"))

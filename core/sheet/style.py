@@ -41,7 +41,7 @@ p { margin: .3rem 0; }
 .soft, figcaption { color: var(--soft); font-size: .9rem; }
 .scroll { overflow-x: auto; }
 figure, .block { display: inline-block; vertical-align: top; max-width: 100%;
-  margin: .4rem 1.2rem .6rem 0; }
+  margin: .4rem 0 .6rem; }
 .block > p { width: 0; min-width: 100%; }
 .drawing { display: block; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
@@ -66,6 +66,7 @@ dd { font-variant-numeric: tabular-nums; }
   padding: .2rem .6rem; margin: .4rem 0; align-self: start; font-size: .92rem; }
 .source { color: var(--soft); }
 @media (min-width: 48rem), print {
+  figure, .block { max-width: calc(100% - 1.2rem); margin-right: 1.2rem; }
   .step { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1rem; }
   .step > :only-child { grid-column: 1 / -1; }
 }
@@ -78,7 +79,7 @@ dd { font-variant-numeric: tabular-nums; }
   h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
   section:first-of-type > h2 { margin-top: 0; }
   h3, h4 { font-size: 10pt; }
-  figure, .block { margin: 0 4mm 2mm 0; break-inside: avoid; }
+  figure, .block { max-width: 100%; margin: 0 4mm 2mm 0; break-inside: avoid; }
   figcaption { font-size: 8pt; line-height: 4mm; }
   .soft, .caution, table { font-size: 8pt; }
   .source { font-size: 7pt; }

@@ -132,7 +132,8 @@ def test_every_step_has_its_cautions_beside_it_and_each_list_has_them_in_full(na
             for one in step.cautions:
                 assert brief(one.text) in said
                 if one.hazard in in_full:
-                    assert f"More at “{in_full[one.hazard]}”." in said
+                    rest = "Source" if brief(one.text) == one.text else "More"
+                    assert f"{brief(one.text)} {rest} at “{in_full[one.hazard]}”." in said
                 else:
                     assert f"{one.text} ({one.source})" in said
                     in_full[one.hazard] = step.title
