@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -61,3 +62,12 @@ def test_one_dot_too_many_leads_out_of_the_core() -> None:
 )
 def test_the_check_sees_every_way_in(source: str) -> None:
     assert foreign_imports(source)
+
+
+def test_every_package_is_listed_for_whoever_installs_the_checkout() -> None:
+    root = Path(__file__).resolve().parents[2]
+    listed = tomllib.loads((root / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"]
+    folders = {path.parent.relative_to(root) for path in root.glob("[ac][do]*/**/__init__.py")}
+    assert sorted(listed) == sorted(
+        ["borewright", *(f"borewright.{'.'.join(f.parts)}" for f in folders)]
+    )
