@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-import importlib
-import math
 import time
-from types import ModuleType
 
 import bpy
-from bpy_extras.view3d_utils import location_3d_to_region_2d
-from mathutils import Matrix, Quaternion, Vector
 
 from tests.window.buttons import enter_value, open_tab
-from tests.window.hands import Place, drag, let_go, move, press
+from tests.window.hands import drag, let_go, move, press
+from tests.window.plan_on_screen import handle_place, own, see_upright
 from tests.window.session import Session
 from tests.window.steps import Steps, pause, turns, until
 from tests.window.themes import set_light_theme
 
-ADDON = "bl_ext.user_default.borewright.addon"
-FRONT = Quaternion((1.0, 0.0, 0.0), math.pi / 2.0)
 HEIGHT = 250.0
 
 
@@ -43,28 +37,11 @@ def steps(session: Session) -> Steps:
     yield from session.picture("light")
 
 
-def own(name: str) -> ModuleType:
-    """A module of the installed extension."""
-    return importlib.import_module(f"{ADDON}.{name}")
-
-
 def survey(session: Session, part: bpy.types.Object) -> None:
     with session.in_viewport():
         bpy.ops.borewright.survey()
         bpy.ops.ed.undo_push(message="Survey Part")
     assert own("found").found_of(part) is not None
-
-
-def see_upright(session: Session, part: bpy.types.Object) -> Steps:
-    """The whole part, with its axis upright on the screen."""
-    found = own("found").found_of(part)
-    axes = Matrix(found.parts[0].known.exact.frame.rows.tolist()).transposed()
-    session.viewport().spaces.active.region_3d.view_rotation = (
-        axes.to_quaternion() @ FRONT
-    ).normalized()
-    with session.in_viewport():
-        bpy.ops.view3d.view_selected()
-    yield from pause(0.6)
 
 
 def cuts(part: bpy.types.Object) -> list[tuple[float, bool]]:
@@ -74,22 +51,6 @@ def cuts(part: bpy.types.Object) -> list[tuple[float, bool]]:
 def planned(part: bpy.types.Object) -> list[float]:
     plan = own("found").found_of(part).parts[0].planned.plan
     return [round(cut.station, 3) for cut in plan.cuts]
-
-
-def on_screen(session: Session, part: bpy.types.Object, station: float) -> Place:
-    """Where the handle of a cut at a station is: on the line of stations."""
-    found = own("found").found_of(part)
-    known, scale = found.parts[0].known, found.source.scale_to_mm
-    axis = own("axis_in_scene").axis_in_scene(known.exact.frame, scale)
-    region, view = session.region(), session.viewport().spaces.active.region_3d
-    handles = own("handles")
-    ray = own("axis_in_scene").looking(region, view, axis.point(station))
-    side = -axis.beside(ray) * (handles.radius_of(found.parts[0]) / scale)
-    edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
-    middle = location_3d_to_region_2d(region, view, axis.point(station))
-    outward = (Vector(edge) - Vector(middle)).normalized()
-    x, y = Vector(edge) + outward * handles.OFF_PART + Vector((0.0, 8.0))
-    return region.x + round(x), region.y + round(y)
 
 
 def kept_status_texts() -> list[str]:
@@ -108,7 +69,7 @@ def kept_status_texts() -> list[str]:
 
 def a_drag_moves_the_cut_and_undo_brings_it_back(session: Session, part: bpy.types.Object) -> Steps:
     ((before, _),) = cuts(part)
-    start, end = on_screen(session, part, before), on_screen(session, part, before + 9.0)
+    start, end = handle_place(session, part, before), handle_place(session, part, before + 9.0)
     yield from drag(start, end, release=False)
     assert own("cut_drag").current_drag(part) is not None, "the handle was not taken hold of"
     yield from session.picture("dragging")
@@ -143,8 +104,8 @@ def a_hole_in_the_way_is_told_and_passed(
     known = own("found").found_of(part).parts[0].known
     hole = max((one for one in known.exact.side_holes if one.station < before),
                key=lambda one: one.station)  # fmt: skip
-    here = on_screen(session, part, before)
-    yield from drag(here, on_screen(session, part, hole.station), release=False)
+    here = handle_place(session, part, before)
+    yield from drag(here, handle_place(session, part, hole.station), release=False)
     going = own("cut_drag").current_drag(part)
     own_stretch = next(span for span in going.places.spans if span[0] <= before <= span[1])
     assert abs(going.station - own_stretch[0]) < 1.0 / 1024.0, (
@@ -156,12 +117,12 @@ def a_hole_in_the_way_is_told_and_passed(
     others = [span for span in going.places.spans if not span[0] <= before <= span[1]]
     session.note(f"{len(others)} other free stretches")
     for low, high in others:
-        yield from move(on_screen(session, part, (low + high) / 2.0))
+        yield from move(handle_place(session, part, (low + high) / 2.0))
         yield from turns(3)
         assert low <= going.station <= high
         assert going.reason is None
     wished = sum(own_stretch) / 2.0
-    yield from move(on_screen(session, part, wished))
+    yield from move(handle_place(session, part, wished))
     yield from turns(3)
     assert going.reason is None
     yield from let_go()
@@ -174,7 +135,7 @@ def a_drag_that_is_given_up_leaves_all_as_it_was(session: Session, part: bpy.typ
     part = part_again(part)
     before, plan = cuts(part), planned(part)
     for key in ("ESC", "RIGHTMOUSE"):
-        here = on_screen(session, part, before[0][0])
+        here = handle_place(session, part, before[0][0])
         yield from drag(here, (here[0], here[1] + 40), release=False)
         going = own("cut_drag").current_drag(part)
         assert going.station != before[0][0]
@@ -198,7 +159,7 @@ def times_of_moves(session: Session, part: bpy.types.Object) -> Steps:
         costs.append(1e3 * (time.perf_counter() - began))
 
     operator.follow = timed
-    here = on_screen(session, part, cuts(part)[0][0])
+    here = handle_place(session, part, cuts(part)[0][0])
     yield from drag(here, (here[0], here[1] + 300), moves=30, release=False)
     yield from press("ESC")
     yield from let_go()
@@ -233,7 +194,7 @@ def a_station_is_typed(session: Session, part: bpy.types.Object) -> Steps:
 def nothing_is_dragged(session: Session, part: bpy.types.Object) -> Steps:
     """Where the plan is not shown there are no handles."""
     part = part_again(part)
-    here = on_screen(session, part, cuts(part)[0][0])
+    here = handle_place(session, part, cuts(part)[0][0])
     yield from drag(here, (here[0], here[1] + 40), release=False)
     assert own("cut_drag").current_drag(part) is None
     yield from press("ESC")

@@ -5,15 +5,10 @@ By mouse and keys. Undo takes all of it back at the end, and Esc cancels a run.
 
 from __future__ import annotations
 
-import importlib
 import json
-import math
 from pathlib import Path
-from types import ModuleType
 
 import bpy
-from bpy_extras.view3d_utils import location_3d_to_region_2d
-from mathutils import Matrix, Quaternion, Vector
 
 from tests.window.buttons import (
     TAB,
@@ -24,12 +19,11 @@ from tests.window.buttons import (
     open_tab,
 )
 from tests.window.hands import Place, click, drag, let_go, move, press, type_text
+from tests.window.plan_on_screen import handle_place, own, see_upright
 from tests.window.session import Session
 from tests.window.steps import Steps, pause, turns, until
 from tests.window.themes import set_light_theme
 
-ADDON = "bl_ext.user_default.borewright.addon"
-FRONT = Quaternion((1.0, 0.0, 0.0), math.pi / 2.0)
 ENVELOPE = ("210", "210", "200")
 FIELD = 20
 """Pixels from one of its fields to the next."""
@@ -52,11 +46,6 @@ def steps(session: Session) -> Steps:
     yield from go_back_to_the_part(session, name)
     yield from take_all_back(session, name)
     yield from cancel_a_run(session, name)
-
-
-def own(name: str) -> ModuleType:
-    """A module of the installed extension."""
-    return importlib.import_module(f"{ADDON}.{name}")
 
 
 def part_of(name: str) -> bpy.types.Object:
@@ -95,7 +84,7 @@ def survey_the_part(session: Session, name: str) -> Steps:
 
 def look_at_the_cuts(session: Session, name: str) -> Steps:
     """Upright, from the front; the panel scrolled to its cuts."""
-    yield from see_upright(session, name)
+    yield from see_upright(session, part_of(name))
     assert len(cuts(name)) == 2
     yield from find_property(session, "station")
     yield from session.picture("03-cuts")
@@ -122,7 +111,7 @@ def look_at_the_section(session: Session, name: str) -> Steps:
     yield from see_joint(session, name)
     yield from session.picture("06-section")
     bpy.context.scene.borewright.show_section = False
-    yield from see_upright(session, name)
+    yield from see_upright(session, part_of(name))
 
 
 def build_the_pieces(session: Session, name: str) -> Steps:
@@ -183,7 +172,7 @@ def go_back_to_the_part(session: Session, name: str) -> Steps:
     yield from click_operator(session, "borewright.show_part")
     yield from until(lambda: not part_of(name).hide_get(), "the part itself")
     assert all(piece.hide_get() for piece in bpy.data.collections[f"{name} Pieces"].objects)
-    yield from see_upright(session, name)
+    yield from see_upright(session, part_of(name))
     yield from session.picture("12-light-part")
 
 
@@ -193,17 +182,6 @@ def cancel_a_run(session: Session, name: str) -> Steps:
     yield from until(idle, "end of the run")
     assert own("found").found_of(part_of(name)) is None, "a cancelled survey was kept"
     yield from session.picture("14-cancelled")
-
-
-def see_upright(session: Session, name: str) -> Steps:
-    """The whole part, with its axis upright on the screen."""
-    found = own("found").found_of(part_of(name))
-    axes = Matrix(found.parts[0].known.exact.frame.rows.tolist()).transposed()
-    view = session.viewport().spaces.active.region_3d
-    view.view_rotation = (axes.to_quaternion() @ FRONT).normalized()
-    with session.in_viewport():
-        bpy.ops.view3d.view_selected()
-    yield from pause(0.6)
 
 
 def see_joint(session: Session, name: str) -> Steps:
@@ -224,20 +202,4 @@ def see_all(session: Session) -> Steps:
 
 
 def two_places(session: Session, name: str, *stations: float) -> tuple[Place, ...]:
-    return tuple(on_screen(session, name, station) for station in stations)
-
-
-def on_screen(session: Session, name: str, station: float) -> Place:
-    """Where the handle of a cut at a station is: on the line of stations."""
-    found = own("found").found_of(part_of(name))
-    known, scale = found.parts[0].known, found.source.scale_to_mm
-    axis = own("axis_in_scene").axis_in_scene(known.exact.frame, scale)
-    region, view = session.region(), session.viewport().spaces.active.region_3d
-    handles = own("handles")
-    ray = own("axis_in_scene").looking(region, view, axis.point(station))
-    side = -axis.beside(ray) * (handles.radius_of(found.parts[0]) / scale)
-    edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
-    middle = location_3d_to_region_2d(region, view, axis.point(station))
-    outward = (Vector(edge) - Vector(middle)).normalized()
-    x, y = Vector(edge) + outward * handles.OFF_PART + Vector((0.0, 8.0))
-    return region.x + round(x), region.y + round(y)
+    return tuple(handle_place(session, part_of(name), station) for station in stations)
