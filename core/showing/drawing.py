@@ -80,11 +80,6 @@ class Drawing:
         return Drawing(self.lines + other.lines, self.labels + other.labels)
 
 
-def polyline(points: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Starts and ends of the segments from point to point, (n - 1, 3) each."""
-    return points[:-1].copy(), points[1:].copy()
-
-
 def dashed(line: Line, mm_per_pixel: float) -> FloatArray:
     """(m, 2, 3) mm, the strokes that a line is drawn with; a solid one is its own."""
     if line.style == "solid" or not len(line.starts):
