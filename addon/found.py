@@ -8,15 +8,14 @@ the one that counts, so that undo and redo go from one to the other.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager, nullcontext
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import count
 
 import bpy
 
 from ..core.errors import CoreError, NotTubular
-from ..core.job import named_part, naming, with_mending_told
+from ..core.job import named_among, naming_among, with_mending_told
 from ..core.meshes.mend import MendedBody
 from ..core.passing_on import pass_on
 from ..core.stages import (
@@ -172,8 +171,8 @@ def survey_source(source: ObjectPart, name: str, settings: Settings, progress: P
     sound = mend_parts(source.mesh, name, settings_of, source.scale_to_mm)
     parts = []
     for part in sound:
-        with _named(part.name, sound):
-            parts.append(_found_part(part, settings, _naming(progress, part.name, sound)))
+        with named_among(part.name, sound):
+            parts.append(_found_part(part, settings, naming_among(progress, part.name, sound)))
     mended = dict.fromkeys(said for part in sound for said in part.body.remarks)
     remarks = tuple(filter(None, (source.remark, *mended)))
     return Found(source, settings, tuple(parts), remarks)
@@ -186,15 +185,6 @@ def _found_part(part: SoundPart, settings: Settings, progress: Progress) -> Foun
     except NotTubular as refusal:
         known = refusal
     return FoundPart(part.name, part.body, known)
-
-
-def _named(name: str, parts: Sequence[object]) -> AbstractContextManager[None]:
-    """Have a refusal tell which of several parts it is about."""
-    return named_part(name) if len(parts) > 1 else nullcontext()
-
-
-def _naming(progress: Progress, name: str, parts: Sequence[object]) -> Progress:
-    return progress if len(parts) == 1 else naming(progress, name)
 
 
 def plan_found(found: Found, settings_of: SettingsOfBody) -> None:
@@ -228,8 +218,8 @@ def build_found(found: Found, progress: Progress) -> tuple[Outcome | PassedOn, .
     """
     built: list[Outcome | PassedOn] = []
     for part in found.parts:
-        with _named(part.name, found.parts):
-            built.append(_built(part, _naming(progress, part.name, found.parts)))
+        with named_among(part.name, found.parts):
+            built.append(_built(part, naming_among(progress, part.name, found.parts)))
     return with_mending_told([part.body for part in found.parts], built)
 
 

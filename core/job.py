@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 
 from .errors import CoreError, NotTubular
@@ -71,14 +71,11 @@ def _each_part(
 ) -> tuple[Outcome | PassedOn, ...]:
     progress("mend")
     parts = mend_parts(mesh, name, settings_of, scale_to_mm)
-    if len(parts) == 1:
-        outcomes = [do_part(parts[0], settings_of(name), progress)]
-    else:
-        outcomes = []
-        for part in parts:
-            with named_part(part.name):
-                done = do_part(part, settings_of(part.name), naming(progress, part.name))
-            outcomes.append(done)
+    outcomes = []
+    for part in parts:
+        with named_among(part.name, parts):
+            told = naming_among(progress, part.name, parts)
+            outcomes.append(do_part(part, settings_of(part.name), told))
     return with_mending_told([part.body for part in parts], outcomes)
 
 
@@ -117,6 +114,16 @@ def named_part(part: str) -> Iterator[None]:
         if not problem.found.startswith("in part "):
             problem.found = f"in part {part}: {problem.found}"
         raise
+
+
+def naming_among(progress: Progress, name: str, parts: Sequence[object]) -> Progress:
+    """Progress that tells which of the parts it is about, where there are several."""
+    return progress if len(parts) == 1 else naming(progress, name)
+
+
+def named_among(name: str, parts: Sequence[object]) -> AbstractContextManager[None]:
+    """Have a refusal tell which of the parts it is about, where there are several."""
+    return nullcontext() if len(parts) == 1 else named_part(name)
 
 
 def _plan(part: SoundPart, settings: Settings, progress: Progress) -> Outcome | PassedOn:
