@@ -14,16 +14,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..core.beds.bed import Bed
-from ..core.beds.pack_meshes import pack_meshes
-from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
-from ..core.recording.job_record import JobRecord, PartRecord, SavedBed, SavedFile, Source
+from ..core.recording.draft import draft_files
+from ..core.recording.job_record import JobRecord, PartRecord, Source
 from ..core.recording.report import job_document
 from ..core.sheet.page import sheet_html
 from ..core.surveying.unit_guess import UNITS_IN_MM
 from ..core.values import FloatArray, Mesh, Outcome, PartDemands, PassedOn, Piece, Settings
 from .convert import ObjectPart
-from .job_files import bed_file
 from .json_text import json_text
 
 LONGEST_STEM = 180
@@ -100,27 +98,22 @@ def built_job(
     TooWide : a piece fits the bed at no turn
     """
     common, own = _asked(outcomes, settings)
-    standing = {piece.name: piece.mesh for outcome in outcomes for piece in outcome.pieces}
-    beds = pack_meshes(standing, common)
     jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
     told = dict.fromkeys(filter(None, (source.remark, *remarks)))
-    record = JobRecord(
+    job = JobRecord(
         settings=common,
         parts=tuple(PartRecord(source_of(source, name), outcome) for outcome in outcomes),
         warnings=(*told, *fit_notes(common, jointed=jointed)),
-        files={piece: SavedFile(f"{file_stem(piece)}.stl", "") for piece in standing},
-        estimates={piece: estimate_piece(mesh, common) for piece, mesh in standing.items()},
-        beds=tuple(
-            SavedBed(SavedFile(bed_file(number), ""), bed) for number, bed in enumerate(beds, 1)
-        ),
         own=own,
     )
+    record = draft_files(job, stem=file_stem)
+    beds = tuple(one.bed for one in record.beds)
     return BuiltJob(
         outcomes=tuple(outcomes),
         settings=common,
         beds=beds,
         scale_to_mm=source.scale_to_mm,
-        geometry={piece: mesh_sha256(mesh) for piece, mesh in standing.items()},
+        geometry={piece: mesh_sha256(mesh) for piece, mesh in record.standing.items()},
         row=_beds_row([piece for one in outcomes for piece in one.pieces], len(beds), common),
         record=json_text(job_document(record)),
         sheet=sheet_html(record),

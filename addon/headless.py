@@ -7,15 +7,13 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from pathlib import Path
 from typing import Protocol
 
-from ..core.beds.pack_meshes import pack_meshes
 from ..core.errors import BadSetting, CoreError
-from ..core.estimating.estimates import estimate_piece
 from ..core.fitting.fit_rules import fit_notes
 from ..core.job import named_part, naming, plan_parts, split_parts
 from ..core.recording.changes import changes_words
+from ..core.recording.draft import draft_files
 from ..core.recording.job_record import JobRecord, PartRecord
 from ..core.recording.report import job_document
 from ..core.recording.summary import job_summary
@@ -25,7 +23,7 @@ from ..core.trial.make_trial import make_trial
 from ..core.trial.trial_set import FitTrial
 from ..core.trial.tried_joint import joint_of_plans
 from ..core.values import Mesh, Outcome, PassedOn
-from .job_files import TRIAL, save_beds, save_pieces, save_sheet, save_trial
+from .job_files import save_job
 from .job_settings import JobAsked, check_own_names, settings_of
 from .json_text import json_text
 from .output_folder import check_output, new_output
@@ -65,8 +63,10 @@ def split(asked: JobAsked, *, clock: StageClock) -> JobTold:
     job = _recorded(asked, read, parts)
     trial = _trial(asked, job, clock)
     clock.start("save")
+    job = draft_files(job, trial)
+    page = sheet_html(job)
     with new_output(place) as folder:
-        told = _tell(asked, _saved(job, trial, folder))
+        told = _tell(asked, save_job(job, page, folder))
         (folder / RECORD).write_text(told.record, encoding="utf-8")
         timings = {
             "import_s": imported - began,
@@ -217,20 +217,6 @@ def _trial(asked: JobAsked, job: JobRecord, clock: StageClock) -> FitTrial | Non
         problem.found = f"for --trial, of the first joint of {first.name}: {problem.found}"
         problem.remedy = f"the job without --trial; or by itself, {problem.remedy}"
         raise
-
-
-def _saved(job: JobRecord, trial: FitTrial | None, folder: Path) -> JobRecord:
-    """The same job with all of its files in the folder."""
-    pieces = {piece.name: piece.mesh for part in job.parts for piece in part.pieces}
-    standing = pieces if trial is None else {**pieces, TRIAL: trial.mesh}
-    saved = replace(
-        job,
-        files=save_pieces(pieces, folder),
-        estimates={name: estimate_piece(mesh, job.settings) for name, mesh in standing.items()},
-        trial=None if trial is None else save_trial(trial, folder),
-        beds=save_beds(pack_meshes(standing, job.settings), standing, folder),
-    )
-    return replace(saved, sheet=save_sheet(sheet_html(saved), folder))
 
 
 def _tell(asked: JobAsked, job: JobRecord) -> JobTold:

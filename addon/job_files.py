@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from ..core.beds.bed import Bed
-from ..core.recording.job_record import SavedBed, SavedFile, SavedTrial
+from ..core.recording.job_record import TRIAL, JobRecord, SavedBed, SavedFile, SavedTrial
 from ..core.threemf.write_model import ModelObject, model_bytes
 from ..core.trial.trial_set import FitTrial
 from ..core.values import Mesh
@@ -15,16 +16,26 @@ from .own_files import file_sha256
 
 SHEET = "sheet.html"
 
-TRIAL = "fit-trial"
-"""Name of a trial's rings as they stand together, and of their file."""
 
+def save_job(job: JobRecord, page: str, folder: Path) -> JobRecord:
+    """The files of a job whose names are drafted; the job with their hashes.
 
-def save_pieces(pieces: Mapping[str, Mesh], folder: Path) -> dict[str, SavedFile]:
-    """A file for each piece; what was saved, by the name of the piece.
-
-    pieces : meshes in the pose of their files, by name
+    page : its plan sheet
     """
-    return {name: save_stl(f"{name}.stl", mesh, folder) for name, mesh in pieces.items()}
+    standing = job.standing
+    return replace(
+        job,
+        files={
+            name: save_stl(drafted.file, standing[name], folder)
+            for name, drafted in job.files.items()
+        },
+        trial=None if job.trial is None else save_trial(job.trial.trial, folder),
+        beds=tuple(
+            SavedBed(save_bed(one.saved.file, _standing_on(one.bed, standing), folder), one.bed)
+            for one in job.beds
+        ),
+        sheet=save_sheet(page, folder),
+    )
 
 
 def save_trial(trial: FitTrial, folder: Path) -> SavedTrial:
@@ -37,24 +48,6 @@ def save_stl(file: str, mesh: Mesh, folder: Path) -> SavedFile:
     path = folder / file
     export_stl(mesh, path)
     return _saved(path)
-
-
-def save_beds(
-    beds: Sequence[Bed], standing: Mapping[str, Mesh], folder: Path
-) -> tuple[SavedBed, ...]:
-    """A model file for each bed.
-
-    standing : meshes in the pose of their files, by name
-    """
-    return tuple(
-        SavedBed(save_bed(bed_file(number), _standing_on(bed, standing), folder), bed)
-        for number, bed in enumerate(beds, 1)
-    )
-
-
-def bed_file(number: int) -> str:
-    """Name of the file of a bed, counted from 1."""
-    return f"bed-{number:02d}.3mf"
 
 
 def save_bed(file: str, objects: Sequence[ModelObject], folder: Path) -> SavedFile:

@@ -9,7 +9,10 @@ from ..beds.bed import Bed
 from ..estimating.estimates import PieceEstimate
 from ..planning.plan_survey import PlanSurvey
 from ..trial.trial_set import FitTrial
-from ..values import Outcome, PartDemands, PassedOn, Piece, Settings
+from ..values import Mesh, Outcome, PartDemands, PassedOn, Piece, Settings
+
+TRIAL = "fit-trial"
+"""Name of a trial's rings as they stand together, and of their file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +31,7 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class SavedFile:
-    """A file as it was written."""
+    """A file as it was written; before it is, its hash is empty."""
 
     file: str
     sha256: str
@@ -93,6 +96,12 @@ class JobRecord:
     since: str = ""
     changes: tuple[str, ...] = ()
     own: Mapping[str, PartDemands] = field(default_factory=dict)
+
+    @property
+    def standing(self) -> dict[str, Mesh]:
+        """Everything that is printed, in the pose of its file, by name; a trial's rings as one."""
+        pieces = {piece.name: piece.mesh for part in self.parts for piece in part.pieces}
+        return pieces if self.trial is None else {**pieces, TRIAL: self.trial.trial.mesh}
 
     @property
     def every_warning(self) -> tuple[str, ...]:
