@@ -13,6 +13,7 @@ from typing import Final
 import bpy
 
 from ..core.estimating.materials import MATERIALS
+from ..core.fitting import printer_profile as ranges
 from ..core.values import Printing, Settings
 from . import convert, options
 
@@ -209,8 +210,8 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         name="Shrink",
         description="By how much of every length a print is shorter than its file, in percent",
         default=0.0,
-        min=0.0,
-        max=5.0,
+        min=ranges.SHRINK_RANGE[0],
+        max=ranges.SHRINK_RANGE[1],
         precision=2,
         subtype="PERCENTAGE",
         update=_changed,
@@ -239,22 +240,22 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         name="Lines",
         description="Lines of plastic side by side along each wall",
         default=PRINTING.lines,
-        min=1,
-        max=20,
+        min=ranges.LINES_RANGE[0],
+        max=ranges.LINES_RANGE[1],
     )
     solid_layers: bpy.props.IntProperty(
         name="Solid Layers",
         description="Layers without infill under and over each level face",
         default=PRINTING.solid_layers,
-        min=0,
-        max=50,
+        min=ranges.SOLID_LAYERS_RANGE[0],
+        max=ranges.SOLID_LAYERS_RANGE[1],
     )
     infill: bpy.props.FloatProperty(
         name="Infill",
         description="Percent of the inside that is plastic",
         default=PRINTING.infill_percent,
-        min=0.0,
-        max=100.0,
+        min=ranges.INFILL_RANGE[0],
+        max=ranges.INFILL_RANGE[1],
         subtype="PERCENTAGE",
     )
     flow: bpy.props.FloatProperty(
@@ -262,7 +263,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         description="Plastic that the printer lays, in mm3 a second; 0: not known, no time is told",
         default=0.0,
         min=0.0,
-        max=500.0,
+        max=ranges.FLOW_RANGE[1],
     )
     folder: bpy.props.StringProperty(
         name="Folder",
