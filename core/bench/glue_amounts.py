@@ -26,6 +26,12 @@ SLOW_GAP = 0.13
 MOST_INSTANT = Stated(300.0, 300.0, "mm3", "judgement, no source")
 """Of instant glue at one joint: more of it runs, gets hot and sets before the joint is home."""
 
+EPOXY_SHARE = 2
+"""Times the gap's volume that is mixed, for what stays in the cup. Common practice, no source."""
+
+LEAST_MIXED = Stated(1.0, 1.0, "ml", "common practice, no source")
+"""Of an epoxy's two parts together: less is hard to measure out in equal shares."""
+
 _HANDLING_SOURCE = "common practice, no source, of steel without an activator; plastics differ"
 
 
@@ -56,14 +62,22 @@ SLOW_HANDLING = Stated(10.0, 60.0, "min", _HANDLING_SOURCE)
 EPOXY_HANDLING = Stated(15.0, 24.0 * 60.0, "min", "from memory, by kind")
 EPOXY_FULL = Stated(24.0, 7.0 * 24.0, "h", "from memory, by kind")
 
+FILLING = GlueChoice(EPOXY, EPOXY_HANDLING, EPOXY_FULL)
+"""What a joint takes that came out too loose for a film of anything thinner."""
+
 
 def glue_for(radial_gap: float, volume: float) -> GlueChoice:
     """The kind of glue for a gap, mm a side, that holds a volume, mm3."""
     if radial_gap > DEFAULT_ASSUMPTIONS.greatest_gap.high or volume > MOST_INSTANT.high:
-        return GlueChoice(EPOXY, EPOXY_HANDLING, EPOXY_FULL)
+        return FILLING
     kind = THIN if radial_gap <= THIN_GAP else MEDIUM
     handling = QUICK_HANDLING if radial_gap <= SLOW_GAP else SLOW_HANDLING
     return GlueChoice(kind, handling, INSTANT_FULL)
+
+
+def mixed_for(volume: float) -> float:
+    """Epoxy, ml, that is mixed for a gap's volume, mm3."""
+    return max(LEAST_MIXED.low, EPOXY_SHARE * volume / 1000.0)
 
 
 def drops_for(volume: float) -> tuple[int, int]:

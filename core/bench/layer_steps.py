@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from ..values import AXIAL_GAP, Joint, Piece
+from .assembly import joinings
 
 Height = Literal["shoulder", "tenon's tip", "socket's roof", "top"]
 
@@ -20,6 +21,9 @@ USUAL_LAYERS = (0.08, 0.1, 0.12, 0.15, 0.16, 0.2, 0.24, 0.25, 0.28, 0.3, 0.32, 0
 """mm. Common practice, no source."""
 
 _ROUND_OFF = 1e-6
+
+LEAST_TIP_GAP = 0.005
+"""mm; what leaves less over a tenon's tip may leave nothing."""
 
 _NEAR_HALF = 0.005
 """mm; what is as near to half a layer goes by round-off of the file and of the program."""
@@ -117,18 +121,36 @@ def worst_off(offs: Span) -> float:
     return max(abs(offs[0]), abs(offs[1]))
 
 
+def least_tip_gap(pieces: Sequence[Piece], layer: float) -> float:
+    """The least, mm, that is left over any tenon's tip; infinite where there is none."""
+    gaps = [
+        tip_gaps(one.joint, one.lower, one.upper, layer)[0]
+        for one in joinings(pieces)
+        if one.joint.tenons
+    ]
+    return min(gaps, default=math.inf)
+
+
 def truest_layer(
     pieces: Sequence[Piece], layer: float, nozzle: float, shares: tuple[float, float]
 ) -> float:
     """Of the usual layers that a nozzle lays, and `layer` itself, the one that is least off.
 
-    Of those that are off alike it is the one nearest to `layer`, mm.
+    One that leaves something over every tip comes before all that do not; of those that are off
+    alike it is the one nearest to `layer`, mm.
 
     shares : of the nozzle's bore, the least and the most that a layer may be
     """
     low, high = (share * nozzle for share in shares)
     laid = [one for one in USUAL_LAYERS if low - _ROUND_OFF <= one <= high + _ROUND_OFF]
-    return min([layer, *laid], key=lambda one: (_told_off(pieces, one), abs(one - layer)))
+    return min(
+        [layer, *laid],
+        key=lambda one: (
+            least_tip_gap(pieces, one) < LEAST_TIP_GAP,
+            _told_off(pieces, one),
+            abs(one - layer),
+        ),
+    )
 
 
 def _told_off(pieces: Sequence[Piece], layer: float) -> int:

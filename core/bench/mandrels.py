@@ -20,7 +20,7 @@ SOURCE = "common practice, no source"
 MM_PER_INCH = 25.4
 """Exact, by the international yard and pound agreement of 1959."""
 
-METRIC_DOWELS = (3, 4, 5, 6, 8, 10, 12, 15, 16, 18, 20, 22, 25, 28, 30, 35, 40, 45, 50)
+METRIC_DOWELS = (2, 3, 4, 5, 6, 8, 10, 12, 15, 16, 18, 20, 22, 25, 28, 30, 35, 40, 45, 50)
 """mm. Common stock; common practice, no source."""
 
 INCH_DOWELS = {
@@ -41,6 +41,9 @@ PAPER_SOURCE = "common practice, no source, doubtful: measure your sheet"
 LIGHT_SQUEEZE = (0.0, 0.3)
 """Share of its thickness by which foam is squeezed where it presses lightly: judgement, no
 source."""
+
+MOST_LOOSE = 4.0
+"""mm, by which a bare dowel with its paper may be narrower than the bore: judgement, no source."""
 
 _AIMED_SQUEEZE = 0.12
 _STRAIGHT = 0.1
@@ -128,7 +131,8 @@ def all_dowels() -> tuple[Dowel, ...]:
 def mandrels_for(bore: float, wall: float, least_wall: float) -> tuple[Mandrel, ...]:
     """For each foam, and metric and inch dowels, the one that comes nearest to a light press.
 
-    None where the bore is too narrow for the thinnest dowel in that foam.
+    Only such as keep the wall and do not press hard; none where foam has no room, or the bore
+    is wider than dowels are.
 
     Parameters
     ----------
@@ -147,19 +151,41 @@ def _nearest(bore: float, wall: float, least_wall: float) -> Iterator[Mandrel]:
                 for dowel in dowels
                 if dowel.system == system and dowel.diameter < bore - 2.0 * PAPER[1]
             ]
-            if tried:
-                best = min(tried, key=_off_aim)
-                if _is_worth_telling(best):
-                    yield best
+            if fit := [one for one in tried if _serves(one)]:
+                yield min(fit, key=_off_aim)
 
 
 def _off_aim(mandrel: Mandrel) -> float:
     return abs(sum(mandrel.squeeze) / 2.0 - _AIMED_SQUEEZE)
 
 
-def _is_worth_telling(mandrel: Mandrel) -> bool:
-    """Foam squeezed to half is no longer foam; short by as much reaches nothing."""
-    return abs(sum(mandrel.squeeze) / 2.0) <= 0.5
+def _serves(mandrel: Mandrel) -> bool:
+    """Does it do no harm, and reach the wall but for some tape?"""
+    reaches = sum(mandrel.squeeze) / 2.0 >= -0.5
+    return reaches and mandrel.press != "hard" and mandrel.keeps_wall
+
+
+@dataclass(frozen=True, slots=True)
+class BareDowel:
+    """A dowel with one turn of paper and no foam."""
+
+    dowel: Dowel
+
+    @property
+    def across(self) -> tuple[float, float]:
+        """With thin paper, with thick paper, mm."""
+        thin, thick = (self.dowel.diameter + 2.0 * paper for paper in PAPER)
+        return thin, thick
+
+
+def bare_dowel_for(bore: float) -> BareDowel | None:
+    """The thickest that passes a bore, mm, with any paper; None where none does or all rattle."""
+    passing = [BareDowel(dowel) for dowel in all_dowels()]
+    passing = [one for one in passing if one.across[1] <= bore]
+    thickest = max(passing, key=lambda one: one.across[1], default=None)
+    if thickest is None or bore - thickest.across[1] > MOST_LOOSE:
+        return None
+    return thickest
 
 
 def is_straight(diameters: Sequence[float]) -> bool:

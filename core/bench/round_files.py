@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 ROUND_FILES = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0)
 """Diameters, mm, at the thick end. Common sizes; common practice, no source."""
 
@@ -18,3 +20,11 @@ def round_file_for(hole: float) -> float | None:
     """
     fitting = [size for size in ROUND_FILES if size <= MOST_SHARE * hole + 1e-9]
     return max(fitting, default=None)
+
+
+def drill_bit_for(hole: float) -> float:
+    """Diameter, mm, of the thickest drill bit, in tenths, that makes a hole no wider.
+
+    hole : mm, its least width
+    """
+    return math.floor(hole * 10.0 + 1e-6) / 10.0

@@ -8,10 +8,13 @@ from ..bench.mandrels import (
     BORE_GRITS,
     FEPA_GRAINS,
     LIGHT_SQUEEZE,
+    METRIC_DOWELS,
     PAPER,
     PAPER_SOURCE,
     SOURCE,
+    BareDowel,
     Mandrel,
+    bare_dowel_for,
     is_straight,
     mandrels_for,
 )
@@ -21,9 +24,9 @@ from .cautions import make_step
 from .sheet_text import Step, Table, Value
 from .tables import file_words
 
-_NONE_LIGHT = (
-    "No one of these presses lightly all around and keeps the wall: take one that does not reach, "
-    "and wind tape on the dowel until it does."
+_NOT_LIGHT = (
+    "Of those that keep the wall not one presses lightly all around: wind tape on the dowel, under "
+    "the foam, until it just reaches."
 )
 
 _SAME = 0.005
@@ -35,28 +38,56 @@ def bore_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
     bores = outcome.survey.bores
     if not bores:
         return
-    straight = [bore for bore in bores if is_straight(_ends(bore))]
-    text = [
-        "Pull strings out with a bottle brush; work from both ends of each piece.",
-        (
-            "Smooth a bore only where you feel ridges. Wrap a dowel in foam, then in abrasive "
-            "paper, grain outward, one turn each, and tape the ends."
-        ),
-        "Turn it and move it in and out by hand, wet if the paper allows; never with a drill.",
-        "Stop as soon as it is smooth: each pass makes the bore wider.",
-    ]
-    tapered = [bore for bore in bores if bore not in straight]
-    if tapered:
-        text.append(
-            "A mandrel touches a tapered bore at one place only: use a thin dowel with soft foam "
-            "there, and work from the wide end."
-        )
+    told = _mandrels(outcome, settings)
+    bare = {name: bare_dowel_for(float(name)) for name, found in told.items() if not found}
+    tapers = any(not is_straight(_ends(bore)) for bore in bores)
+    in_foam = tapers or len(bare) < len(told)
+    values = [Value(f"for the bore of {name} mm", _bare_words(name, bare[name])) for name in bare]
+    if in_foam or any(bare.values()):
+        values += _grit_values()
     yield make_step(
         "Clear and smooth the bore",
-        text,
-        [*_bore_values(bores), *_grit_values()],
-        _mandrel_tables(outcome, straight, settings),
+        [
+            "Pull strings out with a brush; work from both ends of each piece.",
+            *_smoothing_words(in_foam=in_foam, bare=any(bare.values()), tapers=tapers),
+        ],
+        [*_bore_values(bores), *values],
+        [_mandrel_table(name, found) for name, found in told.items() if found],
     )
+
+
+def _smoothing_words(*, in_foam: bool, bare: bool, tapers: bool) -> Iterator[str]:
+    """How to use what is told of stock."""
+    if not in_foam and not bare:
+        return
+    yield "Smooth a bore only where you feel ridges."
+    if in_foam:
+        yield (
+            "Wrap a dowel in foam, then in abrasive paper, grain outward, one turn each, and tape "
+            "the ends."
+        )
+    else:
+        yield "Wrap a dowel in one turn of abrasive paper, grain outward, and tape the ends."
+    yield "Turn it and move it in and out by hand, wet if the paper allows; never with a drill."
+    yield "Stop as soon as it is smooth: each pass makes the bore wider."
+    if tapers:
+        yield (
+            "A dowel touches a tapered bore at one place only: take a thin one with soft foam "
+            "there, and work from the wide end."
+        )
+
+
+def _bare_words(bore: str, bare: BareDowel | None) -> str:
+    """What to do where no dowel in foam suits a bore, mm."""
+    if bare is not None:
+        low, high = bare.across
+        return (
+            f"no foam: paper alone on a dowel of {bare.dowel.name}, {low:.2f} to {high:.2f} mm "
+            "across"
+        )
+    if float(bore) < min(METRIC_DOWELS) + 2.0 * PAPER[1]:
+        return "too narrow for a dowel: clear it with a brush, and leave it at that"
+    return "wider than dowels are: abrasive paper over a soft block, by hand"
 
 
 def _ends(bore: RoundSurface) -> tuple[float, float]:
@@ -79,22 +110,21 @@ def _grit_values() -> list[Value]:
     return [Value("paper", f"{grains}; FEPA P grades of ISO 6344, from memory")]
 
 
-def _mandrel_tables(
-    outcome: Outcome, straight: Sequence[RoundSurface], settings: Settings
-) -> list[Table]:
-    """One for each diameter that can be told from the others, with the thinnest wall beside it."""
+def _mandrels(outcome: Outcome, settings: Settings) -> dict[str, tuple[Mandrel, ...]]:
+    """By each straight diameter that can be told from the others, its thinnest wall counted."""
     thinnest: dict[str, float] = {}
     diameters: dict[str, float] = {}
-    for bore in straight:
+    for number, bore in enumerate(outcome.survey.bores):
+        if not is_straight(_ends(bore)):
+            continue
         name = f"{_ends(bore)[0]:.2f}"
         diameters.setdefault(name, min(_ends(bore)))
-        wall = wall_beside(outcome, outcome.survey.bores.index(bore), settings)
+        wall = wall_beside(outcome, number, settings)
         thinnest[name] = min(wall, thinnest.get(name, wall))
-    found = {
+    return {
         name: mandrels_for(diameter, thinnest[name], settings.least_wall)
         for name, diameter in diameters.items()
     }
-    return [_mandrel_table(name, told) for name, told in found.items() if told]
 
 
 def wall_beside(outcome: Outcome, bore: int, settings: Settings) -> float:
@@ -117,11 +147,11 @@ def wall_beside(outcome: Outcome, bore: int, settings: Settings) -> float:
 def _mandrel_table(bore: str, told: Sequence[Mandrel]) -> Table:
     thin, thick = PAPER
     first = told[0]
-    none = () if any(not _is_second_choice(one) for one in told) else (_NONE_LIGHT,)
+    none = () if any(one.press == "light" for one in told) else (_NOT_LIGHT,)
     return Table(
         f"For the bore of {bore} mm",
         ("dowel", "foam", "with paper", "foam squeezed by", "presses", "wall left"),
-        tuple(_mandrel_row(mandrel) for mandrel in sorted(told, key=_is_second_choice)),
+        tuple(_mandrel_row(one) for one in sorted(told, key=lambda one: one.press != "light")),
         (
             (
                 f"Across: dowel, twice the foam, twice the paper of {thin:g} to {thick:g} mm "
@@ -139,22 +169,16 @@ def _mandrel_table(bore: str, told: Sequence[Mandrel]) -> Table:
     )
 
 
-def _is_second_choice(mandrel: Mandrel) -> bool:
-    return mandrel.press != "light" or not mandrel.keeps_wall
-
-
 def _mandrel_row(mandrel: Mandrel) -> tuple[str, ...]:
     low, high = mandrel.across
     thin, thick = (share * 100.0 for share in mandrel.squeeze)
-    words = {"falls short": "not everywhere", "light": "lightly", "hard": "hard"}
-    kept = "" if mandrel.keeps_wall else ", too little"
     return (
         mandrel.dowel.name,
         f"{mandrel.foam:g} mm",
         f"{low:.2f} to {high:.2f}",
         f"{round(thin) + 0} to {round(thick) + 0} %",
-        words[mandrel.press],
-        f"{mandrel.wall_left:.2f}{kept}",
+        "lightly" if mandrel.press == "light" else "not everywhere",
+        f"{mandrel.wall_left:.2f}",
     )
 
 

@@ -113,8 +113,8 @@ _SIGNS: dict[Hazard, str] = {
     "oily rags": r"stain(s|ed|ing)?|oils?|rags?",
     "mouth": r"lips?|mouthpieces?|your mouth|blown",
     "hot printer": r"nozzles?|hot|the bed|bed and print",
-    "blade": r"blades?|knif(e|es)|cut(s|ting)? off|trim(s|med|ming)?|scrap(e|es|ed|ing)",
-    "small parts": r"strings?|brims if any|O-rings?|offcuts",
+    "blade": r"blades?|knif(e|es)|drill bits?|cut off|trim(s|med|ming)?|scrap(e|es|ed|ing)",
+    "small parts": r"strings?|brims if any|break them off|O-rings?|offcuts",
     "load": r"full strength|by friction|to take (it|them) apart|rely",
 }
 """Words that make a step need a caution, whole words of it, as patterns."""

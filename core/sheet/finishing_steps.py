@@ -5,73 +5,92 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ..bench.assembly import Joined
+from ..recording.job_record import JobRecord
 from ..values import Outcome, Settings
 from .cautions import make_step
+from .joining_steps import glue_choices, glue_words
 from .sheet_text import Step, Value
+from .tables import surveyed
 
 
 def leak_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -> Iterator[Step]:
     """Of a part with a bore and a joint, in case air goes through it."""
     if not outcome.survey.bores or not joints:
         return
-    cure = {
-        "glue": "Where bubbles come out of a seam: dry it, and let a little more of the same glue "
-        "run into the seam from outside.",
-        "push": "Where bubbles come out of a seam: dry it, and rub the tenon with wax.",
-        "take-apart": "Where bubbles come out of a seam: dry it, and rub the tenon with wax.",
-    }[settings.fit]
-    if any(joint.kind == "oring" for joint in outcome.plan.joints):
-        cure = (
-            "Where bubbles come out of a seam: dry it, clean the groove, grease or change the ring."
-        )
-    if any(joint.kind == "lapped" for joint in outcome.plan.joints):
-        cure = "Where bubbles come out of a seam: dry it, and wind another turn of thread."
-    holes = len(outcome.survey.side_holes)
-    stop = "Stop one end" + (f" and all {holes} side holes with tape" if holes > 1 else "")
-    stop += " and the side hole with tape" if holes == 1 else ""
-    wait = "When the glue has had its full time: " if settings.fit == "glue" else ""
-    stop = wait + (stop[0].lower() + stop[1:] if wait else stop)
+    glue = glue_words(glue_choices(outcome, settings)) if settings.fit == "glue" else None
+    other = "the other end of each bore in turn" if _is_twin(outcome) else "the other end"
     yield make_step(
         "Leak test, if air is to go through it",
         (
             (
-                f"{stop}; hold each joint under water and press a little air in at the other end "
-                "with a rubber bulb, not with your mouth."
+                f"{_stop_words(outcome, glued=glue is not None)}; hold each joint under water and "
+                f"press a little air in at {other} with a rubber bulb, not with your mouth."
             ),
-            cure,
-            "Bubbles out of a wall come from between its lines: seal that place thinly, try anew.",
+            f"Where bubbles come out of a seam: dry it, and {_cure_words(outcome, glue)}.",
+            (
+                "Bubbles out of a wall come from between its lines: dry it, rub a thin coat of "
+                "clear varnish into that place, and try anew when it is dry."
+            ),
+            "Let all of it dry before anything else is put on it.",
         ),
         [Value("joints at", ", ".join(f"{one.joint.station:.2f} mm" for one in joints))],
     )
 
 
-def seam_steps(joints: Sequence[Joined], settings: Settings) -> Iterator[Step]:
+def _stop_words(outcome: Outcome, *, glued: bool) -> str:
+    """What has to be closed first."""
+    holes = len(outcome.survey.side_holes)
+    closed = ["one end of both bores" if _is_twin(outcome) else "one end"]
+    if holes:
+        closed.append("the side hole" if holes == 1 else f"all {holes} side holes")
+    stop = f"top {' and '.join(closed)} with tape"
+    return f"When it has set fully, s{stop}" if glued else f"S{stop}"
+
+
+def _is_twin(outcome: Outcome) -> bool:
+    """Do two bores go through its joints?"""
+    return any(len(joint.bores) > 1 for joint in outcome.plan.joints)
+
+
+def _cure_words(outcome: Outcome, glue: str | None) -> str:
+    """What makes a seam tight."""
+    if glue is not None:
+        return f"let a little more {glue} run into the seam from outside"
+    kinds = {joint.kind for joint in outcome.plan.joints}
+    if "oring" in kinds:
+        return "clean the groove, grease or change the ring"
+    return "wind another turn of thread" if "lapped" in kinds else "rub the tenon with wax"
+
+
+def seam_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
     """The seam outside: of what is glued for good, and of what comes apart."""
+    joints, holes = outcome.plan.joints, outcome.survey.side_holes
     if not joints:
         return
-    text: tuple[str, ...]
-    if settings.fit == "glue" and all(one.joint.kind == "collar" for one in joints):
-        text = (
+    text: list[str]
+    if settings.fit == "glue" and all(joint.kind == "collar" for joint in joints):
+        text = [
             "When it has set, trim what stands out at the collar's rims with a blade.",
             "Round the rims with fine paper if they catch.",
-        )
+        ]
     elif settings.fit == "glue":
-        text = (
+        text = [
             (
                 "When it has set, scrape what stands out of the seam off with a blade held square, "
                 "along the part."
             ),
             "Sand the seam flush with fine paper on a flat block, along the part, then around.",
-            "Keep off the rims of holes.",
-        )
+        ]
     else:
-        text = (
+        text = [
             (
                 "Sand a step at the seam flush with fine paper, the joint put together, a little "
                 "at a time and on both pieces."
             ),
             "Take it apart and brush the dust out before it is put together again.",
-        )
+        ]
+    if holes:
+        text.append("Keep off the rims of holes.")
     yield make_step("Clean up the seam", text)
 
 
@@ -109,18 +128,20 @@ def mouth_step() -> Step:
     )
 
 
-def care_steps() -> tuple[Step, ...]:
+def care_steps(record: JobRecord) -> tuple[Step, ...]:
     """What the finished piece cannot bear."""
-    return (
-        make_step(
-            "Care",
-            (
-                (
-                    "Keep it out of cars in the sun, off heaters and out of dishwashers: PLA "
-                    "softens from about 55 C (data sheets: 55 to 65 C), others at their own."
-                ),
-                "Look at the seams from time to time; do not use it when one opens.",
-                "Do not rely on a joint where its failure could hurt someone.",
-            ),
-        ),
-    )
+    text = [f"Keep it out of cars in the sun, off heaters and out of dishwashers: {_heat(record)}."]
+    outcomes = [found for part in record.parts if (found := surveyed(part)) is not None]
+    if any(outcome.plan.joints for outcome in outcomes):
+        text.append("Look at the seams from time to time; do not use it when one opens.")
+        text.append("Do not rely on a joint where its failure could hurt someone.")
+    else:
+        text.append("Do not rely on it where its failure could hurt someone.")
+    return (make_step("Care", text),)
+
+
+def _heat(record: JobRecord) -> str:
+    material = record.settings.printing.material
+    if "PLA" in material:
+        return "PLA softens from about 55 C (data sheets: 55 to 65 C)"
+    return f"its maker's data sheet says from when {material} softens"

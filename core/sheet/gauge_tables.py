@@ -10,7 +10,7 @@ from ..recording.joint_record import fit_diameters
 from ..values import Joint, Settings, Tenon
 from .sheet_text import Table
 
-_FILL = "gap-filling glue"
+_FILL = "fill"
 
 _HEADER = ("joint", "measure", "should read", "good", "sand", _FILL, "print again", "your printer")
 

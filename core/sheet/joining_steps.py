@@ -2,39 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..bench.assembly import Joined
 from ..bench.glue_amounts import (
     DROP,
-    EPOXY,
+    EPOXY_SHARE,
+    FILLING,
+    LEAST_MIXED,
     MOST_INSTANT,
+    THIN,
     GlueChoice,
     drops_for,
     glue_for,
+    mixed_for,
 )
 from ..fitting.strength import DEFAULT_ASSUMPTIONS, Stated
 from ..meshes.places import counted
 from ..recording.groove_record import groove_words, ring_housing
 from ..recording.joint_record import joint_nicks
 from ..recording.strength_record import strength_of
-from ..values import Joint, Outcome, Settings
+from ..values import Joint, Outcome, Settings, Survey
 from .cautions import make_step
 from .gauge_tables import gauge_table
 from .sheet_text import Step, Value
 
-_EPOXY_MIXED = 2
-"""Times the gap's volume that is mixed, for what stays in the cup. Common practice, no source."""
+_READY = "Get the glue ready"
+
+_GUIDES = {
+    "tenon": "keys", "oring": "keys", "lapped": "keys", "pins": "wide pin",
+    "collar": "lugs", "sleeve": "lugs",
+}  # fmt: skip
+"""What lets a joint of each kind seat in one rotation only."""
+
+_STRAIGHT = 0.1
+"""mm, on the radius, by which a part may be narrower and still lie straight."""
+
+_SOAK_WORDS = (
+    f"Put the joint together without glue and hold it home. Then touch a little {THIN} to the "
+    "seam, drop by drop and all around: it draws in by itself, and too much runs through."
+)
 
 _RING_WORDS = {
     "outside": (
-        "Put a thin ring of glue on the end of the piece, on the half that is farther from the "
+        "Put a thin ring of {glue} on the end of the piece, on the half that is farther from the "
         "seam, and push the collar over it until its lugs lie in the notches. The rest comes out "
         "at the collar's rim. Then do the same with the other piece."
     ),
     "inside": (
-        "Put a thin ring of glue on the sleeve, on the half that is nearer its middle, and push it "
-        "in until its lugs lie in the notches. The rest comes out at the seam, not in the bore. "
+        "Put a thin ring of {glue} on the sleeve, on the half that is nearer its middle, and push "
+        "it in until its lugs lie in the notches. The rest comes out at the seam, not in the bore. "
         "Then do the same with the other half and the other piece. Where the part has to be tight, "
         "fill the gaps around the lugs, which show outside."
     ),
@@ -56,6 +73,8 @@ def measure_step(outcome: Outcome, settings: Settings) -> Step:
             "and measure again."
         ),
     ]
+    if settings.fit == "glue":
+        text.append(f"Where it reads in the column fill, keep it, and see “{_READY}”.")
     tenons = [tenon for joint in joints for tenon in joint.tenons if tenon.keys]
     values = [
         Value(
@@ -67,8 +86,8 @@ def measure_step(outcome: Outcome, settings: Settings) -> Step:
     ]
     if tenons:
         relief = max(tenon.relief for tenon in tenons)
-        text.append("Measure between the ribs, which stand out.")
-        values.append(Value("ribs stand out", f"{relief:.2f} mm"))
+        text.append("Measure between the keys, which stand out.")
+        values.append(Value("keys stand out", f"{relief:.2f} mm"))
     return make_step("Measure", text, values, [gauge_table(joints, settings)])
 
 
@@ -83,8 +102,8 @@ def dry_step(joints: Sequence[Joined]) -> Step:
         (
             "Put the pieces together dry, from the low end up, in the order of their numbers.",
             (
-                "Turn until the nicks beside the first key face each other: each joint seats in "
-                "one rotation only. Never force it, and do not twist against the keys."
+                "Turn until the nicks face each other: each joint seats in one rotation only. "
+                "Never force it, and do not twist it once it has begun to go in."
             ),
             "It is home when the seam closes all around and shows no light.",
             "Take it apart again, straight along the axis.",
@@ -97,7 +116,7 @@ def nick_words(joint: Joint, number: int) -> str:
     """How many nicks count a joint, or that it has none."""
     count = joint_nicks(joint, number)
     if not count:
-        return "no nicks: its walls are too thin for them; go by the keys"
+        return f"no nicks: its walls are too thin for them; go by the {_GUIDES[joint.kind]}"
     return f"{counted(count, 'nick', 'nicks')} on either side"
 
 
@@ -120,10 +139,11 @@ def joining_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings
 def _glue_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -> Iterator[Step]:
     amounts = [(one, _volume(one.joint, outcome, settings)) for one in joints]
     choices = {one.number: glue_for(settings.clearance, volume) for one, volume in amounts}
+    kinds = list(dict.fromkeys(choices.values()))
     yield _prepare_step(amounts, choices, settings)
-    yield _spread_step(outcome, joints, choices)
-    yield _clamp_step(joints, bored=bool(outcome.survey.bores))
-    yield _wait_step(list(choices.values()))
+    yield _spread_step(outcome, joints, kinds)
+    yield _hold_step(outcome, joints, kinds)
+    yield _wait_step(kinds)
 
 
 def _volume(joint: Joint, outcome: Outcome, settings: Settings) -> float:
@@ -132,13 +152,25 @@ def _volume(joint: Joint, outcome: Outcome, settings: Settings) -> float:
     return 0.0 if strength is None else strength.glue_volume
 
 
+def glue_words(kinds: Iterable[GlueChoice]) -> str:
+    """What to glue with, by its names: so that whoever says it has its cautions, too."""
+    return " or ".join(dict.fromkeys(choice.kind for choice in kinds))
+
+
+def glue_choices(outcome: Outcome, settings: Settings) -> list[GlueChoice]:
+    """Those of the part's joints, each once."""
+    volumes = (_volume(joint, outcome, settings) for joint in outcome.plan.joints)
+    return list(dict.fromkeys(glue_for(settings.clearance, volume) for volume in volumes))
+
+
 def _prepare_step(
     amounts: Sequence[tuple[Joined, float]], choices: dict[int, GlueChoice], settings: Settings
 ) -> Step:
-    kinds = dict.fromkeys(choice.kind for choice in choices.values())
+    kinds = list(choices.values())
+    is_instant = any(choice.is_instant for choice in kinds)
     text = [
         (
-            f"Lay out {' and '.join(kinds)}, gloves, glasses, and something to wipe with that the "
+            f"Lay out {glue_words(kinds)}, gloves, glasses, and something to wipe with that the "
             "label allows; read the label first."
         ),
         (
@@ -146,13 +178,14 @@ def _prepare_step(
             "push once more without glue: later there is no time to turn anything."
         ),
     ]
-    if any(choice.is_instant for choice in choices.values()):
+    if is_instant:
         text.append("The drops fill the whole gap: begin with the fewer.")
-    if EPOXY in kinds:
+    if FILLING in kinds:
         text.append(
-            f"Epoxy, where the gap is over {DEFAULT_ASSUMPTIONS.greatest_gap.high:g} mm a side or "
+            f"Epoxy, for the gap is over {DEFAULT_ASSUMPTIONS.greatest_gap.high:g} mm a side or "
             f"holds over {MOST_INSTANT.high:g} mm3 ({MOST_INSTANT.source})."
         )
+    text.append(_fill_words(is_instant=is_instant))
     values = [
         Value(
             f"joint {one.number}{_each_end(one.joint)}",
@@ -161,9 +194,26 @@ def _prepare_step(
         )
         for one, volume in amounts
     ]
-    if any(choice.is_instant for choice in choices.values()):
+    if is_instant:
         values.append(Value("a drop", f"{DROP.low:.0f} to {DROP.high:.0f} mm3 ({DROP.source})"))
-    return make_step("Get the glue ready", text, values)
+    values.append(Value("mixed", _mixing_words()))
+    return make_step(_READY, text, values)
+
+
+def _fill_words(*, is_instant: bool) -> str:
+    """What to do about a joint that is too loose."""
+    loose = "Where “Measure” put a joint in the column fill"
+    on_both = "spread it on both sides of the gap"
+    if is_instant:
+        return f"{loose}: take {FILLING.kind}, which fills gaps, and {on_both}."
+    return f"{loose}: {on_both}."
+
+
+def _mixing_words() -> str:
+    return (
+        f"of {FILLING.kind} {EPOXY_SHARE} times what the gap holds, and at least "
+        f"{LEAST_MIXED.low:g} {LEAST_MIXED.unit} ({LEAST_MIXED.source})"
+    )
 
 
 def _each_end(joint: Joint) -> str:
@@ -172,25 +222,16 @@ def _each_end(joint: Joint) -> str:
 
 def _amount_words(volume: float, choice: GlueChoice) -> str:
     if not choice.is_instant:
-        return f"mix {_EPOXY_MIXED * volume / 1000.0:.2f} ml of {choice.kind} (twice the gap)"
+        return f"mix {mixed_for(volume):.1f} ml of {choice.kind}"
     few, many = drops_for(volume)
     count = counted(many, "drop", "drops") if few == many else f"{few} to {many} drops"
     return f"{count} of {choice.kind} (cyanoacrylate)"
 
 
-def _spread_step(
-    outcome: Outcome, joints: Sequence[Joined], choices: dict[int, GlueChoice]
-) -> Step:
+def _spread_step(outcome: Outcome, joints: Sequence[Joined], kinds: Sequence[GlueChoice]) -> Step:
     text = ["Glue one joint at a time, from the low end up; let each hold before the next."]
-    if any(one.joint.tenons for one in joints):
-        inward = "into the bore" if outcome.survey.bores else "over the tip, and hold it open"
-        text.append(
-            "Put a thin ring of glue on the tenon, on the half near its root. The socket then "
-            "pushes what is too much out at the seam; in the socket, or at the tenon's tip, it "
-            f"would be pushed {inward}."
-        )
-    places = {one.joint.collar.place for one in joints if one.joint.collar is not None}
-    text += [words for place, words in _RING_WORDS.items() if place in places]
+    soaks = all(choice.kind == THIN for choice in kinds)
+    text += [_SOAK_WORDS] if soaks else _ring_words(outcome, joints, glue_words(kinds))
     if outcome.survey.bores:
         text.append("Keep it out of bores and side holes.")
     if any(len(tenon.bores) > 1 for one in joints for tenon in one.joint.tenons):
@@ -199,27 +240,40 @@ def _spread_step(
             "epoxy on a stick, or the bores leak into each other."
         )
     text.append("Wipe off at once what comes out.")
-    if any(choice.is_instant for choice in choices.values()):
+    if any(choice.is_instant for choice in kinds) and not soaks:
         text.append("Instant glue may hold within seconds: push home in one go.")
-    return make_step(
-        "Spread it and push home",
-        text,
-        [
-            value
-            for one in joints
-            for value in (
-                Value(f"joint {one.number}", _pair_words(one)),
-                Value(f"joint {one.number}, glue on", _band_words(one.joint)),
-            )
-        ],
-    )
+    values = []
+    for one in joints:
+        values.append(Value(f"joint {one.number}", _pair_words(one)))
+        if not soaks:
+            values.append(Value(f"joint {one.number}, glue on", _band_words(one.joint)))
+    return make_step("Spread it and push home", text, values)
+
+
+def _ring_words(outcome: Outcome, joints: Sequence[Joined], glue: str) -> Iterator[str]:
+    """Where it goes on, so that the rest is pushed out."""
+    if any(one.joint.tenons for one in joints):
+        within = "each pin" if any(one.joint.kind == "pins" for one in joints) else "the tenon"
+        inward = (
+            "into the bore" if outcome.survey.bores else "over the tip, and hold the joint open"
+        )
+        yield (
+            f"Put a thin ring of {glue} on {within}, on the half near its root. The socket then "
+            "pushes what is too much out at the seam; in the socket, or at the tip, it would be "
+            f"pushed {inward}."
+        )
+    places = {one.joint.collar.place for one in joints if one.joint.collar is not None}
+    for place, words in _RING_WORDS.items():
+        if place in places:
+            yield words.format(glue=glue)
 
 
 def _band_words(joint: Joint) -> str:
     """Where glue goes, so that the rest is pushed out."""
     if joint.collar is None:
         half = joint.tenon.parallel_length / 2.0
-        return f"the {half:.1f} mm of the tenon next to the shoulder"
+        within = "each pin" if joint.kind == "pins" else "the tenon"
+        return f"the {half:.1f} mm of {within} next to the shoulder"
     half = joint.collar.reach / 2.0
     if joint.collar.place == "inside":
         return f"the {half:.1f} mm of the sleeve next to its middle"
@@ -231,7 +285,8 @@ def _pair_words(one: Joined) -> str:
     return f"{', '.join(names)}: {nick_words(one.joint, one.number)}"
 
 
-def _clamp_step(joints: Sequence[Joined], *, bored: bool) -> Step:
+def _hold_step(outcome: Outcome, joints: Sequence[Joined], kinds: Sequence[GlueChoice]) -> Step:
+    glue = glue_words(kinds)
     text = [
         (
             "Push along the axis until the shoulders meet; then only hold it there: more force "
@@ -242,9 +297,11 @@ def _clamp_step(joints: Sequence[Joined], *, bored: bool) -> Step:
             "a second stop at the length told here; hold it with tape or a weight, not with a "
             "clamp from the side."
         ),
-        "At once, before the glue holds: look along it from both ends: is it straight?",
     ]
-    if bored:
+    if not _lies_straight(outcome.survey):
+        text.append("Pack it under its narrower stretches, until its axis lies straight.")
+    text.append(f"At once, before the {glue} holds: look along it from both ends: is it straight?")
+    if outcome.survey.bores:
         text.append(
             "At once too: look through the bore, and push glue in it out with a plastic rod, "
             "nothing of cloth on it."
@@ -254,6 +311,13 @@ def _clamp_step(joints: Sequence[Joined], *, bored: bool) -> Step:
     )
 
 
+def _lies_straight(survey: Survey) -> bool:
+    """Is it as wide all along, with nothing that stands out?"""
+    radii = [one.radius_at(z) for one in survey.outsides for z in (one.start, one.stop)]
+    stands_out = any(one.place != "bore" for one in survey.ornaments)
+    return not stands_out and (not radii or max(radii) - min(radii) < _STRAIGHT)
+
+
 def _length_words(one: Joined) -> str:
     """Over all, and over the two alone where there are more."""
     if one.number == 1:
@@ -261,9 +325,9 @@ def _length_words(one: Joined) -> str:
     return f"{one.length:.2f} mm in all; these two pieces alone {one.pair_length:.2f} mm"
 
 
-def _wait_step(choices: Sequence[GlueChoice]) -> Step:
+def _wait_step(kinds: Sequence[GlueChoice]) -> Step:
     values = []
-    for choice in dict.fromkeys(choices):
+    for choice in dict.fromkeys((*kinds, FILLING)):
         values += [
             Value(f"{choice.kind}, leave alone for", stated_words(choice.handling)),
             Value(f"{choice.kind}, full strength after", stated_words(choice.full)),

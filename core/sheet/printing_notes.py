@@ -7,8 +7,10 @@ from collections.abc import Iterator, Sequence
 
 from ..bench.assembly import joinings
 from ..bench.layer_steps import (
+    LEAST_TIP_GAP,
     LayerStep,
     Span,
+    least_tip_gap,
     length_offs,
     piece_steps,
     tip_gaps,
@@ -43,20 +45,22 @@ def printing_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
         notes.append(_height_note(pieces, settings))
         notes += _hole_roof_notes(outcome)
     notes.append(_first_layers_note(pieces, record))
-    notes.append(_after_note())
+    notes.append(_after_note(pieces))
     return tuple(notes)
 
 
 def _stand_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> Step:
     stances = dict.fromkeys(standing_of(piece, part)[0] for piece in pieces)
-    text = ["Print each piece as its file stands; do not turn or lay it down."]
+    each = "each piece" if len(pieces) > 1 else "the piece"
+    text = [f"Print {each} as its file stands; do not turn or lay it down."]
     outcome = surveyed(part)
     if outcome is not None and outcome.plan.lean is None:
         text.append(
             "Its axis is upright: so bores and joints are built of round layers, and only so they "
             "have the sizes told here."
         )
-    text.append("Print all pieces of a part from one spool, with the same settings.")
+    if len(pieces) > 1:
+        text.append("Print all pieces of a part from one spool, with the same settings.")
     if outcome is not None and outcome.plan.joints:
         text.append(_trial_words(record))
     return make_step("Stand", text, [Value("stands on", "; ".join(stances))])
@@ -72,7 +76,11 @@ def _trial_words(record: JobRecord) -> str:
 
 def _brim_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> Step:
     outcome = surveyed(part)
-    leans = outcome is not None and outcome.plan.lean is not None
+    if outcome is not None and outcome.plan.lean is not None:
+        return make_step(
+            "Against tipping",
+            ("It leans, on an edge: what holds it to the bed is supports and a wide brim.",),
+        )
     tips = {piece.name: record.estimates[piece.name].tip for piece in pieces}
     rows = tuple(
         (
@@ -86,10 +94,9 @@ def _brim_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> 
     )
     told = {tip.advice for tip in tips.values()}
     text = ["Tall pieces are knocked over by the nozzle, or come off the bed."]
-    if leans:
-        text.append("This one leans, on an edge: supports and a brim have to hold it.")
     if told == {"none"}:
-        text.append("By height over width none of these needs help.")
+        help_ = "none of these needs help" if len(pieces) > 1 else "this one needs no help"
+        text.append(f"By height over width {help_}.")
     else:
         text.append("Give a brim where the table says so; it comes off afterwards.")
     if "brim and slower" in told:
@@ -152,10 +159,11 @@ def _supports_note(part: PartRecord) -> Step:
 def _layer_start_note(outcome: Outcome) -> Step:
     """Where layers begin and end they leave a ridge: put it where nothing is."""
     angles = sorted({*_hole_angles_deg(outcome), *_key_angles_deg(outcome)})
+    spoilt = "make joints tight" if outcome.plan.joints else "roughen it"
     text = [
         (
-            "Have all layers start in one line along the piece, not scattered: the ridge that they "
-            "leave would thicken tenons and narrow sockets all around."
+            "Have all layers start in one line along the piece, not scattered: the ridges that "
+            f"they leave would {spoilt} all around."
         ),
     ]
     if not angles:
@@ -210,7 +218,7 @@ def _height_note(pieces: Sequence[Piece], settings: Settings) -> Step:
             "Shoulders meet only while something is left over each tenon's tip: if a joint stands "
             "open in the dry fit, sand the tip."
         )
-    if any(low <= _SHOWN for low, _ in gaps.values()):
+    if any(low < LEAST_TIP_GAP for low, _ in gaps.values()):
         text.append("Where nothing may be left over a tip, take another layer height.")
     values = [
         *_length_values(pieces, settings),
@@ -253,8 +261,9 @@ def _length_values(pieces: Sequence[Piece], settings: Settings) -> Iterator[Valu
     yield Value("the part comes out", _length_words(length_offs(pieces, layer)))
     other = truest_layer(pieces, layer, settings.nozzle, LAYER_SHARES)
     if other != layer:
-        comes = _length_words(length_offs(pieces, other))
-        yield Value(f"in layers of {other:g} mm it would come out", comes)
+        comes, left = _length_words(length_offs(pieces, other)), least_tip_gap(pieces, other)
+        over = "" if math.isinf(left) else f"; over each tip at least {max(left, 0.0):.3f} mm"
+        yield Value(f"in layers of {other:g} mm it would come out", comes + over)
 
 
 def _off_words(step: LayerStep) -> str:
@@ -309,10 +318,7 @@ def _hole_roof_notes(outcome: Outcome) -> Iterator[Step]:
 def _first_layers_note(pieces: Sequence[Piece], record: JobRecord) -> Step:
     settings = record.settings
     relief = settings.mouth_relief
-    values = [
-        Value(f"{piece.name} on the bed", f"{record.estimates[piece.name].tip.base_width:.1f} mm")
-        for piece in pieces
-    ]
+    values = []
     text = [
         "Stay for the first three layers, and keep your fingers off the hot nozzle.",
         (
@@ -323,17 +329,15 @@ def _first_layers_note(pieces: Sequence[Piece], record: JobRecord) -> Step:
     if any(piece.joint_below is not None and piece.joint_below.tenons for piece in pieces):
         text.append(
             "At a socket's mouth the inside edge has to be bevelled. If the first layers bulge "
-            "beyond the bevel the joint does not close: level the bed anew, or tell the bulge."
+            "beyond the bevel the joint does not close: level the bed anew, or keep the bulge in a "
+            "printer profile and split the part again."
         )
         values.append(Value("bevel at the mouth", f"{relief:.2f} mm"))
     return make_step("First layers", text, values)
 
 
-def _after_note() -> Step:
-    return make_step(
-        "Off the bed",
-        (
-            "Let bed and print cool; then take the pieces off and trim off brims if any.",
-            "Keep the pieces in their order: each fits its own neighbours only.",
-        ),
-    )
+def _after_note(pieces: Sequence[Piece]) -> Step:
+    text = ["Let bed and print cool; then take the print off and trim off brims if any."]
+    if len(pieces) > 1:
+        text.append("Keep the pieces in their order: each fits its own neighbours only.")
+    return make_step("Off the bed", text)

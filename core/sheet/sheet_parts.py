@@ -23,7 +23,7 @@ def sheet_parts(record: JobRecord) -> SheetText:
     return SheetText(
         before=BEFORE,
         parts=tuple(_part_text(part, record) for part in record.parts),
-        after=care_steps(),
+        after=care_steps(record),
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from ..bench.round_files import MOST_SHARE, SOURCE, round_file_for
+from ..bench.round_files import MOST_SHARE, SOURCE, drill_bit_for, round_file_for
 from ..recording.job_record import JobRecord, PartRecord
 from ..recording.joint_record import fit_diameters
 from ..recording.survey_record import hole_slant_deg
@@ -16,8 +16,6 @@ from .sheet_text import Table
 
 _SLANTED_DEG = 0.5
 """A hole that leans less is not called slanted."""
-
-NO_FILE = "none: a drill in the fingers"
 
 
 def part_tables(part: PartRecord, record: JobRecord) -> tuple[Table, ...]:
@@ -167,9 +165,12 @@ def least_hole_width(hole: SideHole) -> float:
 
 
 def file_words(hole: SideHole) -> str:
-    """The round file for a hole, or that there is none."""
-    size = round_file_for(least_hole_width(hole))
-    return NO_FILE if size is None else f"{size:g} mm"
+    """The round file for a hole; of a hole too narrow for one, what else cleans it."""
+    width = least_hole_width(hole)
+    size = round_file_for(width)
+    if size is not None:
+        return f"{size:g} mm"
+    return f"none: a drill bit of at most {drill_bit_for(width):.1f} mm, turned in the fingers"
 
 
 def _slant_notes(survey: Survey) -> Iterator[str]:

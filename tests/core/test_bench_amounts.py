@@ -6,7 +6,7 @@ import math
 from fractions import Fraction
 
 import pytest
-from borewright.core.bench.glue_amounts import DROP, drops_for, glue_for
+from borewright.core.bench.glue_amounts import DROP, drops_for, glue_for, mixed_for
 from borewright.core.bench.layer_steps import whole_layers
 from borewright.core.bench.mandrels import (
     FOAMS,
@@ -15,9 +15,10 @@ from borewright.core.bench.mandrels import (
     Dowel,
     Mandrel,
     all_dowels,
+    bare_dowel_for,
     mandrels_for,
 )
-from borewright.core.bench.round_files import ROUND_FILES, round_file_for
+from borewright.core.bench.round_files import ROUND_FILES, drill_bit_for, round_file_for
 
 
 def test_a_drop_is_its_mass_over_its_density() -> None:
@@ -76,7 +77,7 @@ def test_no_nearer_stock_was_passed_over() -> None:
         off = abs(sum(mandrel.squeeze) / 2.0 - 0.12)
         for dowel in all_dowels():
             other = Mandrel(dowel, mandrel.foam, 14.2, 3.0, 0.8)
-            if dowel.system == mandrel.dowel.system and dowel.diameter < 14.2 - 0.8:
+            if dowel.system == mandrel.dowel.system and other.press != "hard":
                 assert abs(sum(other.squeeze) / 2.0 - 0.12) >= off - 1e-12
 
 
@@ -91,6 +92,35 @@ def test_a_mandrel_never_cuts_wider_than_it_is() -> None:
     short = Mandrel(Dowel("8 mm", 8.0, "metric"), 2.0, 14.2, 1.2, 0.8)
     assert (short.press, short.wall_left) == ("falls short", 1.2)
     assert {2.0, 3.0, 5.0} == set(FOAMS)
+
+
+@pytest.mark.parametrize("bore", [1.0, 2.5, 3.0, 6.0, 9.5, 14.2, 31.5, 57.6, 120.0])
+@pytest.mark.parametrize("wall", [0.8, 1.0, 1.2, 3.0])
+def test_nothing_is_told_that_would_thin_the_wall_or_press_hard(bore: float, wall: float) -> None:
+    for one in mandrels_for(bore, wall, 0.8):
+        widest = one.dowel.diameter + 2.0 * one.foam + 0.8
+        assert wall - max(0.0, widest - bore) / 2.0 >= 0.8 - 1e-9
+        assert one.press != "hard"
+
+
+@pytest.mark.parametrize(("bore", "dowel"), [
+    (3.0, "2 mm"), (6.0, "5 mm"), (14.2, "1/2 in"), (2.7, None), (57.6, None),
+])  # fmt: skip
+def test_where_foam_has_no_room_paper_goes_on_the_dowel(bore: float, dowel: str | None) -> None:
+    """5 mm and two turns of 0.4 mm are 5.8; 1/2 in is 12.7, and 13.5 with its paper."""
+    found = bare_dowel_for(bore)
+    assert (None if found is None else found.dowel.name) == dowel
+    assert found is None or found.across[1] <= bore
+
+
+@pytest.mark.parametrize(("volume", "mixed"), [(59.0, 1.0), (500.0, 1.0), (707.0, 1.414)])
+def test_epoxy_is_mixed_twice_over_and_never_in_specks(volume: float, mixed: float) -> None:
+    assert mixed_for(volume) == pytest.approx(mixed)
+
+
+@pytest.mark.parametrize(("hole", "size"), [(2.4, 2.4), (2.05, 2.0), (1.3, 1.3)])
+def test_a_drill_bit_makes_no_hole_wider(hole: float, size: float) -> None:
+    assert drill_bit_for(hole) == pytest.approx(size)
 
 
 @pytest.mark.parametrize(("hole", "size"), [(7.0, 5.0), (8.0, 6.0), (2.5, 2.0), (2.4, None)])
