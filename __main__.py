@@ -2,6 +2,6 @@
 
 import sys
 
-from .addon.command import main
+from .addon.command_line.command import main
 
 sys.exit(main(sys.argv[1:]))

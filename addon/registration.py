@@ -4,30 +4,21 @@ from __future__ import annotations
 
 import bpy
 
-from . import (
-    cut_drag,
-    cut_operators,
-    handles,
-    operators,
-    overlay,
-    panels,
-    piece_data,
-    pieces,
-    preferences,
-    printer_operators,
-    properties,
-    replanning,
-    watching,
-)
-from .command import main
+from . import operators, overlay, panels
+from .command_line.command import main
+from .cuts import cut_drag, cut_operators, handles
+from .operators import printer_operators
+from .pieces import piece_data, piece_objects
+from .properties import groups, preferences
+from .surveys import replanning, watching
 
 _MODULES = (
-    properties,
+    groups,
     preferences,
     watching,
     replanning,
     piece_data,
-    pieces,
+    piece_objects,
     operators,
     printer_operators,
     cut_operators,

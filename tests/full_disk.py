@@ -32,7 +32,7 @@ def small_disk(place: Path, pages: int) -> Iterator[bool]:
 
 LIMITED = """
 import resource, sys
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 length = int(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (length, length))

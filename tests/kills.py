@@ -126,9 +126,9 @@ def _wait_for_temporary(job: subprocess.Popen[str], out: Path) -> float:
 SAVER = """
 import json, sys
 from pathlib import Path
-from borewright.addon import folder_swap
-from borewright.addon.output_folder import check_output, new_output
-from borewright.addon.own_files import file_sha256
+from borewright.addon.saving import folder_swap
+from borewright.addon.saving.output_folder import check_output, new_output
+from borewright.addon.saving.own_files import file_sha256
 
 out = Path(sys.argv[1])
 if sys.argv[2] == "two steps":

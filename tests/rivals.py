@@ -43,9 +43,9 @@ def commands(part: Path, out: Path, late_s: float) -> list[str]:
 SAVER = """
 import json, sys
 from pathlib import Path
-from borewright.addon.output_folder import check_output, new_output
-from borewright.addon.output_refusal import OutputRefused
-from borewright.addon.own_files import file_sha256
+from borewright.addon.saving.output_folder import check_output, new_output
+from borewright.addon.saving.output_refusal import OutputRefused
+from borewright.addon.saving.own_files import file_sha256
 
 out, name = Path(sys.argv[1]), sys.argv[2]
 for go in sys.stdin:

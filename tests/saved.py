@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from borewright.addon.output_folder import check_output, new_output
+from borewright.addon.saving.output_folder import check_output, new_output
 
 NOTE = "note.txt"
 """Somebody's file in the output folder."""

@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray

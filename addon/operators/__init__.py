@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from .. import modal_work
+from ..work import modal_work
 from . import menu
 from .build import BOREWRIGHT_OT_build
 from .plan import BOREWRIGHT_OT_plan

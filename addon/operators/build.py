@@ -8,14 +8,15 @@ from time import perf_counter
 import bpy
 
 from ...core.errors import CoreError
-from .. import pieces, watching
-from ..built_job import BuiltJob, built_job
-from ..found import Found, build_found, found_of, look_again, note_change
-from ..modal_work import ModalWork, TakenOver
-from ..sources import chosen_sources, poll_surveyed, source_by_uid
-from ..surveying import Wanted, want
-from ..told import told
-from ..work import Progress
+from ..pieces import piece_objects
+from ..pieces.built_job import BuiltJob, built_job
+from ..surveys import watching
+from ..surveys.found import Found, build_found, found_of, look_again, note_change
+from ..surveys.sources import chosen_sources, poll_surveyed, source_by_uid
+from ..surveys.surveying import Wanted, want
+from ..words.told import told
+from ..work.modal_work import ModalWork, TakenOver
+from ..work.worker import Progress
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,7 +108,7 @@ def _show(context: bpy.types.Context, one: _Built) -> None:
     source = one.wanted.keep(one.known)
     assert source is not None
     assert not isinstance(one.built, CoreError)
-    pieces.show(context, source, one.built)
+    piece_objects.show(context, source, one.built)
     one.known.built = one.built.outcomes
     note_change(one.known)
 

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import bpy
 
 from ...core.errors import CoreError
-from .. import found
-from ..cut_lists import PartInScene, plan_again, show_cuts
-from ..found import Found
-from ..panel_settings import part_properties, scene_of
-from ..panel_words import panel_words
-from ..replanning import is_current
-from ..sources import poll_surveyed, shown_source
-from ..surveying import ask, survey_and_plan
-from ..told import told
+from ..properties.panel_settings import part_properties, scene_of
+from ..surveys import found
+from ..surveys.cut_lists import PartInScene, plan_again, show_cuts
+from ..surveys.found import Found
+from ..surveys.replanning import is_current
+from ..surveys.sources import poll_surveyed, shown_source
+from ..surveys.surveying import ask, survey_and_plan
+from ..words.panel_words import panel_words
+from ..words.told import told
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

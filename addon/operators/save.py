@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 import bpy
 
 from ...core.errors import CoreError
-from ..modal_work import poll_idle
-from ..panel_settings import job_properties
-from ..panel_words import panel_words
-from ..piece_data import made_with
-from ..preferences import default_folder
-from ..save_pieces import save
-from ..sources import shown_source
-from ..told import told
+from ..pieces.piece_data import made_with
+from ..pieces.save_pieces import save
+from ..properties.panel_settings import job_properties
+from ..properties.preferences import default_folder
+from ..surveys.sources import shown_source
+from ..words.panel_words import panel_words
+from ..words.told import told
+from ..work.modal_work import poll_idle
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import bpy
 
-from ..piece_data import made_of
-from ..pieces import show_instead
-from ..sources import poll_mesh, shown_source
-from ..told import told
+from ..pieces.piece_data import made_of
+from ..pieces.piece_objects import show_instead
+from ..surveys.sources import poll_mesh, shown_source
+from ..words.told import told
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

@@ -8,9 +8,9 @@ import bmesh
 import bpy
 import numpy as np
 
-from ..problem_places import problem_places
-from ..sources import poll_mesh, shown_source
-from ..told import told
+from ..surveys.problem_places import problem_places
+from ..surveys.sources import poll_mesh, shown_source
+from ..words.told import told
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

@@ -13,13 +13,17 @@ from ...core.fitting.fit_rules import fit_notes
 from ...core.fitting.printer_profile import PrinterProfile
 from ...core.job import split_parts
 from ...core.values import Outcome, PassedOn, Settings
-from .. import convert, options, pieces, profile_store, properties
-from ..built_job import built_job
-from ..job_settings import printer_of, printer_settings
-from ..properties import DEFAULTS
-from ..sources import poll_mesh
-from ..told import told
-from ..typed_numbers import as_typed
+from ..meshes import convert
+from ..pieces import piece_objects
+from ..pieces.built_job import built_job
+from ..profiles import profile_store
+from ..properties import groups
+from ..properties.groups import DEFAULTS
+from ..settings import options
+from ..settings.printer_settings import printer_of, printer_settings
+from ..settings.typed_numbers import as_typed
+from ..surveys.sources import poll_mesh
+from ..words.told import told
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -72,23 +76,23 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         search=_profile_names,
         update=_take_envelope,
     )
-    envelope: properties.envelope_property(update=None)
-    unit: properties.unit_property(update=None)
-    joint: properties.joint_property(update=None)
-    fit: properties.fit_property(update=None)
-    choose_clearance: properties.choice_property("Clearance", update=None)
-    clearance: properties.length_property(options.CLEARANCE, DEFAULTS.clearance, update=None)
-    choose_engagement: properties.choice_property("Engagement", update=None)
-    engagement: properties.length_property(options.ENGAGEMENT, 10.0, update=None)
-    guard: properties.length_property(options.GUARD, DEFAULTS.guard, update=None)
-    choose_bore: properties.choice_property("Bore", update=None)
-    bore: properties.length_property(options.BORE, 16.0, update=None)
-    max_move: properties.length_property(options.MAX_MOVE, DEFAULTS.max_move, update=None)
-    true: properties.true_property(update=None)
-    choose_least_wall: properties.choice_property("Least Wall", update=None)
-    least_wall: properties.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
-    pieces: properties.pieces_property(update=None)
-    flip: properties.flip_property(update=None)
+    envelope: groups.envelope_property(update=None)
+    unit: groups.unit_property(update=None)
+    joint: groups.joint_property(update=None)
+    fit: groups.fit_property(update=None)
+    choose_clearance: groups.choice_property("Clearance", update=None)
+    clearance: groups.length_property(options.CLEARANCE, DEFAULTS.clearance, update=None)
+    choose_engagement: groups.choice_property("Engagement", update=None)
+    engagement: groups.length_property(options.ENGAGEMENT, 10.0, update=None)
+    guard: groups.length_property(options.GUARD, DEFAULTS.guard, update=None)
+    choose_bore: groups.choice_property("Bore", update=None)
+    bore: groups.length_property(options.BORE, 16.0, update=None)
+    max_move: groups.length_property(options.MAX_MOVE, DEFAULTS.max_move, update=None)
+    true: groups.true_property(update=None)
+    choose_least_wall: groups.choice_property("Least Wall", update=None)
+    least_wall: groups.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
+    pieces: groups.pieces_property(update=None)
+    flip: groups.flip_property(update=None)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -147,7 +151,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         except CoreError as problem:
             self.report({"ERROR"}, str(problem))
             return {"CANCELLED"}
-        pieces.show(context, source, built)
+        piece_objects.show(context, source, built)
         jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
         warnings = [said for outcome in outcomes for said in outcome.warnings]
         for said in (*fit_notes(settings, jointed=jointed), *warnings):

@@ -7,17 +7,17 @@ from dataclasses import dataclass
 import bpy
 
 from ...core.values import Outcome
-from .. import found, watching
-from ..cut_lists import show_cuts
-from ..found import Found, Refused
-from ..modal_work import ModalWork, TakenOver
-from ..panel_settings import job_properties, scene_of
-from ..panel_words import panel_words
-from ..preferences import take_default_printer
-from ..sources import chosen_sources, poll_mesh, source_by_uid
-from ..surveying import Asked, ask, try_survey
-from ..told import told
-from ..work import Progress
+from ..properties.panel_settings import job_properties, scene_of
+from ..properties.preferences import take_default_printer
+from ..surveys import found, watching
+from ..surveys.cut_lists import show_cuts
+from ..surveys.found import Found, Refused
+from ..surveys.sources import chosen_sources, poll_mesh, source_by_uid
+from ..surveys.surveying import Asked, ask, try_survey
+from ..words.panel_words import panel_words
+from ..words.told import told
+from ..work.modal_work import ModalWork, TakenOver
+from ..work.worker import Progress
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,13 +11,13 @@ from ...core.trial.make_trial import make_trial
 from ...core.trial.trial_set import FitTrial
 from ...core.trial.tried_joint import joint_of_plans
 from ...core.values import Mesh, Outcome
-from ..convert import blender_mesh
-from ..found import Found
-from ..modal_work import ModalWork, TakenOver
-from ..sources import poll_surveyed, shown_source
-from ..surveying import Wanted, want
-from ..told import told
-from ..work import Progress
+from ..meshes.convert import blender_mesh
+from ..surveys.found import Found
+from ..surveys.sources import poll_surveyed, shown_source
+from ..surveys.surveying import Wanted, want
+from ..words.told import told
+from ..work.modal_work import ModalWork, TakenOver
+from ..work.worker import Progress
 
 _MOST_JOINTS = 1000
 

@@ -10,9 +10,9 @@ from mathutils import Vector
 
 from ...core.showing.drawing import Label
 from ...core.showing.label_places import Box
-from .. import properties
-from ..panel_settings import job_properties
-from ..told import told
+from ..properties import groups
+from ..properties.panel_settings import job_properties
+from ..words.told import told
 from .shown_parts import ShownObject, ShownPart, forget, shown_object, what_is_shown
 from .strokes import draw_strokes, make_strokes
 from .view_scale import SeenPart, free_box, on_screen, see_part
@@ -152,7 +152,7 @@ def tag_redraw() -> None:
 
 def register() -> None:
     """Have Blender call; without windows there is nothing to draw, and no shaders."""
-    properties.on_change.append(tag_redraw)
+    groups.on_change.append(tag_redraw)
     if bpy.app.background:
         return
     for draw, when in ((_draw_lines, "POST_VIEW"), (_draw_words, "POST_PIXEL")):
@@ -165,5 +165,5 @@ def unregister() -> None:
     for handle in _handles:
         bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
     _handles.clear()
-    properties.on_change.remove(tag_redraw)
+    groups.on_change.remove(tag_redraw)
     forget()

@@ -14,8 +14,8 @@ from ...core.showing.drawn_part import PartView, Shown, draw_part, view_part
 from ...core.showing.section_view import CutFace, cut_face, cut_pieces
 from ...core.stages import KnownPart
 from ...core.values import Outcome, Piece, Settings
-from ..found import Found, FoundPart, found_of
-from ..panel_settings import job_properties
+from ..properties.panel_settings import job_properties
+from ..surveys.found import Found, FoundPart, found_of
 from .strokes import Strokes
 
 MOST_DRAWN = 8

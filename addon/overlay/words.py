@@ -14,7 +14,7 @@ from mathutils import Matrix
 
 from ...core.showing.drawing import Label, Tone
 from ...core.showing.label_places import Box, Placed, Point, Words, place_words
-from ..told import told
+from ..words.told import told
 from .strokes import SHADER
 from .theme import ground_colour, plate_colour, tone_colour
 from .view_scale import on_screen

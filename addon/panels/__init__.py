@@ -7,7 +7,14 @@ from __future__ import annotations
 
 import bpy
 
-from . import cuts_panel, display_panel, joint_panel, part_panel, pieces_panel, printer_panel
+from . import (
+    cuts_panel,
+    display_panel,
+    joint_panel,
+    part_panel,
+    pieces_panel,
+    printer_panel,
+)
 
 CLASSES = (
     *part_panel.CLASSES,

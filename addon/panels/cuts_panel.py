@@ -7,15 +7,22 @@ import math
 import bpy
 
 from ...core.values import Joint, Outcome, PassedOn
-from ..cut_lists import PartInScene, plan_of, planned_number
-from ..found import Found, FoundPart, found_of
-from ..options import JOINT_LABELS
-from ..panel_settings import part_properties
-from ..panel_words import panel_words
-from ..properties import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
-from ..sources import shown_source
-from ..told import told
-from .layouts import InTab, begin, draw_no_part, draw_problem, draw_sentences, shown_found
+from ..properties.groups import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
+from ..properties.panel_settings import part_properties
+from ..settings.options import JOINT_LABELS
+from ..surveys.cut_lists import PartInScene, plan_of, planned_number
+from ..surveys.found import Found, FoundPart, found_of
+from ..surveys.sources import shown_source
+from ..words.panel_words import panel_words
+from ..words.told import told
+from .layouts import (
+    InTab,
+    begin,
+    draw_no_part,
+    draw_problem,
+    draw_sentences,
+    shown_found,
+)
 from .settings_rows import draw_setting
 from .wrapped_text import draw_fact, draw_text, fits_as_value, units_wide
 

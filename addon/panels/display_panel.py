@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..panel_settings import job_properties
+from ..properties.panel_settings import job_properties
 from .layouts import InTab, begin
 from .settings_rows import draw_setting
 

@@ -6,11 +6,11 @@ import bpy
 
 from ...core.fitting.fit_rules import GROOVED, choose_clearance, rule_least_wall
 from ...core.values import ClearanceOrigin
-from ..kept_printers import kept_printer
-from ..panel_settings import job_properties, part_properties
-from ..properties import BOREWRIGHT_PG_job
-from ..sources import shown_source
-from ..told import told
+from ..profiles.kept_printers import kept_printer
+from ..properties.groups import BOREWRIGHT_PG_job
+from ..properties.panel_settings import job_properties, part_properties
+from ..surveys.sources import shown_source
+from ..words.told import told
 from .layouts import InTab, begin
 from .settings_rows import draw_chosen, draw_setting
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 import bpy
 
 from ...core.errors import CoreError
-from ..found import Found, found_of
-from ..modal_work import running_stage
-from ..panel_words import panel_words
-from ..sources import gone_part_words, shown_source
-from ..told import told
+from ..surveys.found import Found, found_of
+from ..surveys.sources import gone_part_words, shown_source
+from ..words.panel_words import panel_words
+from ..words.told import told
+from ..work.modal_work import running_stage
 from .wrapped_text import draw_text
 
 _STAGES = ("mend", "survey", "true up", "plan", "build", "prove", "save")

@@ -7,11 +7,11 @@ import bpy
 from ...core.errors import NotTubular
 from ...core.stages import KnownPart
 from ...core.values import Survey
-from ..found import Found, FoundPart, refusal_of
-from ..panel_settings import job_properties
-from ..panel_words import panel_words
-from ..sources import shown_source
-from ..told import told
+from ..properties.panel_settings import job_properties
+from ..surveys.found import Found, FoundPart, refusal_of
+from ..surveys.sources import shown_source
+from ..words.panel_words import panel_words
+from ..words.told import told
 from .layouts import (
     InTab,
     begin,
@@ -22,7 +22,13 @@ from .layouts import (
     shown_found,
 )
 from .settings_rows import draw_setting
-from .survey_words import axis_words, hole_words, surface_words, unit_words, wall_words
+from .survey_words import (
+    axis_words,
+    hole_words,
+    surface_words,
+    unit_words,
+    wall_words,
+)
 from .wrapped_text import draw_fact, draw_text
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import bpy
 
-from ..found import Found
-from ..modal_work import last_times
-from ..panel_settings import job_properties, part_properties
-from ..piece_data import made_of
-from ..sources import shown_source
-from ..told import told
+from ..pieces.piece_data import made_of
+from ..properties.panel_settings import job_properties, part_properties
+from ..surveys.found import Found
+from ..surveys.sources import shown_source
+from ..words.told import told
+from ..work.modal_work import last_times
 from .layouts import InTab, begin, draw_work_button, shown_found
 from .piece_heights import planned_heights
 from .settings_rows import draw_setting

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import bpy
 
-from ..kept_printers import kept_now, kept_printer
-from ..panel_settings import job_properties
-from ..told import told
+from ..profiles.kept_printers import kept_now, kept_printer
+from ..properties.panel_settings import job_properties
+from ..words.told import told
 from .layouts import InTab, begin
 from .settings_rows import draw_lengths, draw_setting
 from .wrapped_text import draw_text, fits_in_sidebar

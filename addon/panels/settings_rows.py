@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..told import told
+from ..words.told import told
 from .wrapped_text import draw_text, fits_as_value, fits_beside, fits_in_menu
 
 

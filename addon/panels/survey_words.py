@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ...core.values import RoundSurface, SideHole, Survey
-from ..told import told
+from ..words.told import told
 
 _SHOWN = 0.005
 """Half of the last digit that is shown, mm."""

@@ -57,14 +57,14 @@ def build(**asked: Any) -> None:
 
 
 def made_of(source: bpy.types.Object) -> bpy.types.Collection:
-    made = own("addon.piece_data").made_of(source)
+    made = own("addon.pieces.piece_data").made_of(source)
     assert isinstance(made, bpy.types.Collection)
     return made
 
 
 def pieces_of(source: bpy.types.Object) -> list[bpy.types.Object]:
     """Pieces and rings, from the low end up."""
-    return list(own("addon.piece_data").pieces_in(made_of(source)))
+    return list(own("addon.pieces.piece_data").pieces_in(made_of(source)))
 
 
 def place(source: bpy.types.Object, where: str, *, apart: float = 0.0) -> None:
@@ -74,7 +74,7 @@ def place(source: bpy.types.Object, where: str, *, apart: float = 0.0) -> None:
 
 
 def save(source: bpy.types.Object, folder: Path, *, overwrite: bool = False) -> Any:
-    saver = own("addon.save_pieces")
+    saver = own("addon.pieces.save_pieces")
     return saver.save(bpy.context, made_of(source), folder, overwrite=overwrite)
 
 

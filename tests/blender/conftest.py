@@ -18,7 +18,7 @@ from types import ModuleType
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 from numpy.typing import NDArray
 
 from tests.parts import plain_tube

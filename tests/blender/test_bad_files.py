@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 from numpy.typing import NDArray
 
 from tests.blender.conftest import (

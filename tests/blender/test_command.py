@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.conftest import ENVELOPE, JOB, refused, stl_bytes, tree, tube_corners
 from tests.parts import plain_tube
@@ -99,9 +99,10 @@ def test_timings_are_seconds(job: Path) -> None:
 
 
 @pytest.mark.parametrize(("where", "name", "counted"), [
-    ("addon.part_files", "import_mesh", "import_s"), ("addon.part_files", "choose_unit", "core_s"),
+    ("addon.jobs.part_files", "import_mesh", "import_s"),
+    ("addon.jobs.part_files", "choose_unit", "core_s"),
     ("core.stages", "mend_bodies", "core_s"), ("core.stages", "check_proofs", "core_s"),
-    ("addon.job_files", "export_stl", "export_s"),
+    ("addon.saving.job_files", "export_stl", "export_s"),
 ])  # fmt: skip
 def test_the_unit_and_mending_count_as_core(
     where: str, name: str, counted: str, tube_stl: Path, tmp_path: Path,
@@ -282,7 +283,7 @@ def test_a_background_script_reaches_the_installed_extension(
 ) -> None:
     """README's line, with Blender's module in the place of Blender."""
     line = (
-        f"import sys; from {installed}.addon.command import main; "
+        f"import sys; from {installed}.addon.command_line.command import main; "
         "sys.exit(main(sys.argv[sys.argv.index('--') + 1:]))"
     )
     arguments = ["--", "split", str(tube_stl), *JOB, "--out", "out"]
@@ -326,7 +327,7 @@ def test_letters_that_standard_output_does_not_have_are_spelt_out(
 def test_a_stop_by_the_person_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    from borewright.addon import headless
+    from borewright.addon.jobs import headless
 
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
@@ -341,8 +342,8 @@ def test_a_stop_by_the_person_is_told(
 
 TOLD_TO_STOP = """
 import os, signal, sys
-from borewright.addon import job_files
-from borewright.addon.command import main
+from borewright.addon.saving import job_files
+from borewright.addon.command_line.command import main
 
 def stop(*_):
     os.kill(os.getpid(), signal.SIGTERM)

@@ -8,8 +8,8 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from borewright.addon.convert import export_stl, import_mesh
-from borewright.addon.mesh_file import check_mesh_file, stl_corners
+from borewright.addon.meshes.convert import export_stl, import_mesh
+from borewright.addon.meshes.mesh_file import check_mesh_file, stl_corners
 from borewright.core.errors import BadFile
 from borewright.core.values import Mesh
 

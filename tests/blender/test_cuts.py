@@ -27,7 +27,7 @@ def cuts_of(source: bpy.types.Object) -> list[tuple[float, bool]]:
 
 
 def planned(source: bpy.types.Object, body: int = 0) -> list[float]:
-    part = own("found").found_of(source).parts[body]
+    part = own("surveys.found").found_of(source).parts[body]
     return [cut.station for cut in part.planned.plan.cuts]
 
 
@@ -176,7 +176,7 @@ def test_what_leaves_no_plan_is_refused_and_taken_back(pipe: bpy.types.Object) -
 
 
 def test_a_change_that_leaves_no_plan_is_undone_with_its_list(pipe: bpy.types.Object) -> None:
-    lists, found = own("cut_lists"), own("found").found_of(pipe)
+    lists, found = own("surveys.cut_lists"), own("surveys.found").found_of(pipe)
     before, first = cuts_of(pipe), planned(pipe)
 
     def meet(part: object) -> None:
@@ -218,7 +218,7 @@ def test_greyed_buttons_say_why(extension: ModuleType, name: str) -> None:
     with pytest.raises(RuntimeError, match="Survey the part first"):
         run()
     survey(pipe)
-    own("found").found_of(pipe).stale = True
+    own("surveys.found").found_of(pipe).stale = True
     with pytest.raises(RuntimeError, match="Survey the part again"):
         run()
     survey(pipe, 400.0)
@@ -247,11 +247,11 @@ def test_points_of_the_axis_are_where_the_part_is(extension: ModuleType) -> None
     pipe.rotation_euler = (0.0, np.pi / 2.0, 0.0)
     bpy.context.view_layer.update()
     survey(pipe)
-    found = own("found").found_of(pipe)
-    axis = own("axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, 1.0)
+    found = own("surveys.found").found_of(pipe)
+    axis = own("cuts.axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, 1.0)
     assert np.allclose(axis.point(0.0), (5.0, -3.0, 40.0), atol=1e-3)
     assert np.allclose(axis.point(300.0), (305.0, -3.0, 40.0), atol=1e-3)
-    in_cm = own("axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, 10.0)
+    in_cm = own("cuts.axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, 10.0)
     assert np.allclose(in_cm.point(300.0), (30.5, -0.3, 4.0), atol=1e-3)
 
 

@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.conftest import JOB
 from tests.saved import bytes_of, faults

@@ -50,7 +50,7 @@ def surveyed(tube: bpy.types.Object) -> bpy.types.Object:
 
 
 def found_of(source: bpy.types.Object) -> object:
-    return module("found").found_of(source)
+    return module("surveys.found").found_of(source)
 
 
 def stations(source: bpy.types.Object) -> list[float]:
@@ -111,7 +111,7 @@ def test_all_selected_parts_are_surveyed_and_one_that_is_refused_keeps_none_back
     assert bpy.ops.borewright.survey() == {"FINISHED"}
     assert len(stations(tube)) == len(stations(other)) == 1
     assert found_of(torn) is None
-    assert "0 triangles" in str(module("found").refusal_of(torn).problem)
+    assert "0 triangles" in str(module("surveys.found").refusal_of(torn).problem)
 
 
 def test_a_survey_that_is_refused_changes_nothing(surveyed: bpy.types.Object) -> None:
@@ -321,7 +321,7 @@ def skinned(extension: ModuleType) -> bpy.types.Object:
 def test_the_place_of_a_problem_is_shown_on_the_mesh(skinned: bpy.types.Object) -> None:
     with pytest.raises(RuntimeError, match=r"found: \d+ "):
         bpy.ops.borewright.survey()
-    (place,) = module("problem_places").problem_places(skinned)
+    (place,) = module("surveys.problem_places").problem_places(skinned)
     assert bpy.ops.borewright.show_place() == {"FINISHED"}
     assert skinned.mode == "EDIT"
     bpy.ops.object.mode_set(mode="OBJECT")

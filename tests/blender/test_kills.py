@@ -52,8 +52,8 @@ def test_a_saver_killed_at_a_random_moment_leaves_whole_jobs(
 
 STOPPED_LATE = """
 import os, sys
-from borewright.addon import output_folder
-from borewright.addon.command import main
+from borewright.addon.saving import output_folder
+from borewright.addon.command_line.command import main
 
 swap = output_folder.swap
 
@@ -88,8 +88,8 @@ def test_a_request_to_stop_in_the_moment_of_the_swap_comes_too_late(
 
 STOP_LOST = """
 import os, sys
-from borewright.addon import headless
-from borewright.addon.command import main
+from borewright.addon.jobs import headless
+from borewright.addon.command_line.command import main
 
 class Lost:
     def __del__(self):  # Python tells of an error in here, and goes on

@@ -252,7 +252,7 @@ def test_the_kind_of_joint_can_be_asked_for_and_refused(tube_object: bpy.types.O
 
 
 def test_a_profile_gives_envelope_and_compensation(tube_object: bpy.types.Object) -> None:
-    store = sys.modules[f"{EXTENSION}.addon.profile_store"]
+    store = sys.modules[f"{EXTENSION}.addon.profiles.profile_store"]
     values = sys.modules[f"{EXTENSION}.core.values"]
     kept = sys.modules[f"{EXTENSION}.core.fitting.printer_profile"].PrinterProfile(
         "Bench",
@@ -274,7 +274,7 @@ def test_a_profile_gives_envelope_and_compensation(tube_object: bpy.types.Object
 
 @pytest.mark.usefixtures("extension")
 def test_a_profile_chosen_in_the_dialog_shows_its_envelope() -> None:
-    store = sys.modules[f"{EXTENSION}.addon.profile_store"]
+    store = sys.modules[f"{EXTENSION}.addon.profiles.profile_store"]
     profile = sys.modules[f"{EXTENSION}.core.fitting.printer_profile"].PrinterProfile
     path = store.save_profile(profile("Shelf", envelope=(90.0, 100.0, 110.0)))
     shown = bpy.context.window_manager.operator_properties_last("borewright.split")

@@ -11,10 +11,16 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from borewright.addon import folder_lock, folder_swap, foreign_files, output_folder, own_files
-from borewright.addon.output_folder import check_output, new_output
-from borewright.addon.output_refusal import OutputRefused
-from borewright.addon.own_files import file_sha256
+from borewright.addon.saving import (
+    folder_lock,
+    folder_swap,
+    foreign_files,
+    output_folder,
+    own_files,
+)
+from borewright.addon.saving.output_folder import check_output, new_output
+from borewright.addon.saving.output_refusal import OutputRefused
+from borewright.addon.saving.own_files import file_sha256
 
 
 def write_job(folder: Path, pieces: dict[str, str]) -> None:
@@ -242,8 +248,8 @@ def test_a_stop_between_the_steps_of_a_swap_leaves_all_as_it_was(
 KILLED = """
 import os, signal, sys
 from pathlib import Path
-from borewright.addon import folder_swap, left_folders
-from borewright.addon.output_folder import check_output, new_output
+from borewright.addon.saving import folder_swap, left_folders
+from borewright.addon.saving.output_folder import check_output, new_output
 from tests.blender.test_output_folder import write_job
 
 def die(*_, **__):
@@ -523,8 +529,8 @@ def test_a_folder_that_comes_between_the_two_steps_is_kept(
 LATE = """
 import os, signal, sys
 from pathlib import Path
-from borewright.addon import output_folder
-from borewright.addon.output_folder import check_output, new_output
+from borewright.addon.saving import output_folder
+from borewright.addon.saving.output_folder import check_output, new_output
 from tests.blender.test_output_folder import write_job
 
 out = Path(sys.argv[1])

@@ -42,7 +42,7 @@ def part(extension: ModuleType) -> bpy.types.Object:  # noqa: ARG001 - it is to 
 
 def survey(source: bpy.types.Object) -> Any:
     assert bpy.ops.borewright.survey() == {"FINISHED"}
-    return module("found").found_of(source)
+    return module("surveys.found").found_of(source)
 
 
 def drawn(source: bpy.types.Object) -> Any:
@@ -131,7 +131,7 @@ def test_tones_are_colours_of_the_theme(tone: str) -> None:
 
 def test_disabling_takes_back_what_draws(installed: str) -> None:
     addon_utils.enable(installed, default_set=True)
-    hooks, properties = module("overlay.drawing_hooks"), module("properties")
+    hooks, properties = module("overlay.drawing_hooks"), module("properties.groups")
     assert hooks.tag_redraw in properties.on_change
     assert hooks._handles == []  # noqa: SLF001 - Blender lists draw handlers nowhere
     addon_utils.disable(installed, default_set=True)

@@ -48,16 +48,16 @@ def made(name: str, part: trimesh.Trimesh) -> bpy.types.Object:
 
 def surveyed(source: bpy.types.Object) -> object:
     """What the extension finds and plans of an object, kept as its operators keep it."""
-    found, convert = own("found"), own("convert")
-    settings_for = own("panel_settings").settings_for
+    found, convert = own("surveys.found"), own("meshes.convert")
+    settings_for = own("properties.panel_settings").settings_for
     scene = bpy.context.scene
     part = convert.object_part(
-        bpy.context, source, own("panel_settings").job_properties(scene).unit
+        bpy.context, source, own("properties.panel_settings").job_properties(scene).unit
     )
     known = found.survey_source(part, source.name, settings_for(scene, source), lambda _: None)
     found.plan_found(known, lambda body: settings_for(scene, source, body))
     found.keep(source, known)
-    own("cut_lists").show_cuts(source, known)
+    own("surveys.cut_lists").show_cuts(source, known)
     return known
 
 
@@ -192,7 +192,7 @@ def test_the_plan_and_its_heights_are_shown(tube: bpy.types.Object) -> None:
 
 def test_heights_shown_before_are_those_of_the_pieces_built(tube: bpy.types.Object) -> None:
     """Collars too, and files that are larger for the print's shrink."""
-    job = own("panel_settings").job_properties(bpy.context.scene)
+    job = own("properties.panel_settings").job_properties(bpy.context.scene)
     job.joint, job.shrink = "collar", 1.0
     known = surveyed(tube)
     (part,) = known.parts
@@ -206,8 +206,8 @@ def test_heights_shown_before_are_those_of_the_pieces_built(tube: bpy.types.Obje
 
 
 def test_a_plan_that_cannot_be_says_found_needed_and_try(tube: bpy.types.Object) -> None:
-    own("panel_settings").job_properties(bpy.context.scene).joint = "oring"
-    own("panel_settings").job_properties(bpy.context.scene).fit = "glue"
+    own("properties.panel_settings").job_properties(bpy.context.scene).joint = "oring"
+    own("properties.panel_settings").job_properties(bpy.context.scene).fit = "glue"
     part = surveyed_with_problem(tube)
     shown = drawn(width=WIDE)
     assert part.problem is not None
@@ -218,13 +218,15 @@ def test_a_plan_that_cannot_be_says_found_needed_and_try(tube: bpy.types.Object)
 
 def surveyed_with_problem(source: bpy.types.Object) -> object:
     """As surveyed with usual settings and planned with those that the scene has."""
-    job = own("panel_settings").job_properties(bpy.context.scene)
+    job = own("properties.panel_settings").job_properties(bpy.context.scene)
     asked = job.joint, job.fit
     job.joint, job.fit = "AUTO", "AUTO"
     known = surveyed(source)
     job.joint, job.fit = asked
-    settings_for = own("panel_settings").settings_for
-    own("found").plan_found(known, lambda body: settings_for(bpy.context.scene, source, body))
+    settings_for = own("properties.panel_settings").settings_for
+    own("surveys.found").plan_found(
+        known, lambda body: settings_for(bpy.context.scene, source, body)
+    )
     return known.parts[0]
 
 
@@ -255,7 +257,8 @@ def test_a_change_since_the_survey_is_told(tube: bpy.types.Object) -> None:
     surveyed(tube)
     tube.location = (1.0, 0.0, 0.0)
     bpy.context.view_layer.update()
-    own("found").look_again(bpy.context, tube, own("found").found_of(tube))  # a timer, in a window
+    found = own("surveys.found")
+    found.look_again(bpy.context, tube, found.found_of(tube))  # a timer, in a window
     assert any("has changed since" in label for label in drawn(width=WIDE).labels)
 
 
@@ -283,7 +286,7 @@ def test_no_line_of_text_is_wider_than_the_panel(tube: bpy.types.Object, width: 
 def test_the_clearance_that_holds_is_shown_though_none_is_set(tube: bpy.types.Object) -> None:
     """0.15 a side for glue, 0.20 to take apart: the rule in `core/fitting/fit_rules.py`."""
     assert tube.name == "Pipe"
-    job = own("panel_settings").job_properties(bpy.context.scene)
+    job = own("properties.panel_settings").job_properties(bpy.context.scene)
     assert "0.15 mm, By the Fit" in drawn(width=WIDE).labels
     job.joint = "oring"
     assert "0.20 mm, By the Fit" in drawn(width=WIDE).labels
@@ -312,7 +315,7 @@ def test_a_long_word_is_broken_and_no_letter_lost() -> None:
 
 
 def test_the_panel_speaks_of_its_labels_not_of_options() -> None:
-    from borewright.addon.panel_words import panel_words
+    from borewright.addon.words.panel_words import panel_words
 
     assert (
         panel_words("try: --max-move 0.2, or --true none") == "try: Max Move 0.2, or Make True None"

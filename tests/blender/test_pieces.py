@@ -150,14 +150,14 @@ def test_building_again_replaces_the_pieces_of_that_part_and_nothing_else(
 def test_a_copy_of_the_part_has_pieces_of_its_own(pipe: bpy.types.Object) -> None:
     copy = pipe.copy()
     bpy.context.scene.collection.objects.link(copy)
-    assert own("addon.piece_data").made_of(copy) is None
+    assert own("addon.pieces.piece_data").made_of(copy) is None
     still = [ends(shown) for shown in pieces_of(pipe)]
     place(copy, "ASSEMBLED", apart=50.0)
     assert np.array_equal([ends(shown) for shown in pieces_of(pipe)], still)
 
 
 def test_pieces_and_source_find_their_collection(pipe: bpy.types.Object) -> None:
-    made_with = own("addon.piece_data").made_with
+    made_with = own("addon.pieces.piece_data").made_with
     assert {made_with(shown) for shown in (pipe, *pieces_of(pipe))} == {made_of(pipe)}
     assert made_with(add_part(plain_tube().mesh, "Other")) is None
 
@@ -181,7 +181,7 @@ def test_undo_takes_build_and_place_back_a_step_each(pipe: bpy.types.Object) -> 
 
 def test_neighbours_differ_in_lightness_by_a_quarter_of_its_scale() -> None:
     """CIE 15:2018, section 8.2.1: L* = 116 Y^(1/3) - 16; the scale goes to 100."""
-    greys = own("addon.pieces").GREYS
+    greys = own("addon.pieces.piece_objects").GREYS
     lightness = sorted(116.0 * grey ** (1.0 / 3.0) - 16.0 for grey in greys.values())
     assert all(high - low >= 25.0 for low, high in itertools.pairwise(lightness))
 
@@ -249,10 +249,10 @@ def test_a_hidden_source_is_read_with_its_modifiers(pipe: bpy.types.Object) -> N
     array.use_relative_offset = False
     array.use_constant_offset = True
     array.constant_offset_displace = (60.0, 0.0, 0.0)
-    seen = own("addon.convert").object_part(bpy.context, pipe, "MM")
+    seen = own("addon.meshes.convert").object_part(bpy.context, pipe, "MM")
     assert len(seen.mesh.triangles) == 2 * len(pipe.data.polygons)
     pipe.location.x += 100.0
-    moved = own("addon.convert").object_part(bpy.context, pipe, "MM")
+    moved = own("addon.meshes.convert").object_part(bpy.context, pipe, "MM")
     assert moved.mesh.vertices[:, 0].min() == pytest.approx(
         seen.mesh.vertices[:, 0].min() + 100.0, abs=1e-3
     )

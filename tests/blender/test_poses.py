@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 from borewright.core.values import Mesh
 
 from tests.blender.conftest import ENVELOPE, refused, tree

@@ -8,7 +8,7 @@ from types import ModuleType
 
 import bpy
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.conftest import EXTENSION
 from tests.blender.test_panels import made, own
@@ -111,7 +111,7 @@ def test_a_printer_that_is_not_kept_is_refused_with_the_names_that_are() -> None
 
 @pytest.mark.usefixtures("job")
 def test_the_menu_shows_what_the_folder_holds_now(store: Path) -> None:
-    names = lambda: [one.name for one in own("kept_printers").kept_now().profiles]  # noqa: E731
+    names = lambda: [one.name for one in own("profiles.kept_printers").kept_now().profiles]  # noqa: E731
     assert names() == ["mini"]
     assert main(["profile", "alpha", "--nozzle", "0.4"]) == 0
     assert names() == ["alpha", "mini"]
@@ -121,23 +121,25 @@ def test_the_menu_shows_what_the_folder_holds_now(store: Path) -> None:
 
 @pytest.mark.usefixtures("job")
 def test_files_are_read_only_when_one_has_changed(monkeypatch: pytest.MonkeyPatch) -> None:
-    kept_printers = own("kept_printers")
+    kept_printers = own("profiles.kept_printers")
     kept_printers.kept_now()
-    monkeypatch.setattr(own("profile_store"), "kept_profiles", lambda: pytest.fail("read again"))
+    monkeypatch.setattr(
+        own("profiles.profile_store"), "kept_profiles", lambda: pytest.fail("read again")
+    )
     assert len(kept_printers.kept_now().profiles) == 1
 
 
 def test_the_default_printer_is_taken_by_a_scene_without_any_of_its_own(
     job: bpy.types.PropertyGroup,
 ) -> None:
-    preferences = own("preferences")
+    preferences = own("properties.preferences")
     preferences.preferences().printer = "mini"
     preferences.take_default_printer(job)
     assert job.profile == "mini"
 
 
 def test_the_default_printer_leaves_alone_what_was_set(job: bpy.types.PropertyGroup) -> None:
-    preferences = own("preferences")
+    preferences = own("properties.preferences")
     preferences.preferences().printer = "mini"
     job.nozzle = 0.4
     preferences.take_default_printer(job)
@@ -155,7 +157,7 @@ def test_choosing_a_printer_is_one_undo_step(job: bpy.types.PropertyGroup) -> No
 def test_the_first_survey_of_a_scene_takes_the_default_printer(
     job: bpy.types.PropertyGroup,
 ) -> None:
-    own("preferences").preferences().printer = "mini"
+    own("properties.preferences").preferences().printer = "mini"
     made("Pipe", plain_tube().mesh)
     assert bpy.ops.borewright.survey() == {"FINISHED"}
     assert job.profile == "mini"
@@ -164,7 +166,7 @@ def test_the_first_survey_of_a_scene_takes_the_default_printer(
 def test_a_default_printer_that_is_gone_is_told_with_what_to_do(
     job: bpy.types.PropertyGroup,
 ) -> None:
-    own("preferences").preferences().printer = "gone"
+    own("properties.preferences").preferences().printer = "gone"
     made("Pipe", plain_tube().mesh)
     with pytest.raises(RuntimeError, match="another Default Printer in the preferences"):
         bpy.ops.borewright.survey()
@@ -173,7 +175,7 @@ def test_a_default_printer_that_is_gone_is_told_with_what_to_do(
 
 @pytest.mark.usefixtures("job")
 def test_pieces_go_to_the_default_folder_where_the_scene_names_none(tmp_path: Path) -> None:
-    own("preferences").preferences().folder = str(tmp_path)
+    own("properties.preferences").preferences().folder = str(tmp_path)
     made("Pipe", plain_tube().mesh)
     bpy.ops.borewright.survey()
     bpy.ops.borewright.build()

@@ -9,9 +9,9 @@ import sys
 from pathlib import Path
 
 import pytest
-from borewright.addon import profile_store
-from borewright.addon.command import main
-from borewright.addon.job_settings import printer_of, printer_settings
+from borewright.addon.command_line.command import main
+from borewright.addon.profiles import profile_store
+from borewright.addon.settings.printer_settings import printer_of, printer_settings
 from borewright.core.errors import BadProfile
 from borewright.core.fitting.printer_profile import PrinterProfile, format_profile, parse_profile
 from borewright.core.values import Printing
@@ -412,7 +412,7 @@ def test_a_save_that_fails_leaves_the_profile_as_it_was(
 
 WRITE_ON = """
 import sys
-from borewright.addon.profile_store import save_profile
+from borewright.addon.profiles.profile_store import save_profile
 from borewright.core.fitting.printer_profile import PrinterProfile
 for number in range(400):
     save_profile(PrinterProfile("mini", nozzle=0.4 + number / 1000.0))
@@ -484,7 +484,8 @@ def test_the_installed_extension_keeps_them_in_its_own_user_folder(
     """One folder for the command in a background script and for what runs in Blender."""
     script = (
         f"import sys, bpy, addon_utils; addon_utils.enable({installed!r}, default_set=True); "
-        f"from {installed}.addon import command, profile_store; "
+        f"from {installed}.addon.command_line import command; "
+        f"from {installed}.addon.profiles import profile_store; "
         "code = command.main(sys.argv[1:]); "
         f"own = bpy.utils.extension_path_user({installed!r}); "
         "print(own, profile_store.profiles_folder(), sep='|', file=sys.stderr); sys.exit(code)"

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.conftest import ENVELOPE, JOB, refused, tree
 from tests.parts import Hole, plain_tube

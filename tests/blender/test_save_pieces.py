@@ -14,7 +14,7 @@ import bpy
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.built_pieces import (
     add_part,
@@ -103,10 +103,11 @@ addon_utils.enable(extension, default_set=True)
 bpy.ops.wm.open_mainfile(filepath=blend)
 from pathlib import Path
 from importlib import import_module
-data = import_module(f"{extension}.addon.piece_data")
+data = import_module(f"{extension}.addon.pieces.piece_data")
 made = data.made_of(bpy.data.objects["pipe"])
 assert bpy.data.objects["pipe"].hide_get()
-import_module(f"{extension}.addon.save_pieces").save(bpy.context, made, Path(out), overwrite=False)
+saver = import_module(f"{extension}.addon.pieces.save_pieces")
+saver.save(bpy.context, made, Path(out), overwrite=False)
 bpy.data.objects["pipe"].borewright.place = "BED"
 assert not made.children[0].hide_viewport
 assert bpy.data.objects["pipe-02"].location.z == 0.0
@@ -262,7 +263,7 @@ def test_files_larger_for_the_prints_shrink_are_saved_so(
 ) -> None:
     """Shown in their own size, saved in that of their files, which is 1 / (1 - 0.005) as large."""
     assert extension.__name__ == EXTENSION
-    store, profiles = own("addon.profile_store"), own("core.fitting.printer_profile")
+    store, profiles = own("addon.profiles.profile_store"), own("core.fitting.printer_profile")
     shrink = own("core.values").Compensation(shrink_percent=0.5)
     tube = add_part(plain_tube().mesh, "Pipe")
     path = store.save_profile(profiles.PrinterProfile("Bench", compensation=shrink))
@@ -294,7 +295,7 @@ def test_an_object_may_be_called_what_no_file_may(
 def test_a_name_too_long_for_a_file_keeps_its_end(extension: ModuleType) -> None:
     """File systems take 255 bytes of a name; an object's name may have as many, in Blender 5."""
     assert extension.__name__ == EXTENSION
-    stem = own("addon.built_job").file_stem
+    stem = own("addon.pieces.built_job").file_stem
     stems = [stem("ö" * 125 + end) for end in ("-a-01", "-b-01")]
     assert all(len(f"{one}.stl".encode()) <= 200 for one in stems)
     assert [one[-5:] for one in stems] == ["-a-01", "-b-01"]

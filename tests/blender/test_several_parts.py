@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.conftest import ENVELOPE, JOB, refused, tree, two_tubes
 from tests.parts import plain_tube

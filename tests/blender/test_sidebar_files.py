@@ -273,12 +273,12 @@ def test_another_file_that_was_loaded_meanwhile_gets_nothing_of_the_old_one(
     at_work, *of_it = begun(name)
     bpy.ops.wm.open_mainfile(filepath=path)
     other = bpy.data.objects["Pipe"]
-    assert own("addon.found").found_of(other) is None
+    assert own("addon.surveys.found").found_of(other) is None
     if name != "trial":  # rings are of sizes, whatever became of the part
         before = scene_state()
         assert handed_over(at_work, *of_it) == {"CANCELLED"}
         assert not differences(before, scene_state())
-    assert own("addon.found").found_of(other) is None
+    assert own("addon.surveys.found").found_of(other) is None
 
 
 def test_a_mesh_that_changed_while_it_was_surveyed_is_told_and_stale() -> None:
@@ -288,7 +288,7 @@ def test_a_mesh_that_changed_while_it_was_surveyed_is_told_and_stale() -> None:
     assert handed_over(at_work, *of_it) == {"FINISHED"}
     ((level, said),) = at_work.said
     assert (level, "changed meanwhile; survey it again" in said) == ("WARNING", True)
-    assert own("addon.found").found_of(part).stale
+    assert own("addon.surveys.found").found_of(part).stale
 
 
 def test_a_mesh_that_changed_while_its_pieces_were_built_gets_none() -> None:
@@ -314,7 +314,7 @@ def test_a_mesh_that_changed_since_its_survey_is_surveyed_again(name: str) -> No
     part = surveyed()
     change(part)
     assert getattr(bpy.ops.borewright, name)() == {"FINISHED"}
-    found = own("addon.found").found_of(part)
+    found = own("addon.surveys.found").found_of(part)
     assert found.parts[0].known.survey.length == pytest.approx(330.0, abs=1e-3)
     if name == "build":
         heights = [one.dimensions.z for one in bpy.data.objects if one.borewright_piece.number]
@@ -358,6 +358,6 @@ def test_a_file_that_is_loaded_holds_nothing_of_an_earlier_scene(tmp_path: Path)
     bpy.ops.borewright.build()
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     assert not any(blender_data()[kind] for kind in ("objects", "meshes", "materials"))
-    assert not own("addon.found").kept_objects()
+    assert not own("addon.surveys.found").kept_objects()
     with pytest.raises(RuntimeError, match="Build pieces first"):
         bpy.ops.borewright.save(directory=str(tmp_path / "out"))

@@ -361,7 +361,7 @@ def stale() -> None:
     source = surveyed()
     source.location.x = 5.0
     bpy.context.view_layer.update()
-    found = own("addon.found")
+    found = own("addon.surveys.found")
     found.look_again(bpy.context, source, found.found_of(source))
 
 
@@ -369,8 +369,8 @@ def stale() -> None:
 def busy() -> Iterator[None]:
     """As while a job goes on in its thread."""
     surveyed()
-    running = own("addon.modal_work")._running  # noqa: SLF001 - no job goes on without a window
-    work = own("addon.work").Work(lambda _progress: None)
+    running = own("addon.work.modal_work")._running  # noqa: SLF001 - no job goes on without a window
+    work = own("addon.work.worker").Work(lambda _progress: None)
     running.append(SimpleNamespace(work=work))
     try:
         yield
@@ -476,7 +476,7 @@ def test_a_problem_of_a_linked_mesh_is_not_shown_by_selecting_in_it(tmp_path: Pa
     linked_mesh(tmp_path)
     bpy.context.active_object.scale = (1.0, 1.0, 9.0)
     bpy.context.view_layer.update()
-    problems = own("addon.found")
+    problems = own("addon.surveys.found")
     refusal = problems.Refused(own("core.errors").BadMesh("1", "0", "mend it"), 1.0)
     refusal.problem.places = ((0.0, 0.0, 0.0),)
     problems.keep_refusal(bpy.context.active_object, refusal)
@@ -487,7 +487,9 @@ def test_a_problem_is_shown_on_the_part_while_one_of_its_pieces_is_edited() -> N
     source = built()
     problem = own("core.errors").BadMesh("1", "0", "mend it")
     problem.places = ((0.0, 13.0, 300.0),)
-    own("addon.found").keep_refusal(source, own("addon.found").Refused(problem, 1.0))
+    own("addon.surveys.found").keep_refusal(
+        source, own("addon.surveys.found").Refused(problem, 1.0)
+    )
     piece = bpy.context.active_object
     bpy.ops.object.mode_set(mode="EDIT")
     assert bpy.ops.borewright.show_place() == {"FINISHED"}

@@ -15,7 +15,7 @@ from typing import Any
 
 import bpy
 import pytest
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.blender.built_pieces import add_part, import_part, made_of, make_active, own
 from tests.blender.conftest import ENVELOPE, EXTENSION
@@ -208,7 +208,7 @@ def test_the_sidebar_plans_what_the_command_plans(
     part, mm_per_unit = scene(tmp_path)
     bpy.context.view_layer.update()
     assert bpy.ops.borewright.survey() == {"FINISHED"}
-    found = own("addon.found").found_of(part)
+    found = own("addon.surveys.found").found_of(part)
     assert found.source.scale_to_mm == pytest.approx(mm_per_unit)
     assert bpy.ops.borewright.build() == {"FINISHED"}
     part.hide_set(False)
@@ -227,9 +227,9 @@ def test_what_is_edited_is_planned_as_it_will_be_when_it_is_left(tmp_path: Path)
     bpy.ops.transform.resize(value=(0.95, 0.95, 0.95))
     assert bpy.ops.borewright.survey() == {"FINISHED"}
     bpy.ops.object.mode_set(mode="OBJECT")
-    found = own("addon.found").found_of(part)
+    found = own("addon.surveys.found").found_of(part)
     assert bpy.ops.borewright.build() == {"FINISHED"}
-    assert own("addon.found").found_of(part) is found
+    assert own("addon.surveys.found").found_of(part) is found
     part.hide_set(False)
     part.select_set(True)
     assert differing(of_sidebar(part), of_command(part, tmp_path, 1.0)) == []

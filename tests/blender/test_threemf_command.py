@@ -11,7 +11,7 @@ import lib3mf
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 from lib3mf import get_wrapper
 
 from tests.blender.conftest import JOB, refused, tree, two_tubes

@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
-from borewright.addon.profile_store import FOLDER_VARIABLE
+from borewright.addon.command_line.command import main
+from borewright.addon.profiles.profile_store import FOLDER_VARIABLE
 
 from tests.blender.conftest import ENVELOPE, JOB, refused, tree
 from tests.parts import plain_tube
@@ -269,7 +269,7 @@ def test_the_installed_extension_gives_the_same_bytes(
     installed: str, trial: Path, place: Path
 ) -> None:
     line = (
-        f"import sys; from {installed}.addon.command import main; "
+        f"import sys; from {installed}.addon.command_line.command import main; "
         "sys.exit(main(sys.argv[sys.argv.index('--') + 1:]))"
     )
     script = f"import bpy, addon_utils; addon_utils.enable({installed!r}); " + line

@@ -16,7 +16,7 @@ import manifold3d
 import numpy as np
 import pytest
 import trimesh
-from borewright.addon.command import main
+from borewright.addon.command_line.command import main
 
 from tests.parts import plain_tube
 

@@ -7,9 +7,9 @@ import json
 from collections.abc import Mapping
 from pathlib import Path
 
-from borewright.addon.arguments import Parser
-from borewright.addon.job_command import SPLIT
-from borewright.addon.job_settings import JobAsked, asked_job
+from borewright.addon.command_line.arguments import Parser
+from borewright.addon.command_line.job_command import SPLIT
+from borewright.addon.jobs.job_settings import JobAsked, asked_job
 from borewright.core.recording.settings_record import job_settings_entry
 from borewright.core.values import Compensation, PartDemands, Printing, Settings
 

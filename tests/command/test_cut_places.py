@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from borewright.addon.cut_places import CutPlaces, places_for_another, places_of
+from borewright.addon.surveys.cut_places import CutPlaces, places_for_another, places_of
 from borewright.core.errors import CoreError, TooWide
 from borewright.core.planning.cut_plan import plan_cuts
 from borewright.core.values import Plan, Settings, Survey

@@ -6,8 +6,8 @@ from itertools import pairwise, product
 from pathlib import Path
 
 import pytest
-from borewright.addon.job_settings import JobAsked, check_own_names, settings_of
-from borewright.addon.part_stems import part_stems
+from borewright.addon.jobs.job_settings import JobAsked, check_own_names, settings_of
+from borewright.addon.jobs.part_stems import part_stems
 from borewright.core.errors import BadSetting
 from borewright.core.values import PartDemands, Settings
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from borewright.addon import profile_store
-from borewright.addon.job_settings import JobAsked
-from borewright.addon.recorded_settings import recorded_settings
-from borewright.addon.repeated_job import MOST_BYTES
+from borewright.addon.jobs.job_settings import JobAsked
+from borewright.addon.jobs.recorded_settings import recorded_settings
+from borewright.addon.jobs.repeated_job import MOST_BYTES
+from borewright.addon.profiles import profile_store
 from borewright.core.errors import BadRecord, CoreError
 from borewright.core.fitting.printer_profile import FitClearances, PrinterProfile
 from borewright.core.recording.settings_record import job_settings_entry

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from borewright.addon.mesh_file import check_mesh_file, stl_corners
+from borewright.addon.meshes.mesh_file import check_mesh_file, stl_corners
 from borewright.core.errors import BadFile
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import enclosed_volume

@@ -25,7 +25,7 @@ def own(name: str) -> ModuleType:
 
 def see_upright(session: Session, part: bpy.types.Object) -> Steps:
     """The whole part, with its axis upright on the screen."""
-    found = own("found").found_of(part)
+    found = own("surveys.found").found_of(part)
     axes = Matrix(found.parts[0].known.exact.frame.rows.tolist()).transposed()
     session.viewport().spaces.active.region_3d.view_rotation = (
         axes.to_quaternion() @ FRONT
@@ -37,12 +37,12 @@ def see_upright(session: Session, part: bpy.types.Object) -> Steps:
 
 def handle_place(session: Session, part: bpy.types.Object, station: float) -> Place:
     """Where the handle of a cut at a station is: on the line of stations."""
-    found = own("found").found_of(part)
+    found = own("surveys.found").found_of(part)
     known, scale = found.parts[0].known, found.source.scale_to_mm
-    axis = own("axis_in_scene").axis_in_scene(known.exact.frame, scale)
+    axis = own("cuts.axis_in_scene").axis_in_scene(known.exact.frame, scale)
     region, view = session.region(), session.viewport().spaces.active.region_3d
-    handles = own("handles")
-    ray = own("axis_in_scene").looking(region, view, axis.point(station))
+    handles = own("cuts.handles")
+    ray = own("cuts.axis_in_scene").looking(region, view, axis.point(station))
     side = -axis.beside(ray) * (handles.radius_of(found.parts[0]) / scale)
     edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
     middle = location_3d_to_region_2d(region, view, axis.point(station))

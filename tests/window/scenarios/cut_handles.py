@@ -41,7 +41,7 @@ def survey(session: Session, part: bpy.types.Object) -> None:
     with session.in_viewport():
         bpy.ops.borewright.survey()
         bpy.ops.ed.undo_push(message="Survey Part")
-    assert own("found").found_of(part) is not None
+    assert own("surveys.found").found_of(part) is not None
 
 
 def cuts(part: bpy.types.Object) -> list[tuple[float, bool]]:
@@ -49,14 +49,14 @@ def cuts(part: bpy.types.Object) -> list[tuple[float, bool]]:
 
 
 def planned(part: bpy.types.Object) -> list[float]:
-    plan = own("found").found_of(part).parts[0].planned.plan
+    plan = own("surveys.found").found_of(part).parts[0].planned.plan
     return [round(cut.station, 3) for cut in plan.cuts]
 
 
 def kept_status_texts() -> list[str]:
     """All that is said in the status bar from now on."""
     said: list[str] = []
-    module = own("cut_drag")
+    module = own("cuts.cut_drag")
     show = module.show_where
 
     def kept(context: bpy.types.Context, now: object) -> None:
@@ -71,10 +71,10 @@ def a_drag_moves_the_cut_and_undo_brings_it_back(session: Session, part: bpy.typ
     ((before, _),) = cuts(part)
     start, end = handle_place(session, part, before), handle_place(session, part, before + 9.0)
     yield from drag(start, end, release=False)
-    assert own("cut_drag").current_drag(part) is not None, "the handle was not taken hold of"
+    assert own("cuts.cut_drag").current_drag(part) is not None, "the handle was not taken hold of"
     yield from session.picture("dragging")
     yield from let_go()
-    yield from until(lambda: own("cut_drag").current_drag(part) is None, "end of the drag")
+    yield from until(lambda: own("cuts.cut_drag").current_drag(part) is None, "end of the drag")
     ((after, insisted),) = cuts(part)
     session.note(f"dragged from {before} to {after}")
     assert insisted
@@ -101,12 +101,12 @@ def a_hole_in_the_way_is_told_and_passed(
     """From the stretch that the cut is in to a hole, into all other stretches, and back."""
     part = part_again(part)
     ((before, _),) = cuts(part)
-    known = own("found").found_of(part).parts[0].known
+    known = own("surveys.found").found_of(part).parts[0].known
     hole = max((one for one in known.exact.side_holes if one.station < before),
                key=lambda one: one.station)  # fmt: skip
     here = handle_place(session, part, before)
     yield from drag(here, handle_place(session, part, hole.station), release=False)
-    going = own("cut_drag").current_drag(part)
+    going = own("cuts.cut_drag").current_drag(part)
     own_stretch = next(span for span in going.places.spans if span[0] <= before <= span[1])
     assert abs(going.station - own_stretch[0]) < 1.0 / 1024.0, (
         "it does not stay at the end of its stretch"
@@ -137,12 +137,12 @@ def a_drag_that_is_given_up_leaves_all_as_it_was(session: Session, part: bpy.typ
     for key in ("ESC", "RIGHTMOUSE"):
         here = handle_place(session, part, before[0][0])
         yield from drag(here, (here[0], here[1] + 40), release=False)
-        going = own("cut_drag").current_drag(part)
+        going = own("cuts.cut_drag").current_drag(part)
         assert going.station != before[0][0]
         yield from press(key)
         yield from let_go()
         yield from pause(0.3)
-        assert own("cut_drag").current_drag(part) is None
+        assert own("cuts.cut_drag").current_drag(part) is None
         assert cuts(part) == before, f"{key} kept the drag"
         assert planned(part) == plan
 
@@ -150,7 +150,7 @@ def a_drag_that_is_given_up_leaves_all_as_it_was(session: Session, part: bpy.typ
 def times_of_moves(session: Session, part: bpy.types.Object) -> Steps:
     """How long each move of the mouse keeps the main thread."""
     part = part_again(part)
-    operator, costs = own("cut_drag").Drag, []
+    operator, costs = own("cuts.cut_drag").Drag, []
     follow = operator.follow
 
     def timed(self: object, mouse: float | None) -> None:
@@ -172,7 +172,7 @@ def times_of_moves(session: Session, part: bpy.types.Object) -> Steps:
 def a_station_is_typed(session: Session, part: bpy.types.Object) -> Steps:
     """In the list of the panel, at the middle of a hole: the cut goes to the nearest free one."""
     part = part_again(part)
-    known = own("found").found_of(part).parts[0].known
+    known = own("surveys.found").found_of(part).parts[0].known
     ((before, _),) = cuts(part)
     hole = min(known.exact.side_holes, key=lambda one: abs(one.station - before))
     yield from open_tab(session, "Borewright")
@@ -196,6 +196,6 @@ def nothing_is_dragged(session: Session, part: bpy.types.Object) -> Steps:
     part = part_again(part)
     here = handle_place(session, part, cuts(part)[0][0])
     yield from drag(here, (here[0], here[1] + 40), release=False)
-    assert own("cut_drag").current_drag(part) is None
+    assert own("cuts.cut_drag").current_drag(part) is None
     yield from press("ESC")
     yield from let_go()

@@ -41,11 +41,11 @@ def addon_module(name: str) -> ModuleType:
 
 
 def running() -> bool:
-    return addon_module("modal_work").running_stage() is not None
+    return addon_module("work.modal_work").running_stage() is not None
 
 
 def found_of(part: bpy.types.Object) -> Any:
-    return addon_module("found").found_of(part)
+    return addon_module("surveys.found").found_of(part)
 
 
 def dense_mesh() -> tuple[np.ndarray, np.ndarray]:
@@ -102,7 +102,7 @@ def results_come_while_blender_goes_on(
         at_work = yield from gaps_while(lambda: until(lambda: not running(), "end of the survey"))
         yield from pause(0.5)
         session.note(f"at work: {at_work.told()}")
-        session.note(addon_module("modal_work").last_times().told())
+        session.note(addon_module("work.modal_work").last_times().told())
         assert len(at_work.all) > 20, "the survey was not beside Blender"
         longest.append(at_work.longest().wall)
     assert found_of(part).parts[0].known.survey.side_holes
@@ -183,6 +183,6 @@ def another_file_may_be_loaded_meanwhile(
     bpy.ops.wm.read_homefile(use_factory_startup=True)
     yield from turns(10)
     assert not running()
-    assert not addon_module("found").kept_objects()
+    assert not addon_module("surveys.found").kept_objects()
     assert "Cube" in bpy.data.objects
     yield from session.picture("another-file")

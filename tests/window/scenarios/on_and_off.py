@@ -99,7 +99,7 @@ def translated(session: Session) -> Steps:
     view.language = "de_DE"
     view.use_translate_interface = view.use_translate_tooltips = True
     view.use_translate_reports = True
-    told = importlib.import_module(f"{EXTENSION}.addon.told").told
+    told = importlib.import_module(f"{EXTENSION}.addon.words.told").told
     assert told("Cuts planned: {cuts}", cuts=3) == "Geplante Schnitte: 3"
     yield from session.picture("german")
     try:

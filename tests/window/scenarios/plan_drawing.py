@@ -57,7 +57,7 @@ def survey(session: Session, part: bpy.types.Object) -> Any:
     """Survey and plan in one go, as scripts do."""
     with session.in_viewport():
         assert bpy.ops.borewright.survey() == {"FINISHED"}
-    return addon_module("found").found_of(part)
+    return addon_module("surveys.found").found_of(part)
 
 
 def whole_views(found: Any) -> dict[str, Quaternion]:

@@ -58,7 +58,7 @@ def cuts(name: str) -> list[tuple[float, bool]]:
 
 
 def idle() -> bool:
-    return own("modal_work").running_stage() is None
+    return own("work.modal_work").running_stage() is None
 
 
 def set_the_envelope(session: Session) -> Steps:
@@ -93,7 +93,7 @@ def look_at_the_cuts(session: Session, name: str) -> Steps:
 def drag_a_cut(session: Session, name: str) -> Steps:
     station, _ = cuts(name)[0]
     yield from drag(*two_places(session, name, station, station - 6.0), release=False)
-    assert own("cut_drag").current_drag(part_of(name)) is not None, (
+    assert own("cuts.cut_drag").current_drag(part_of(name)) is not None, (
         "the handle was not taken hold of"
     )
     yield from session.picture("04-dragging")
@@ -180,15 +180,15 @@ def cancel_a_run(session: Session, name: str) -> Steps:
     yield from click_operator(session, "borewright.survey")
     yield from press("ESC")
     yield from until(idle, "end of the run")
-    assert own("found").found_of(part_of(name)) is None, "a cancelled survey was kept"
+    assert own("surveys.found").found_of(part_of(name)) is None, "a cancelled survey was kept"
     yield from session.picture("14-cancelled")
 
 
 def see_joint(session: Session, name: str) -> Steps:
     """The first joint, square to the plane of the section."""
-    found = own("found").found_of(part_of(name))
+    found = own("surveys.found").found_of(part_of(name))
     scale = found.source.scale_to_mm
-    axis = own("axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, scale)
+    axis = own("cuts.axis_in_scene").axis_in_scene(found.parts[0].known.exact.frame, scale)
     view = session.viewport().spaces.active.region_3d
     view.view_location = axis.point(found.parts[0].planned.plan.joints[0].station + 4.0)
     view.view_distance = 70.0 / scale

@@ -1,0 +1,1 @@
+"""The command: its arguments, its sub-commands and what it writes."""

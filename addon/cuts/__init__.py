@@ -1,0 +1,1 @@
+"""Cuts that a person moves, by the mouse, by number or by a script."""

@@ -1,0 +1,1 @@
+"""Meshes of files and of Blender, checked and as the core has them."""

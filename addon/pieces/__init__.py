@@ -1,0 +1,1 @@
+"""Finished pieces in the scene, and how they are saved from there."""

@@ -1,0 +1,1 @@
+"""Printer profiles as they are kept."""

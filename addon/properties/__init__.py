@@ -1,0 +1,1 @@
+"""What Blender keeps for Borewright, and the settings that it comes to."""

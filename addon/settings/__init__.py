@@ -1,0 +1,1 @@
+"""What can be asked for, and what printer, joint and fit decide of it."""

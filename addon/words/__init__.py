@@ -1,0 +1,1 @@
+"""What is said in Blender: in its language, by the labels of the panel."""
