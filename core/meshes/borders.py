@@ -46,6 +46,58 @@ class RegionLoop:
             read_only(array)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class VertexRegions:
+    """Which regions the vertices of a mesh touch.
+
+    some : (n,) a region that each touches; of a vertex without triangles no region's number
+    mixed : (n,) whether it touches others as well
+    """
+
+    some: IntArray
+    mixed: BoolArray
+
+    def __post_init__(self) -> None:
+        read_only(self.some)
+        read_only(self.mixed)
+
+
+def vertex_regions(triangles: IntArray, regions: IntArray, vertices_count: int) -> VertexRegions:
+    """The regions that each vertex touches.
+
+    To write takes far longer than to read, and nearly all vertices are some triangle's
+    first: what those leave out is found among the triangles that differ at a corner.
+
+    Parameters
+    ----------
+    regions : (m,) int, which region each triangle belongs to; within 32 bits
+    """
+    kind = np.int32 if regions.dtype == np.int64 else regions.dtype
+    unset = np.iinfo(kind).min
+    some: IntArray = np.full(vertices_count, unset, kind)
+    some[triangles[:, 0]] = regions
+    differ = _differ_at_corner(triangles, regions, some)
+    corners, own = triangles[differ], regions[differ]
+    for corner in corners.T:
+        missing = some[corner] == unset
+        some[corner[missing]] = own[missing]
+    mixed = np.zeros(vertices_count, bool)
+    mixed[corners[some[corners] != own[:, None]]] = True
+    return VertexRegions(some, mixed)
+
+
+def _differ_at_corner(triangles: IntArray, regions: IntArray, some: IntArray) -> IntArray:
+    """(k,) the triangles of another region than `some` has for one of their corners."""
+    found = [np.empty(0, np.int64)]
+    for start in range(0, len(triangles), _AT_ONCE):
+        own = regions[start : start + _AT_ONCE].astype(some.dtype, copy=False)
+        a, b, c = some.take(triangles[start : start + _AT_ONCE]).T
+        differ = np.flatnonzero((a != own) | (b != own) | (c != own))
+        if len(differ):
+            found.append(start + differ)
+    return np.concatenate(found)
+
+
 def region_loops(
     triangles: IntArray,
     regions: IntArray,
@@ -64,20 +116,31 @@ def region_loops(
     among : numbers of triangles, all of those at any border among them; else all are asked
     """
     if among is None:
-        mixed = _mixed_vertices(triangles, regions, vertices_count)
-        chosen = triangles_at(triangles, mixed)
-    else:
-        mixed = _mixed_vertices(triangles[among], regions[among], vertices_count)
-        chosen = among[triangles_at(triangles[among], mixed)]
-    some = triangles[chosen]
+        mixed = vertex_regions(triangles, regions, vertices_count).mixed
+        return loops_through(triangles, regions, mixed, triangles_at(triangles, mixed))
+    some = triangles[among]
+    mixed = vertex_regions(some, regions[among], vertices_count).mixed
+    return loops_through(triangles, regions, mixed, among[triangles_at(some, mixed)])
+
+
+def loops_through(
+    triangles: IntArray, regions: IntArray, mixed: BoolArray, near: IntArray
+) -> list[RegionLoop]:
+    """The same where the vertices that touch several regions are known already.
+
+    Parameters
+    ----------
+    mixed : (n,) whether each vertex does
+    near : (k,) numbers of the triangles with a corner at such a vertex
+    """
+    some, region = triangles[near], regions[near]
     twin = _twins_at(some, mixed)
-    region = regions[chosen]
     across = np.where(twin >= 0, region[twin // 3], region.repeat(3))
     edges = np.flatnonzero(across != region.repeat(3))
     after = _following(edges, twin, region)
     order, starts = _cycles(np.searchsorted(edges, after), region[edges // 3])
     return [
-        _loop(half_edges, twin[half_edges], chosen, some, region)
+        _loop(half_edges, twin[half_edges], near, some, region)
         for half_edges in np.split(edges[order], starts[1:])
         if len(half_edges)
     ]
@@ -137,30 +200,9 @@ def triangles_near_borders(
     regions : (m,) int, which region each triangle belongs to; within 32 bits
     loose : a region
     """
-    marked = _mixed_vertices(triangles, regions, vertices_count)
+    marked = vertex_regions(triangles, regions, vertices_count).mixed.copy()
     marked[triangles[regions == loose].ravel()] = True
     return triangles_at(triangles, marked)
-
-
-def _mixed_vertices(triangles: IntArray, regions: IntArray, vertices_count: int) -> BoolArray:
-    """(n,) vertices that touch two regions: not all that touch them agree with some one.
-
-    To write takes far longer than to read: nearly all vertices are some triangle's first.
-    """
-    unset = np.iinfo(np.int32).min
-    some = np.full(vertices_count, unset, np.int32)
-    some[triangles[:, 0]] = regions
-    for k in (1, 2):
-        missing = np.flatnonzero(some[triangles[:, k]] == unset)
-        some[triangles[missing, k]] = regions[missing]
-    mixed = np.zeros(vertices_count, bool)
-    for start in range(0, len(triangles), _AT_ONCE):
-        wanted = regions[start : start + _AT_ONCE]
-        for corner in triangles[start : start + _AT_ONCE].T:
-            differ = some[corner] != wanted
-            if differ.any():
-                mixed[corner[differ]] = True
-    return mixed
 
 
 def _twins_at(triangles: IntArray, mixed: BoolArray) -> IntArray:

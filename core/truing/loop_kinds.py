@@ -14,7 +14,7 @@ import numpy as np
 
 from ..meshes.angles import TURN, short_way
 from ..values import FloatArray, RoundSurface, read_only
-from .moves import round_moves
+from .moves import wall_move
 from .rims import across_and_along, rim_points
 from .source import Source
 from .targets import DrilledWall, Flat, Target
@@ -185,7 +185,5 @@ def _rim(source: Source, wall: DrilledWall, back: int) -> Rim | None:
 
 def _fits(source: Source, wall: DrilledWall) -> bool:
     """Do the wall's vertices lie on its cylinder, but for chord error?"""
-    moves = round_moves(
-        source.mesh, source.triangles_of(wall.region), source.members(wall.region), wall.wall
-    )
-    return moves.greatest <= source.max_move
+    triangles = source.triangles_of(wall.region)
+    return wall_move(source.mesh, triangles, wall.wall) <= source.max_move

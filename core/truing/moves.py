@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..meshes.angles import plane_lengths, short_way
+from ..meshes.angles import TURN, plane_lengths, short_way
 from ..values import (
     BoolArray,
     FloatArray,
@@ -17,6 +19,11 @@ from ..values import (
     RoundSurface,
 )
 from .rims import across_and_along
+from .source import Source
+from .targets import Flat, Target
+
+BinaryTurns = NDArray[np.uint32]
+"""Angles as fractions of a turn, in units of 1 / 2^32."""
 
 _SHOWN_BEND = math.radians(1.0)
 _ASTRAY = math.radians(30.0)
@@ -24,7 +31,6 @@ _SLIVER = 0.005
 """A triangle lower than this, mm, may face any way by rounding."""
 
 _AT_ONCE = 1 << 16
-_AT_CENTRE = 1e-12
 _ROUNDED = 1e-5
 """Nearer than this to a surface, mm, float32 alone keeps a vertex off it."""
 
@@ -42,15 +48,72 @@ class Moves:
     chord: float
 
 
-def level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
+def greatest_moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
+    """What making all flats and round surfaces exact comes to, side holes' walls apart."""
+    level = [_level_moves(source.mesh, source.members(f.region), f.station) for f in flats]
+    columns = [np.ascontiguousarray(column) for column in source.mesh.vertices.T]
+    turns = np.zeros(len(source.mesh.vertices), np.uint32)
+    moves = [_target_moves(source, columns, target, turns) for target in source.targets.values()]
+    return Moves(
+        max([0.0, *level, *(found.greatest for found in moves)]),
+        max([0.0, *(found.chord for found in moves), *_deepest_chords(source, columns, turns)]),
+    )
+
+
+def wall_move(mesh: Mesh, triangles: IntArray, wall: HoleWall) -> float:
+    """Farthest, mm, that vertices of a hole's wall are moved onto its cylinder, chords apart."""
+    members = np.unique(mesh.triangles[triangles])
+    x, y = _seen_along(wall, mesh.vertices[members])
+    excess = plane_lengths(x, y) - wall.radius
+    greatest = float(excess.max(initial=0.0))
+    inward = _beyond_rounding(excess, greatest)
+    return _with_inward(mesh, triangles, members[inward], excess[inward], wall, greatest).greatest
+
+
+def _level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
     """Farthest, mm, that vertices lie off a level plane."""
     return float(np.abs(mesh.vertices[members, 2] - station).max(initial=0.0))
 
 
-def round_moves(
-    mesh: Mesh, triangles: IntArray, members: IntArray, surface: RoundSurface | HoleWall
+def _target_moves(
+    source: Source, columns: list[FloatArray], target: Target, turns: BinaryTurns
 ) -> Moves:
-    """Moves of the vertices of one round surface onto it.
+    """Moves of the vertices of one round surface onto it, and the chords that they lie on.
+
+    Parameters
+    ----------
+    columns : x, y, z of all vertices
+    turns : (n,) is told the angle of each of the surface's own
+    """
+    surface, members = target.surface, source.members(target.region)
+    x, y, z = (column[members] for column in columns)
+    x -= surface.offset[0]
+    y -= surface.offset[1]
+    turns[members] = _binary_turns(x, y)
+    excess = plane_lengths(x, y)
+    excess -= surface.radii_at(z) if surface.slope else surface.radius_at_zero
+    greatest = float(excess.max(initial=0.0))
+    inward = _beyond_rounding(excess, greatest)
+    if not len(inward):
+        return Moves(greatest, 0.0)
+    triangles = source.triangles_of(target.region)
+    return _with_inward(source.mesh, triangles, members[inward], excess[inward], surface, greatest)
+
+
+def _beyond_rounding(excess: FloatArray, greatest: float) -> IntArray:
+    """(k,) places of the vertices farther inside their surface than any lies outside it."""
+    return np.flatnonzero(excess < -max(greatest, _ROUNDED))
+
+
+def _with_inward(
+    mesh: Mesh,
+    triangles: IntArray,
+    inward: IntArray,
+    excess: FloatArray,
+    surface: RoundSurface | HoleWall,
+    greatest: float,
+) -> Moves:
+    """The moves of one surface, with those of vertices that lie inside it.
 
     A vertex within a flat facet lies on a chord: its way out to the circle is chord
     error, not a move. A vertex at which the surface bends lies on the circle itself.
@@ -58,62 +121,66 @@ def round_moves(
     Parameters
     ----------
     triangles : (k,) those of the surface
-    members : (v,) its vertices
+    inward, excess : (v,) the vertices, and how far outside it each lies, mm
+    greatest : mm, that those outside it are moved
     """
-    x, y, excess = _seen_along(surface, mesh.vertices, members)
-    greatest = float(excess.max(initial=0.0))
-    chord = _deepest_chord(mesh, triangles, members, x, y, _greatest_radius(surface))
-    inward = np.flatnonzero(-excess > max(greatest, _ROUNDED))
     if not len(inward):
-        return Moves(greatest, chord)
-    bends = _bends_at(mesh, triangles, members[inward], surface)
-    moved = -float(excess[inward[bends]].min(initial=0.0))
-    filled = -float(excess[inward[~bends]].min(initial=0.0))
-    return Moves(max(greatest, moved), max(chord, filled))
+        return Moves(greatest, 0.0)
+    bends = _bends_at(mesh, triangles, inward, surface)
+    moved = -float(excess[bends].min(initial=0.0))
+    filled = -float(excess[~bends].min(initial=0.0))
+    return Moves(max(greatest, moved), filled)
 
 
-def _seen_along(
-    surface: RoundSurface | HoleWall, vertices: FloatArray, members: IntArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Along x and y, mm, from the centre line seen along it; and how far outside the surface."""
-    if isinstance(surface, HoleWall):
-        x, y = across_and_along(vertices[members], surface)[0].T
-        return x, y, plane_lengths(x, y) - surface.radius
-    x = vertices[members, 0] - surface.offset[0]
-    y = vertices[members, 1] - surface.offset[1]
-    excess = plane_lengths(x, y)
-    excess -= surface.radii_at(vertices[members, 2]) if surface.slope else surface.radius_at_zero
-    return x, y, excess
+def _binary_turns(x: FloatArray, y: FloatArray) -> BinaryTurns:
+    """(n,) angles of points as 32-bit fractions of a turn: they run over as angles do."""
+    angles = np.arctan2(y, x)
+    angles *= 2.0**32 / TURN
+    return angles.astype(np.int64).astype(np.uint32)
 
 
-def _greatest_radius(surface: RoundSurface | HoleWall) -> float:
-    if isinstance(surface, HoleWall):
-        return surface.radius
-    return max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
+def _deepest_chords(
+    source: Source, columns: list[FloatArray], turns: BinaryTurns
+) -> Iterator[float]:
+    """Chord error, mm, of the facet of each round surface that spans most of a turn.
 
-
-def _deepest_chord(
-    mesh: Mesh, triangles: IntArray, members: IntArray, x: FloatArray, y: FloatArray, radius: float
-) -> float:
-    """Chord error, mm, of the facet that spans most of a turn.
+    Away from borders a triangle's corners are all of its own surface; those at borders
+    are asked once more, by themselves.
 
     Parameters
     ----------
-    x, y : (v,) mm, of the members, seen along the centre line
+    columns : x, y, z of all vertices
+    turns : (n,) the angle of each away from borders about its own surface's centre line
     """
-    out = plane_lengths(x, y)
-    ways = np.zeros((2, len(mesh.vertices)))  # on a circle of radius 1
-    for way, part in zip(ways, (x, y), strict=True):
-        way[members] = part / np.maximum(out, _AT_CENTRE)
-    widest = 0.0
+    triangles, ids = source.mesh.triangles, source.regions.ids
+    widest = dict.fromkeys(source.targets, 0)
     for start in range(0, len(triangles), _AT_ONCE):
-        corners = mesh.triangles[triangles[start : start + _AT_ONCE]].T
-        across, up = ([way[corner] for corner in corners] for way in ways)
-        for k in range(3):
-            chord = (across[k] - across[k - 1]) ** 2 + (up[k] - up[k - 1]) ** 2
-            widest = max(widest, float(chord.max()))
-    half = min(widest / 4.0, 1.0)
-    return radius * half / (1.0 + math.sqrt(1.0 - half))  # r (1 - cos w/2), sin2 w/2 being half
+        widths = _widths(turns.take(triangles[start : start + _AT_ONCE]))
+        low, high = np.searchsorted(source.near, [start, start + _AT_ONCE])
+        widths[source.near[low:high] - start] = 0
+        own = ids[start : start + _AT_ONCE]
+        for region, width in widest.items():
+            widest[region] = max(width, int((widths * (own == region)).max(initial=0)))
+    for target in source.targets.values():
+        corners = triangles[source.near[ids[source.near] == target.region]]
+        x, y = (columns[k][corners] - target.surface.offset[k] for k in range(2))
+        width = max(widest[target.region], int(_widths(_binary_turns(x, y)).max(initial=0)))
+        yield _greatest_radius(target.surface) * (1.0 - math.cos(width * TURN / 2.0**33))
+
+
+def _widths(corners: BinaryTurns) -> BinaryTurns:
+    """(k,) the widest way between two corners of each triangle (k, 3), in 32-bit turns."""
+    a, b, c = corners.T
+    widest = np.zeros(len(corners), np.uint32)
+    for p, q in ((a, b), (b, c), (c, a)):
+        way = p - q
+        np.minimum(way, 0 - way, out=way)
+        np.maximum(widest, way, out=widest)
+    return widest
+
+
+def _greatest_radius(surface: RoundSurface) -> float:
+    return max(surface.radius_at(surface.start), surface.radius_at(surface.stop))
 
 
 def _bends_at(
@@ -138,7 +205,7 @@ def _bends_at(
     ways = np.arctan2(facing[:, 1], facing[:, 0])[told].repeat(3)
     vertex, corner = np.unique(corners[told], return_inverse=True)
     corner = corner.reshape(-1)
-    x, y, _ = _seen_along(surface, mesh.vertices, vertex)
+    x, y = _seen_along(surface, mesh.vertices[vertex])
     turn = short_way(ways - np.arctan2(y, x)[corner])
     turn -= math.pi * np.round(turn / math.pi)
     radial = np.abs(turn) < _ASTRAY
@@ -149,6 +216,16 @@ def _bends_at(
     bending[vertex] = most - least > _SHOWN_BEND
     bends: BoolArray = bending[asked]
     return bends
+
+
+def _seen_along(
+    surface: RoundSurface | HoleWall, points: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Along x and y, mm, from the centre line seen along it."""
+    if isinstance(surface, HoleWall):
+        x, y = across_and_along(points, surface)[0].T
+        return x, y
+    return points[:, 0] - surface.offset[0], points[:, 1] - surface.offset[1]
 
 
 def _normals(mesh: Mesh, corners: IntArray) -> tuple[FloatArray, BoolArray]:

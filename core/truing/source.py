@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..meshes.borders import region_loops
+from ..meshes.borders import loops_through, triangles_at, vertex_regions
 from ..values import ROUND_OFF, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
 from .specks import without_specks
@@ -21,6 +21,7 @@ class Source:
     """The part's mesh, taken apart into regions.
 
     targets : by region
+    near : (k,) numbers of the triangles at borders, ascending
     last : (n,) a region that each vertex has a triangle of; at borders one of several
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     """
@@ -29,10 +30,12 @@ class Source:
     regions: Regions
     borders: Borders
     targets: dict[int, Target]
+    near: IntArray
     last: IntArray
     max_move: float
 
     def __post_init__(self) -> None:
+        read_only(self.near)
         read_only(self.last)
 
     def members(self, region: int) -> IntArray:
@@ -50,27 +53,22 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
     mesh = survey.mesh
     max_move = max(settings.max_move, ROUND_OFF)
     regions = regions_of(survey, targets, max_move)
-    loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
+    touched = vertex_regions(mesh.triangles, regions.ids, len(mesh.vertices))
+    near = triangles_at(mesh.triangles, touched.mixed)
+    loops = loops_through(mesh.triangles, regions.ids, touched.mixed, near)
     for _ in range(_ROUNDS):
         cleared = without_specks(mesh, regions, loops, max_move)
         if cleared is None:
             break
         regions = cleared
-        loops = region_loops(mesh.triangles, regions.ids, len(mesh.vertices))
+        touched = vertex_regions(mesh.triangles, regions.ids, len(mesh.vertices))
+        loops = loops_through(mesh.triangles, regions.ids, touched.mixed, near)
     return Source(
         mesh=mesh,
         regions=regions,
         borders=match_borders(loops),
         targets={target.region: target for target in targets},
-        last=_by_vertex(mesh, regions.ids),
+        near=near,
+        last=touched.some,
         max_move=max_move,
     )
-
-
-def _by_vertex(mesh: Mesh, ids: IntArray) -> IntArray:
-    some = np.full(len(mesh.vertices), -1, ids.dtype)
-    some[mesh.triangles[:, 0]] = ids
-    for corner in (1, 2):  # nearly all vertices are some triangle's first
-        missing = np.flatnonzero(some[mesh.triangles[:, corner]] == -1)
-        some[mesh.triangles[missing, corner]] = ids[missing]
-    return some

@@ -11,7 +11,7 @@ from ..errors import TruingRefused
 from ..values import BORE, ROUND_OFF, FloatArray, Settings, Survey, TruedPart
 from .exact_survey import as_trued, check_walls
 from .loop_kinds import Circle, Rim, find_circles, find_rims
-from .moves import Moves, level_moves, round_moves
+from .moves import greatest_moves
 from .rebuild import Rebuilt, rebuild
 from .source import Source, take_apart
 from .targets import Flat, Target, targets_of
@@ -41,7 +41,7 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     check_walls(survey, exact)
     source = take_apart(exact, targets, settings)
     circles, flats = find_circles(source)
-    moves = _moves(source, flats)
+    moves = greatest_moves(source, flats)
     _check_moves(moves.greatest, settings)
     made = _first_that_closes(exact, source, circles, flats)
     return TruedPart(
@@ -60,19 +60,6 @@ def truing_remarks(survey: Survey, settings: Settings) -> tuple[str, ...]:
     if settings.true != "bore" or survey.bores:
         return ()
     return ("The part is solid: with --true bore nothing but its ends is made true.",)
-
-
-def _moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
-    """The greatest of all moves and chords, side holes' walls apart."""
-    greatest = chord = 0.0
-    for flat in flats:
-        members = source.members(flat.region)
-        greatest = max(greatest, level_moves(source.mesh, members, flat.station))
-    for target in source.targets.values():
-        triangles = source.triangles_of(target.region)
-        found = round_moves(source.mesh, triangles, source.members(target.region), target.surface)
-        greatest, chord = max(greatest, found.greatest), max(chord, found.chord)
-    return Moves(greatest, chord)
 
 
 def _check_moves(greatest: float, settings: Settings) -> None:

@@ -385,6 +385,40 @@ def test_the_greatest_chord_that_was_filled_is_told() -> None:
     assert true_up(flat, settings()).greatest_chord == pytest.approx(2.0, rel=1e-3)
 
 
+@pytest.mark.parametrize("angle_deg", [90.0, 180.0])
+def test_one_wide_facet_far_from_all_borders_is_the_greatest_chord(angle_deg: float) -> None:
+    """Two facets of a circle made one, elsewhere and where angles run over."""
+    part = dense_tube(15_000, holes=0)
+    lost, left = side_by_side(part.vertices, part.truth.outsides[0].diameters[0] / 2.0, angle_deg)
+    triangles = np.where(part.triangles == lost, left, part.triangles)
+    triangles -= triangles > lost
+    whole = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
+    assert (~whole).sum() == 2
+    wide = replace(
+        part,
+        vertices=np.delete(part.vertices, lost, axis=0),
+        triangles=triangles[whole],
+        owner=part.owner[whole],
+    )
+    check_closed(Mesh(wide.vertices, wide.triangles))
+    step = math.dist(part.vertices[lost], part.vertices[left])
+    radius = part.truth.outsides[0].diameters[0] / 2.0
+    step = 2.0 * math.asin(step / 2.0 / radius)
+    result = true_up(true_survey(wide), settings())
+    assert result.greatest_chord == pytest.approx(radius * (1.0 - math.cos(step)), rel=1e-6)
+
+
+def side_by_side(vertices: np.ndarray, radius: float, angle_deg: float) -> tuple[int, int]:
+    """The vertex of a grid nearest to an angle, far from both ends, and its next along the ring."""
+    angle = math.radians(angle_deg)
+    place = np.array([radius * math.cos(angle), radius * math.sin(angle), 40.0])
+    first = int(np.linalg.norm(vertices - place, axis=1).argmin())
+    ring = np.flatnonzero(np.abs(vertices[:, 2] - vertices[first, 2]) < 1e-6)
+    ring = ring[np.hypot(*vertices[ring, :2].T) > radius - 1e-6]
+    away = np.linalg.norm(vertices[ring] - vertices[first], axis=1)
+    return first, int(ring[np.argsort(away)[1]])
+
+
 # The bore brought to a diameter
 
 
