@@ -7,13 +7,13 @@ millions of triangles costs a few passes and its borders little more.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from ..values import BoolArray, IntArray, read_only
 from .connected import connected_groups
-
-_AT_ONCE = 1 << 16
+from .in_blocks import in_blocks
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,14 +88,14 @@ def vertex_regions(triangles: IntArray, regions: IntArray, vertices_count: int) 
 
 def _differ_at_corner(triangles: IntArray, regions: IntArray, some: IntArray) -> IntArray:
     """(k,) the triangles of another region than `some` has for one of their corners."""
-    found = [np.empty(0, np.int64)]
-    for start in range(0, len(triangles), _AT_ONCE):
-        own = regions[start : start + _AT_ONCE].astype(some.dtype, copy=False)
-        a, b, c = some.take(triangles[start : start + _AT_ONCE]).T
-        differ = np.flatnonzero((a != own) | (b != own) | (c != own))
-        if len(differ):
-            found.append(start + differ)
-    return np.concatenate(found)
+    asked = partial(_differing, triangles, regions, some)
+    return np.concatenate(in_blocks(asked, len(triangles)) or [np.empty(0, np.int64)])
+
+
+def _differing(triangles: IntArray, regions: IntArray, some: IntArray, block: slice) -> IntArray:
+    own = regions[block].astype(some.dtype, copy=False)
+    a, b, c = some.take(triangles[block]).T
+    return np.flatnonzero((a != own) | (b != own) | (c != own)) + int(block.start)
 
 
 def region_loops(
@@ -148,13 +148,13 @@ def loops_through(
 
 def triangles_at(triangles: IntArray, marked: BoolArray) -> IntArray:
     """(k,) the triangles with a corner at a marked vertex."""
-    found = [np.empty(0, np.int64)]
-    for start in range(0, len(triangles), _AT_ONCE):
-        touched = np.flatnonzero(marked[triangles[start : start + _AT_ONCE].ravel()]) // 3
-        if len(touched):
-            touched = touched[np.diff(touched, prepend=-1) > 0]
-            found.append(start + touched)
-    return np.concatenate(found)
+    asked = partial(_touching, triangles, marked)
+    return np.concatenate(in_blocks(asked, len(triangles)) or [np.empty(0, np.int64)])
+
+
+def _touching(triangles: IntArray, marked: BoolArray, block: slice) -> IntArray:
+    a, b, c = marked.take(triangles[block]).T
+    return np.flatnonzero(a | b | c) + int(block.start)
 
 
 def inner_edges(triangles: IntArray) -> tuple[IntArray, IntArray]:

@@ -34,18 +34,19 @@ class Kept:
 def kept_triangles(outlines: Outlines, rebuilt: set[int]) -> Kept:
     """Triangles of all other regions; those with new vertices on their edges are divided."""
     source = outlines.source
-    is_rebuilt = np.zeros(int(source.regions.ids.max(initial=0)) + 1, bool)
-    is_rebuilt[[region for region in rebuilt if region < len(is_rebuilt)]] = True
-    kept = ~is_rebuilt[source.regions.ids]
-    borders = source.borders
-    edges = np.flatnonzero(kept[borders.triangle])
+    ids, borders = source.regions.ids, source.borders
+    is_kept = np.ones(int(ids.max(initial=0)) + 1, bool)
+    is_kept[[region for region in rebuilt if region < len(is_kept)]] = False
+    kept = source.rest[is_kept[ids[source.rest]]]
+    edges = np.flatnonzero(is_kept[ids[borders.triangle]])
     vertices, _, counts = outlines.along(edges)
     edges, counts = edges[counts > 0], counts[counts > 0]
-    kept[borders.triangle[edges]] = False
+    whole = np.ones(len(kept), bool)
+    whole[np.searchsorted(kept, borders.triangle[edges])] = False
     parts = list(_divide_all(source, edges, counts, vertices))
     empty = np.empty((0, 3), np.int64)
     return Kept(
-        whole=np.flatnonzero(kept),
+        whole=kept[whole],
         origin=np.concatenate([np.empty(0, np.int64), *(origin for origin, _ in parts)]),
         parts=np.vstack([empty, *(part for _, part in parts)]),
     )

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..meshes.angles import TURN, plane_lengths, short_way
+from ..meshes.in_blocks import in_blocks
 from ..values import (
     BoolArray,
     FloatArray,
@@ -30,7 +32,6 @@ _ASTRAY = math.radians(30.0)
 _SLIVER = 0.005
 """A triangle lower than this, mm, may face any way by rounding."""
 
-_AT_ONCE = 1 << 16
 _ROUNDED = 1e-5
 """Nearer than this to a surface, mm, float32 alone keeps a vertex off it."""
 
@@ -51,12 +52,11 @@ class Moves:
 def greatest_moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
     """What making all flats and round surfaces exact comes to, side holes' walls apart."""
     level = [_level_moves(source.mesh, source.members(f.region), f.station) for f in flats]
-    columns = [np.ascontiguousarray(column) for column in source.mesh.vertices.T]
     turns = np.zeros(len(source.mesh.vertices), np.uint32)
-    moves = [_target_moves(source, columns, target, turns) for target in source.targets.values()]
+    moves = [_target_moves(source, target, turns) for target in source.targets.values()]
     return Moves(
         max([0.0, *level, *(found.greatest for found in moves)]),
-        max([0.0, *(found.chord for found in moves), *_deepest_chords(source, columns, turns)]),
+        max([0.0, *(found.chord for found in moves), *_deepest_chords(source, turns)]),
     )
 
 
@@ -66,8 +66,10 @@ def wall_move(mesh: Mesh, triangles: IntArray, wall: HoleWall) -> float:
     x, y = _seen_along(wall, mesh.vertices[members])
     excess = plane_lengths(x, y) - wall.radius
     greatest = float(excess.max(initial=0.0))
-    inward = _beyond_rounding(excess, greatest)
-    return _with_inward(mesh, triangles, members[inward], excess[inward], wall, greatest).greatest
+    inward = _beyond_rounding(excess)
+    return _with_inward(
+        mesh, lambda: triangles, members[inward], excess[inward], wall, greatest
+    ).greatest
 
 
 def _level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
@@ -75,39 +77,49 @@ def _level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
     return float(np.abs(mesh.vertices[members, 2] - station).max(initial=0.0))
 
 
-def _target_moves(
-    source: Source, columns: list[FloatArray], target: Target, turns: BinaryTurns
-) -> Moves:
+def _target_moves(source: Source, target: Target, turns: BinaryTurns) -> Moves:
     """Moves of the vertices of one round surface onto it, and the chords that they lie on.
 
     Parameters
     ----------
-    columns : x, y, z of all vertices
     turns : (n,) is told the angle of each of the surface's own
     """
-    surface, members = target.surface, source.members(target.region)
-    x, y, z = (column[members] for column in columns)
-    x -= surface.offset[0]
-    y -= surface.offset[1]
-    turns[members] = _binary_turns(x, y)
-    excess = plane_lengths(x, y)
-    excess -= surface.radii_at(z) if surface.slope else surface.radius_at_zero
-    greatest = float(excess.max(initial=0.0))
-    inward = _beyond_rounding(excess, greatest)
-    if not len(inward):
-        return Moves(greatest, 0.0)
-    triangles = source.triangles_of(target.region)
-    return _with_inward(source.mesh, triangles, members[inward], excess[inward], surface, greatest)
+    members = source.members(target.region)
+    seen = in_blocks(partial(_seen, source.mesh, target.surface, turns, members), len(members))
+    if not seen:
+        return Moves(0.0, 0.0)
+    outward, inward, excess = zip(*seen, strict=True)
+    return _with_inward(
+        source.mesh,
+        partial(source.triangles_of, target.region),
+        np.concatenate(inward),
+        np.concatenate(excess),
+        target.surface,
+        max(outward),
+    )
 
 
-def _beyond_rounding(excess: FloatArray, greatest: float) -> IntArray:
-    """(k,) places of the vertices farther inside their surface than any lies outside it."""
-    return np.flatnonzero(excess < -max(greatest, _ROUNDED))
+def _seen(
+    mesh: Mesh, surface: RoundSurface, turns: BinaryTurns, members: IntArray, block: slice
+) -> tuple[float, IntArray, FloatArray]:
+    """How far, mm, any of some vertices lies outside their surface; those inside, and how far."""
+    some = members[block]
+    points = mesh.vertices.take(some, axis=0)
+    x, y = _seen_along(surface, points)
+    turns[some] = _binary_turns(x, y)
+    excess = plane_lengths(x, y) - surface.radii_at(points[:, 2])
+    inward = _beyond_rounding(excess)
+    return float(excess.max(initial=0.0)), some[inward], excess[inward]
+
+
+def _beyond_rounding(excess: FloatArray) -> IntArray:
+    """(k,) places of the vertices that lie farther inside their surface than float32 rounds."""
+    return np.flatnonzero(excess < -_ROUNDED)
 
 
 def _with_inward(
     mesh: Mesh,
-    triangles: IntArray,
+    triangles: Callable[[], IntArray],
     inward: IntArray,
     excess: FloatArray,
     surface: RoundSurface | HoleWall,
@@ -120,13 +132,15 @@ def _with_inward(
 
     Parameters
     ----------
-    triangles : (k,) those of the surface
+    triangles : gives (k,) those of the surface, where they are needed
     inward, excess : (v,) the vertices, and how far outside it each lies, mm
-    greatest : mm, that those outside it are moved
+    greatest : mm, that those outside it are moved; what moves less need not be told apart
     """
+    deep = excess < -greatest
+    inward, excess = inward[deep], excess[deep]
     if not len(inward):
         return Moves(greatest, 0.0)
-    bends = _bends_at(mesh, triangles, inward, surface)
+    bends = _bends_at(mesh, triangles(), inward, surface)
     moved = -float(excess[bends].min(initial=0.0))
     filled = -float(excess[~bends].min(initial=0.0))
     return Moves(max(greatest, moved), filled)
@@ -139,9 +153,7 @@ def _binary_turns(x: FloatArray, y: FloatArray) -> BinaryTurns:
     return angles.astype(np.int64).astype(np.uint32)
 
 
-def _deepest_chords(
-    source: Source, columns: list[FloatArray], turns: BinaryTurns
-) -> Iterator[float]:
+def _deepest_chords(source: Source, turns: BinaryTurns) -> Iterator[float]:
     """Chord error, mm, of the facet of each round surface that spans most of a turn.
 
     Away from borders a triangle's corners are all of its own surface; those at borders
@@ -149,23 +161,25 @@ def _deepest_chords(
 
     Parameters
     ----------
-    columns : x, y, z of all vertices
     turns : (n,) the angle of each away from borders about its own surface's centre line
     """
     triangles, ids = source.mesh.triangles, source.regions.ids
-    widest = dict.fromkeys(source.targets, 0)
-    for start in range(0, len(triangles), _AT_ONCE):
-        widths = _widths(turns.take(triangles[start : start + _AT_ONCE]))
-        low, high = np.searchsorted(source.near, [start, start + _AT_ONCE])
-        widths[source.near[low:high] - start] = 0
-        own = ids[start : start + _AT_ONCE]
-        for region, width in widest.items():
-            widest[region] = max(width, int((widths * (own == region)).max(initial=0)))
-    for target in source.targets.values():
+    inner = np.array(in_blocks(partial(_widest_within, source, turns), len(triangles)))
+    for target, width in zip(source.targets.values(), inner.max(axis=0).tolist(), strict=True):
         corners = triangles[source.near[ids[source.near] == target.region]]
-        x, y = (columns[k][corners] - target.surface.offset[k] for k in range(2))
-        width = max(widest[target.region], int(_widths(_binary_turns(x, y)).max(initial=0)))
-        yield _greatest_radius(target.surface) * (1.0 - math.cos(width * TURN / 2.0**33))
+        x, y = _seen_along(target.surface, source.mesh.vertices[corners.ravel()])
+        outer = _widths(_binary_turns(x, y).reshape(-1, 3)).max(initial=0)
+        half = max(width, int(outer)) * TURN / 2.0**33
+        yield _greatest_radius(target.surface) * (1.0 - math.cos(half))
+
+
+def _widest_within(source: Source, turns: BinaryTurns, block: slice) -> list[int]:
+    """For each target the widest of its triangles in a block, those at borders left out."""
+    widths = _widths(turns.take(source.mesh.triangles[block]))
+    low, high = np.searchsorted(source.near, [block.start, block.stop])
+    widths[source.near[low:high] - block.start] = 0
+    own = source.regions.ids[block]
+    return [int((widths * (own == region)).max()) for region in source.targets]
 
 
 def _widths(corners: BinaryTurns) -> BinaryTurns:

@@ -24,6 +24,34 @@ from .unroll import place_lines
 _SAME_PLACE = 1e-5
 
 
+class MovedPoints:
+    """The source's vertices, of which those on borders may be moved."""
+
+    def __init__(self, vertices: FloatArray, on_borders: IntArray) -> None:
+        self._vertices = vertices
+        numbers = np.unique(on_borders)
+        self._row = np.zeros(len(vertices), np.int32)  # 0 for those that stay
+        self._row[numbers] = np.arange(1, len(numbers) + 1)
+        self._moved = np.vstack([np.full((1, 3), np.nan), vertices[numbers]])
+
+    def at(self, numbers: IntArray) -> FloatArray:
+        """(k, 3) mm, where vertices are now."""
+        rows = self._row[numbers]
+        found: FloatArray = self._vertices[numbers]
+        found[rows > 0] = self._moved[rows[rows > 0]]
+        return found
+
+    def put_level(self, numbers: IntArray, station: float) -> None:
+        """Move border vertices along the axis to a station."""
+        self._moved[self._row[numbers], 2] = station
+
+    def put_on(self, surface: RoundSurface, numbers: IntArray) -> None:
+        """Move border vertices square to the axis onto a round surface."""
+        rows = self._row[numbers]
+        points = self._moved[rows]
+        self._moved[rows] = on_surface(surface, angles_about(points, surface), points[:, 2])
+
+
 class Outlines:
     """All loops as they become, and the vertices for it."""
 
@@ -31,9 +59,9 @@ class Outlines:
         self, source: Source, circles: list[Circle], rims: list[Rim], flats: tuple[Flat, ...]
     ) -> None:
         self.source = source
-        self.points = source.mesh.vertices.copy()
+        self.moved = MovedPoints(source.mesh.vertices, source.borders.start)
         self.new: list[FloatArray] = []
-        self.count = len(self.points)
+        self.count = len(source.mesh.vertices)
         replaced: list[Circle | Rim] = [*circles, *rims]
         self.replaced = {loop for found in replaced for loop in (found.loop, found.back)}
         self.chains: dict[int, Chain] = {}
@@ -54,9 +82,9 @@ class Outlines:
     def positions(self, numbers: IntArray) -> FloatArray:
         """(k, 3) mm of vertices."""
         new = np.vstack([np.empty((0, 3)), *self.new])
-        is_new = numbers >= len(self.points)
-        found: FloatArray = self.points[np.where(is_new, 0, numbers)]
-        found[is_new] = new[numbers[is_new] - len(self.points)]
+        is_new = numbers >= len(self.source.mesh.vertices)
+        found = self.moved.at(np.where(is_new, 0, numbers))
+        found[is_new] = new[numbers[is_new] - len(self.source.mesh.vertices)]
         return found
 
     def _add(self, points: FloatArray) -> IntArray:
@@ -75,14 +103,11 @@ class Outlines:
         loops = self.source.borders.loops
         for number in self._kept_loops():
             if loops[number].region in ends:
-                self.points[loops[number].vertices, 2] = ends[loops[number].region]
+                self.moved.put_level(loops[number].vertices, ends[loops[number].region])
         for number in self._kept_loops():
             target = self.source.targets.get(loops[number].region)
-            if target is None:
-                continue
-            vertices = loops[number].vertices
-            angles = angles_about(self.points[vertices], target.surface)
-            self.points[vertices] = on_surface(target.surface, angles, self.points[vertices, 2])
+            if target is not None:
+                self.moved.put_on(target.surface, loops[number].vertices)
         self._check_apart()
 
     def _check_apart(self) -> None:
@@ -90,7 +115,7 @@ class Outlines:
         loops = self.source.borders.loops
         kept = [loops[number].vertices for number in self._kept_loops()]
         vertices = np.unique(np.concatenate([np.empty(0, np.int64), *kept]))
-        steps = np.round(self.points[vertices] / _SAME_PLACE).astype(np.int64)
+        steps = np.round(self.moved.at(vertices) / _SAME_PLACE).astype(np.int64)
         order = np.lexsort(steps.T)
         same = (steps[order[1:]] == steps[order[:-1]]).all(axis=1)
         old = self.source.mesh.vertices[vertices[order]]
@@ -113,7 +138,7 @@ class Outlines:
             regions = {target.region for target in members}
             centre = members[0].surface
             loops = [
-                angles_about(self.points[self.source.borders.loops[loop].vertices], centre)
+                angles_about(self.moved.at(self.source.borders.loops[loop].vertices), centre)
                 for loop in self._kept_loops()
                 if self.source.borders.loops[loop].region in regions
             ]
@@ -204,7 +229,7 @@ class Outlines:
     def _cross_edges(self, edges: IntArray, target: Target) -> tuple[Crossings, FloatArray]:
         """Where edges cross a surface's lines, and the points of the surface there."""
         borders, lines = self.source.borders, self.lines[target.lines]
-        start, end = self.points[borders.start[edges]], self.points[borders.end[edges]]
+        start, end = self.moved.at(borders.start[edges]), self.moved.at(borders.end[edges])
         ways = angles_about(start, target.surface), angles_about(end, target.surface)
         crossings = cross_lines(*ways, lines)
         stations = _along(start[:, 2], end[:, 2], crossings)

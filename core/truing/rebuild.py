@@ -168,7 +168,8 @@ def _put_together(
     used = np.zeros(outlines.count, bool)
     used[triangles.ravel()] = True
     chosen = np.flatnonzero(used)
-    number = np.cumsum(used) - 1
+    number = np.empty(outlines.count, np.int64)
+    number[chosen] = np.arange(len(chosen))
     return Rebuilt(
         mesh=Mesh(outlines.positions(chosen), number[triangles]),
         labels=np.concatenate([survey.labels[origin], labels]),

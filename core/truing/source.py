@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from ..meshes.borders import loops_through, triangles_at, vertex_regions
-from ..values import ROUND_OFF, IntArray, Mesh, Settings, Survey, read_only
+from ..meshes.in_blocks import in_blocks
+from ..values import ROUND_OFF, BoolArray, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
 from .specks import without_specks
 from .targets import Regions, Target, regions_of
@@ -22,6 +24,7 @@ class Source:
 
     targets : by region
     near : (k,) numbers of the triangles at borders, ascending
+    rest : (k,) numbers of the triangles of no target, ascending
     last : (n,) a region that each vertex has a triangle of; at borders one of several
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     """
@@ -31,11 +34,13 @@ class Source:
     borders: Borders
     targets: dict[int, Target]
     near: IntArray
+    rest: IntArray
     last: IntArray
     max_move: float
 
     def __post_init__(self) -> None:
         read_only(self.near)
+        read_only(self.rest)
         read_only(self.last)
 
     def members(self, region: int) -> IntArray:
@@ -45,7 +50,10 @@ class Source:
 
     def triangles_of(self, region: int) -> IntArray:
         """Triangles of a region."""
-        return np.flatnonzero(self.regions.ids == region)
+        if region in self.targets:
+            return np.flatnonzero(self.regions.ids == region)
+        triangles: IntArray = self.rest[self.regions.ids[self.rest] == region]
+        return triangles
 
 
 def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) -> Source:
@@ -69,6 +77,17 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
         borders=match_borders(loops),
         targets={target.region: target for target in targets},
         near=near,
+        rest=_of_no_target(regions),
         last=touched.some,
         max_move=max_move,
     )
+
+
+def _of_no_target(regions: Regions) -> IntArray:
+    others = np.ones(int(regions.ids.max(initial=0)) + 1, bool)
+    others[[target.region for target in regions.targets if target.region < len(others)]] = False
+    return np.concatenate(in_blocks(partial(_chosen, regions.ids, others), len(regions.ids)))
+
+
+def _chosen(ids: IntArray, others: BoolArray, block: slice) -> IntArray:
+    return np.flatnonzero(others.take(ids[block])) + int(block.start)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from ..meshes.in_blocks import in_blocks
 from ..values import (
     BORE,
     HIGH_END,
@@ -110,14 +112,14 @@ def targets_of(survey: Survey, settings: Settings) -> tuple[Target, ...]:
 def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> Regions:
     """Every triangle's region; level rings at ends and steps found among what has no label."""
     stride = _stride(survey)
-    ids = _narrow(survey.labels, stride) * stride + _narrow(survey.numbers, stride)
-    for label in (LOW_END, HIGH_END, OTHER):
-        ids[survey.labels == label] = label * stride
+    ids = _by_kind(survey, stride)
     flats = [
         Flat(LOW_END * stride, LOW_END, 0.0, -1),
         Flat(HIGH_END * stride, HIGH_END, survey.length, 1),
     ]
-    for chosen, station, facing in _level_rings(survey, targets, max_move):
+    for chosen, station, facing in _level_rings(
+        survey, np.flatnonzero(ids == OTHER * stride), targets, max_move
+    ):
         flat = Flat(_KINDS * stride + len(flats), OTHER, station, facing)
         at_end = [end for end in flats[:2] if abs(station - end.station) <= max_move]
         ids[chosen] = at_end[0].region if at_end else flat.region
@@ -130,23 +132,30 @@ def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> 
     return Regions(ids, targets, tuple(flats), tuple(walls))
 
 
-def _narrow(values: IntArray, stride: int) -> IntArray:
-    """The values in the narrowest kind of integer that holds every region: it is faster."""
+def _by_kind(survey: Survey, stride: int) -> IntArray:
+    """(m,) regions by label and number, in the narrowest integers that hold all: it is faster."""
     kind: np.dtype[Any] = np.dtype(np.int16 if (_KINDS + 8) * stride < 2**15 else np.int32)
-    narrow: IntArray = values.astype(kind)
-    return narrow
+    ids: IntArray = np.empty(len(survey.labels), kind)
+    in_blocks(partial(_mark, survey, stride, ids), len(ids))
+    return ids
+
+
+def _mark(survey: Survey, stride: int, ids: IntArray, block: slice) -> None:
+    ids[block] = survey.labels[block] * stride + survey.numbers[block]
 
 
 def _stride(survey: Survey) -> int:
-    kinds = survey.bores, survey.outsides, survey.side_holes
-    return 1 + max(int(survey.numbers.max(initial=0)), *(len(kind) for kind in kinds))
+    """One more than any surface's number among its kind."""
+    return 1 + max(len(survey.bores), len(survey.outsides), len(survey.side_holes))
 
 
 def _level_rings(
-    survey: Survey, targets: tuple[Target, ...], band: float
+    survey: Survey, other: IntArray, targets: tuple[Target, ...], band: float
 ) -> Iterator[tuple[IntArray, float, int]]:
-    """Level triangles at a station where a target ends: which, their station, their facing."""
-    other = np.flatnonzero(survey.labels == OTHER)
+    """Level triangles at a station where a target ends: which, their station, their facing.
+
+    other : numbers of the triangles of no known surface
+    """
     if not len(other):
         return
     heights = np.ascontiguousarray(survey.mesh.vertices[:, 2])
