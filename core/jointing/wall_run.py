@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ..values import FloatArray, RoundSurface, Survey, WallStretch, read_only
+from ..values import CHORD_TOLERANCE, FloatArray, RoundSurface, Survey, WallStretch, read_only
 
 _TOUCH = 1e-6
 """Stretches nearer to each other, mm, follow each other."""
@@ -233,15 +233,18 @@ def _crest(surfaces: tuple[RoundSurface, ...], start: float, stop: float) -> tup
         crest = r0 + max(s (1 - r1 / L), s r0 / L)    s = r1 - r0, L between the centres
 
     which is r0 for equal bores. The radii in the quotients are taken at their least in
-    the run, sagitta off, and the maximum as its chord over the run. For cylinders that
-    is exact; on tapers of two sizes the ridge is a little lower than this, never higher.
+    the run, what facets lie inside them off, and the maximum as its chord over the run:
+    the ridge is a little lower than this, never higher.
     """
     if len(surfaces) < 2:
         return 0.0, 0.0
     first, second = surfaces
     distance = math.dist(first.offset, second.offset)
     ends = (start, stop)
-    least = [min(map(bore.radius_at, ends)) - bore.sagitta for bore in surfaces]
+    inside = [max(bore.sagitta, CHORD_TOLERANCE) for bore in surfaces]
+    least = [
+        min(map(bore.radius_at, ends)) - off for bore, off in zip(surfaces, inside, strict=True)
+    ]
     shares = 1.0 - least[1] / distance, least[0] / distance
     low, high = (
         first.radius_at(end)

@@ -21,6 +21,7 @@ from .track_fits import (
     by_length,
     find_outsides,
     finer,
+    fit_each,
     fit_stretch,
     outside_track,
 )
@@ -33,6 +34,7 @@ _LEAST_BESIDE = 0.5
 
 _LEAST_PLANES = 3
 _LEAST_BENT = 8
+_NEARLY_ALL = 0.8
 _MOST_POCKET = 0.5
 """Share of the length over which what is round inside a solid part may reach."""
 
@@ -215,11 +217,16 @@ def _straightened(mesh: Mesh, view: PartView, tolerance: float) -> PartView:
 def _check_straight(view: PartView) -> None:
     """The centres of the hollow, round or not, must lie on a straight line.
 
-    An arc's rise over the planes seen is told for the whole length: it grows as its square.
+    Where a round one is seen along nearly all of it, others are where a branch or a slot
+    joins it: their middles tell nothing. An arc's rise over the planes seen is told for the
+    whole length: it grows as its square.
     """
     hollow = (view.sections.areas < 0.0) & (view.circles.radii > LEAST_RADIUS)
     every = follow_outlines(view.sections, view.circles, hollow, 0.0)[0]
-    long = [track for track in (view.hollows[0], every) if len(track.heights) >= _LEAST_BENT]
+    seen = [view.hollows[0]]
+    if np.ptp(seen[0].heights) < _NEARLY_ALL * np.ptp(every.heights):
+        seen.append(every)
+    long = [t for t in seen if len(t.heights) >= _LEAST_BENT and not t.is_straight()]
     if not long:
         return
     track = max(long, key=lambda one: one.bend()[0])
@@ -291,15 +298,11 @@ def _bore_lines(
                 f"{lean:.2f} degrees or has flat sides is not taken for a bore."
             )
             continue
-        found = [
-            free
-            if stretch is main and free.cone.direction is direction
-            else fit_stretch(
-                view, facets, track, stretch, tolerance, inward=True, direction=direction
+        if free.cone.direction is not direction:
+            free = fit_stretch(
+                view, facets, track, main, tolerance, inward=True, direction=direction
             )
-            for stretch in stretches
-        ]
-        found = finer(view, facets, track, found, _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
+        found = _with_others(view, facets, track, stretches, main, free, tolerance)
         main_one = max(found, key=lambda surface: surface.high - surface.low)
         lines.append([about(surface, main_one) for surface in found])
     if not lines and refusals:
@@ -312,6 +315,22 @@ def _bore_lines(
             "a part with a straight, round bore",
         )
     return lines, tuple(remarks)
+
+
+def _with_others(
+    view: PartView,
+    facets: Facets,
+    track: Track,
+    stretches: list[ProfileStretch],
+    main: ProfileStretch,
+    fitted: FoundSurface,
+    tolerance: float,
+) -> list[FoundSurface]:
+    """The main stretch of a bore, as it was fitted, and those others that fit along it."""
+    others = [stretch for stretch in stretches if stretch is not main]
+    direction = fitted.cone.direction
+    more = fit_each(view, facets, track, others, tolerance, inward=True, direction=direction)
+    return finer(view, facets, track, [fitted, *more], _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
 
 
 def _refuse_many_sided(found: FoundSurface) -> None:

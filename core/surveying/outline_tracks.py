@@ -23,6 +23,7 @@ _CENTRE_STEP = 0.3
 _LEAST_PLANES = 3
 _MOST_SLOPE = 1.0
 _BEND_PARTS = 24
+_MOSTLY, _STRAIGHT = 0.75, 0.05
 LEAST_RADIUS = 0.5
 """No bore is narrower, mm: what is are pores of a rough mesh."""
 
@@ -55,6 +56,20 @@ class Track:
         system = np.column_stack([np.ones(len(self.heights)), self.heights])
         origin, drift = np.linalg.lstsq(system, self.centres, rcond=None)[0]
         return origin, drift
+
+    def is_straight(self) -> bool:
+        """Whether most centres lie on one line: others are where a thread or a branch opens it.
+
+        Lines through two centres half a track apart are asked. Of an arc that rises by
+        over 0.18 mm no three quarters lie within `_STRAIGHT` of a line.
+        """
+        z, half = self.heights[:, None], len(self.heights) // 2
+        first, second = slice(0, len(z) - half), slice(half, None)
+        share = (z.T - z[first]) / (z[second] - z[first])
+        chords = self.centres[second] - self.centres[first]
+        lines = self.centres[first, None] + share[:, :, None] * chords[:, None]
+        near = np.linalg.norm(self.centres - lines, axis=2) <= _STRAIGHT
+        return bool(near.mean(axis=1).max() >= _MOSTLY)
 
     def bend(self) -> tuple[float, float]:
         """How far the centres lie off the straight line from end to end, mm, and where most.

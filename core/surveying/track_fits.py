@@ -78,6 +78,28 @@ def fit_stretch(
     return replace(found, low=low, high=high)
 
 
+def fit_each(
+    view: PartView,
+    facets: Facets,
+    track: Track,
+    stretches: list[ProfileStretch],
+    tolerance: float,
+    *,
+    inward: bool,
+    direction: FloatArray,
+) -> list[FoundSurface]:
+    """The stretches of a track as surfaces, but for those with too few facets near one."""
+    found = []
+    for stretch in stretches:
+        with suppress(NotTubular):
+            found.append(
+                fit_stretch(
+                    view, facets, track, stretch, tolerance, inward=inward, direction=direction
+                )
+            )
+    return found
+
+
 def finer(
     view: PartView,
     facets: Facets,
@@ -140,7 +162,7 @@ def find_outsides(
     track, stretches, words = outside_track(view)
     if track is None or not stretches:
         return (), words
-    found = _fitted(view, facets, track, stretches, direction, tolerance)
+    found = fit_each(view, facets, track, stretches, tolerance, inward=False, direction=direction)
     if not found:
         return (), "its corners lie on a circle, its sides do not"
     found = finer(
@@ -159,26 +181,6 @@ def find_outsides(
     if share < _LEAST_ROUND_SHARE:
         return (), next((why for why in told if why), _share_words(share))
     return tuple(about(surface, real[0]) for surface in real), ""
-
-
-def _fitted(
-    view: PartView,
-    facets: Facets,
-    track: Track,
-    stretches: list[ProfileStretch],
-    direction: FloatArray,
-    tolerance: float,
-) -> list[FoundSurface]:
-    """The stretches of an outside as surfaces, but for those with too few facets near one."""
-    found = []
-    for stretch in stretches:
-        with suppress(NotTubular):
-            found.append(
-                fit_stretch(
-                    view, facets, track, stretch, tolerance, inward=False, direction=direction
-                )
-            )
-    return found
 
 
 def _share(view: PartView, stretches: list[tuple[float, float]]) -> float:

@@ -1,0 +1,98 @@
+"""Parts of kinds that strangers send, each of known shape: right pieces, or a true word."""
+
+from __future__ import annotations
+
+import math
+
+import manifold3d
+import numpy as np
+import pytest
+from borewright.core.values import Outcome, Settings
+from manifold3d import Manifold
+
+from tests.jobs import split_surveyed
+from tests.loose_parts import mesh_of
+
+
+def column(diameter: float, low: float, high: float, x: float = 0.0, sides: int = 96) -> Manifold:
+    """A cylinder along z."""
+    return Manifold.cylinder(high - low, diameter / 2.0, -1.0, sides).translate((x, 0.0, low))
+
+
+def split(part: Manifold, height: float = 180.0) -> Outcome:
+    settings = Settings(envelope=(180.0, 180.0, height))
+    (outcome,) = split_surveyed(mesh_of(part), "part", settings)
+    return outcome
+
+
+def test_a_tenon_around_bores_of_two_sizes_is_no_higher_than_its_engagement() -> None:
+    """A channel for a wire beside the bore, from 160 mm up: the seam lies at the last station.
+
+    The ridge between the bores lies where the bore's facets are, inside the true round.
+    """
+    part = column(36.0, 0.0, 330.0) - column(14.0, -1.0, 331.0) - column(2.5, 160.0, 331.0, 12.0)
+    outcome = split(part)
+    (joint,) = outcome.plan.joints
+    top = outcome.pieces[0].mesh.vertices[:, 2].max()
+    assert joint.station + joint.engagement == 180.0
+    assert 180.0 - 0.0025 <= top <= 180.0 + 1e-4
+
+
+def helix(radius: float, depth: float, pitch: float, low: float, high: float) -> Manifold:
+    """A thread's cutter: a triangle of a depth run around a cylinder, sunk 0.4 into it."""
+    turns = np.linspace(0.0, (high - low) / pitch, int(48 * (high - low) / pitch) + 1)
+    profile = [(-0.4, -0.4), (depth, -0.03), (depth, 0.03), (-0.4, 0.4)]
+    corners = np.array(
+        [
+            (
+                (radius + out) * math.cos(2.0 * math.pi * turn),
+                (radius + out) * math.sin(2.0 * math.pi * turn),
+                low + pitch * (turn + up),
+            )
+            for turn in turns
+            for out, up in profile
+        ]
+    )
+    last = 4 * (len(turns) - 1)
+    sides = [
+        (4 * k + a, 4 * k + b, 4 * k + c)
+        for k in range(len(turns) - 1)
+        for j in range(4)
+        for a, b, c in ((j, 4 + j, 4 + (j + 1) % 4), (j, 4 + (j + 1) % 4, (j + 1) % 4))
+    ]
+    ends = [(0, 1, 2), (0, 2, 3), (last, last + 2, last + 1), (last, last + 3, last + 2)]
+    faces = np.array(sides + ends, np.uint64)
+    solid = Manifold(manifold3d.Mesh64(corners, faces))
+    assert solid.volume() > 0.0
+    return solid
+
+
+def bores_of(outcome: Outcome) -> list[tuple[float, float, float]]:
+    """Diameter, first and last station of each bore."""
+    return [(2.0 * b.radius_at_zero, b.start, b.stop) for b in outcome.survey.bores]
+
+
+def test_a_thread_in_the_end_of_a_bore_is_an_ornament_of_a_straight_bore() -> None:
+    """The hollow's middle circles about the axis there: that is no bend."""
+    tube = column(26.0, 0.0, 320.0) - column(16.0, -1.0, 321.0)
+    outcome = split(tube - helix(8.0, 1.2, 3.0, 290.0, 325.0))
+    ((diameter, start, stop),) = bores_of(outcome)
+    assert (diameter, start, stop) == pytest.approx((16.0, 0.0, 320.0), abs=0.02)
+    (thread,) = (o for o in outcome.survey.ornaments if o.place == "bore")
+    assert 288.5 < thread.start < 290.0
+    assert thread.greatest_radius == pytest.approx(9.2, abs=0.01)
+
+
+def test_a_branch_that_leans_from_a_straight_bore_does_not_bend_it() -> None:
+    """A Y: along 100 of 330 mm the sections hold the branch's hollow too."""
+
+    def branch(diameter: float, length: float) -> Manifold:
+        return column(diameter, 0.0, length).rotate((0.0, 40.0, 0.0)).translate((0.0, 0.0, 150.0))
+
+    part = column(24.0, 0.0, 330.0) + branch(24.0, 120.0)
+    outcome = split(part - column(16.0, -1.0, 331.0) - branch(16.0, 130.0))
+    ((diameter, start, stop),) = bores_of(outcome)
+    assert (diameter, start, stop) == pytest.approx((16.0, 0.0, 330.0), abs=0.02)
+    low, high = 150.0 - 12.0 / math.sin(math.radians(40.0)), 150.0
+    for joint in outcome.plan.joints:
+        assert not low < joint.station < high + 8.0 / math.sin(math.radians(40.0))
