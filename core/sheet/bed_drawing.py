@@ -14,7 +14,7 @@ from ..values import FloatArray, Mesh
 from .character_widths import ASCENT, shortened, text_width
 from .cut_faces import Placing
 from .dimensions import BEYOND, GAP, LINE_ROW, ROW, level_dimension, upright_dimension
-from .lettering import HALF_CAPITAL, draw_title
+from .lettering import HALF_CAPITAL
 from .scales import fitting_scale, told_length
 from .svg import TEXT_SIZE, Drawing, Pen, Point, TextBox
 
@@ -62,16 +62,12 @@ def _bed_drawing(one: SavedBed, meshes: dict[str, Mesh], record: JobRecord) -> D
     for shadow in shadows:
         pen.outlines("outline", [placing.all_at(shadow.outline)], shadow.name)
     unnumbered = [str(one.number) for one in shadows if not _draw_number(pen, placing, one)]
-    left = pen.low[0]
-    draw_title(
-        pen, [f"{one.saved.file}, scale {scale.told}, from above, front at the bottom"], left
-    )
-    _draw_list(pen, shadows, left)
-    remarks = [*_draw_least_apart(pen, placing, shadows)]
+    _draw_list(pen, shadows, pen.low[0])
+    told = f"{one.saved.file}, seen from above, its front at the bottom, scale {scale.told}"
+    remarks = [told, *_draw_least_apart(pen, placing, shadows)]
     if unnumbered:
         remarks.append(f"no room for the numbers {', '.join(unnumbered)}")
-    draw_title(pen, remarks, left)
-    return pen.drawing(f"{one.saved.file}, seen from above", scale.factor)
+    return pen.drawing(f"{one.saved.file}, seen from above", "; ".join(remarks), scale.factor)
 
 
 def _standing(placed: Placed, meshes: dict[str, Mesh], record: JobRecord) -> Mesh:

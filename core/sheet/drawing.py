@@ -9,6 +9,7 @@ of ISO 128 and ISO 129-1; nothing is broken off.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,7 +42,7 @@ from .dimensions import (
     upright_dimension,
     upright_room,
 )
-from .lettering import BALLOON, HALF_CAPITAL, PAPER, draw_balloon, draw_title
+from .lettering import BALLOON, HALF_CAPITAL, PAPER, draw_balloon
 from .part_notes import StationNote, few_enough, station_notes, told_angle
 from .scales import SCALES, Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point
@@ -64,6 +65,8 @@ _IN_PLANE = 0.1
 
 _VIEW_ROOM = (32.0, 32.0)
 """For the section across, mm on paper, where it is not as large as the other."""
+
+_SECTION = "section through the axis"
 
 _MOST_NOTES = 40
 """As many as find room beside a part on one page."""
@@ -126,8 +129,10 @@ def _drawing_at(part: PartRecord, record: JobRecord, whole: AssembledPart, scale
     bottom = max(paper.bottom, *rows, *balloons) + DESCENT * TEXT_SIZE
     right = _draw_diameters(pen, paper, whole, top, bottom)
     _draw_view(pen, paper, whole, (right + 12.0, bottom + 6.0))
-    draw_title(pen, _title_lines(part, whole, scale, untold), pen.low[0])
-    return pen.drawing(f"{part.outcome.name}, section through the axis", scale.factor)
+    if whole.survey is not None:
+        pen.text("A-A", (0.0, pen.low[1] - 2.0), "middle")
+    told = "; ".join(_told(part, whole, scale, untold))
+    return pen.drawing(f"{part.outcome.name}, {_SECTION}", told, scale.factor)
 
 
 def _paper(whole: AssembledPart, scale: Scale) -> _Paper:
@@ -432,17 +437,18 @@ def _draw_plane(pen: Pen, plane: Plane, factor: float, middle: Point, reach: flo
         pen.text("A", (x, y + HALF_CAPITAL), "middle")
 
 
-# --- the title --------------------------------------------------------------------------
+# --- what stands under it ---------------------------------------------------------------
 
 
-def _title_lines(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> list[str]:
-    lines = [f"{part.outcome.name}, scale {scale.told}, lengths in mm"]
+def _told(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> Iterator[str]:
+    """What is drawn, to which scale, in which plane, and what found no room."""
+    at = f"scale {scale.told}, lengths in mm"
     if not isinstance(part.outcome, Outcome):
-        return [*lines, "Section through the middle, as it stands on the bed"]
-    lines.append(f"Section A-A, {told_angle(whole.plane.angle)} to the right")
-    lean = part.outcome.plan.lean
-    if lean is not None:
-        lines.append(f"Printed in one piece, leaning {told_angle(lean.tilt)}")
+        yield f"{part.outcome.name} as it stands on the bed, cut through its middle, {at}"
+        return
+    yield f"{part.outcome.name}, {_SECTION}, {at}, stations from the low end"
+    yield f"A-A has {told_angle(whole.plane.angle)} to the right"
+    if part.outcome.plan.lean is not None:
+        yield f"printed in one piece, leaning {told_angle(part.outcome.plan.lean.tilt)}"
     if untold:
-        lines.append(f"{untold} more notes find no room: see the tables")
-    return lines
+        yield f"{untold} more notes find no room: see the tables"

@@ -10,7 +10,7 @@ from ..recording.job_record import JobRecord, PartRecord
 from ..values import FloatArray
 from .assembled import AssembledPart, assemble
 from .hidden_lines import Eye, visible_edges
-from .lettering import BALLOON, draw_balloon, draw_title
+from .lettering import BALLOON, draw_balloon
 from .polylines import joined, simplified
 from .svg import Drawing, Pen
 
@@ -44,8 +44,8 @@ def exploded_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     pen = Pen()
     _draw_pieces(pen, whole, seen, lines, factor)
     told = "its pieces apart" if len(whole.pieces) > 1 else "in one piece"
-    draw_title(pen, [f"{part.outcome.name}, {told}"], pen.low[0])
-    return pen.drawing(f"{part.outcome.name}, {told}", None)
+    told = f"{part.outcome.name}, {told}"
+    return pen.drawing(told, f"{told}; not to scale", None)
 
 
 def _factor(seen: list[FloatArray]) -> float:

@@ -36,7 +36,7 @@ from .joint_notes import (
     telling_plane,
     told_others,
 )
-from .lettering import PAPER, Note, draw_notes, draw_title
+from .lettering import PAPER, Note, draw_notes
 from .part_notes import KIND_WORDS
 from .scales import Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, Drawing, Pen, Point
@@ -109,8 +109,7 @@ def _joint_drawing(outcome: Outcome, whole: AssembledPart, joint: Joint, number:
     told = f"{outcome.name}, seam {number + 1} at {told_length(joint.station)}"
     half = [] if _centre_lines(cut) else ["the wall to the right, broken off"]
     title = [f"{told}, {KIND_WORDS[joint.kind]}, scale {scale.told}", *half, *told_others(joint)]
-    draw_title(pen, title, pen.low[0])
-    return pen.drawing(f"{told}, enlarged", scale.factor)
+    return pen.drawing(f"{told}, enlarged", "; ".join(title), scale.factor)
 
 
 def _cut_joint(whole: AssembledPart, joint: Joint, number: int) -> _CutJoint:

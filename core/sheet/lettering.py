@@ -1,4 +1,4 @@
-"""Texts that go with a drawing: its title, columns of notes with leaders, numbers of pieces."""
+"""Texts that go with a drawing: columns of notes with leaders, numbers of pieces."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .character_widths import ASCENT, shortened
 from .dimensions import ROW, arrow, spread
 from .svg import TEXT_SIZE, Pen, Point, TextBox
 
@@ -29,14 +28,6 @@ class Note:
 
     place: Point
     text: str
-
-
-def draw_title(pen: Pen, lines: Sequence[str], left: float) -> None:
-    """What is drawn, and to which scale, under all the rest."""
-    y = pen.high[1] + 2.0 + ASCENT * TEXT_SIZE
-    for line in lines:
-        pen.text(shortened(line, TEXT_SIZE, PAPER[0] - 4.0), (left, y))
-        y += ROW
 
 
 def draw_notes(pen: Pen, notes: Sequence[Note], edge: float, side: float) -> None:

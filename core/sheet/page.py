@@ -22,6 +22,9 @@ from .sheet_text import PartText, SheetText
 from .style import page_style
 from .svg import Drawing
 
+_FITTED = 118
+"""mm: a drawing up to so wide is made as narrow as a phone, where it can still be read."""
+
 
 def sheet_html(record: JobRecord) -> str:
     """The page of a finished job, from the same values as its record and table.
@@ -65,11 +68,10 @@ def _content(record: JobRecord) -> Iterator[str]:
 
 
 def _shown(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
-    """The part in section, and beside it its pieces apart."""
-    if isinstance(part.outcome, Outcome):
-        yield _figure(part_drawing(part, record))
-        if len(part.pieces) > 1:
-            yield _figure(exploded_drawing(part, record))
+    """The part in section, one that was passed on too, and beside it its pieces apart."""
+    yield _figure(part_drawing(part, record))
+    if len(part.pieces) > 1:
+        yield _figure(exploded_drawing(part, record))
 
 
 def _joints(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
@@ -111,5 +113,6 @@ def _section(title: str, inside: Iterable[str]) -> Markup:
 
 
 def _figure(drawing: Drawing) -> Markup:
-    shown = element("div", Markup(drawing.svg), class_="scroll")
-    return element("figure", shown, element("figcaption", drawing.name))
+    fitting = " fitting" if drawing.width <= _FITTED else ""
+    shown = element("div", Markup(drawing.svg), class_=f"scroll{fitting}")
+    return element("figure", shown, element("figcaption", drawing.caption))

@@ -9,6 +9,9 @@ from .sheet_text import Table
 
 _NUMBER = re.compile(r"[-+]?\d+(\.\d+)?")
 
+_TALL = 25
+"""Rows from which a table may go on over the next page."""
+
 _SHORT, _LONGEST_WORD = 16, 24
 """Characters: a cell up to so many is kept on one line, a word of more is broken."""
 
@@ -23,7 +26,8 @@ def table_block(table: Table) -> Markup:
         element("tbody", *(_row(row) for row in table.rows)),
     )
     notes = (element("p", note, class_="soft") for note in table.notes)
-    return element("div", element("div", made, class_="scroll"), *notes, class_="block")
+    kind = "block" if len(table.rows) < _TALL else "block tall"
+    return element("div", element("div", made, class_="scroll"), *notes, class_=kind)
 
 
 def _row(cells: tuple[str, ...]) -> Markup:

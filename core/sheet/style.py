@@ -42,8 +42,9 @@ p { margin: .3rem 0; }
 .scroll { overflow-x: auto; }
 figure, .block { display: inline-block; vertical-align: top; max-width: 100%;
   margin: .4rem 0 .6rem; }
-.block > p { width: 0; min-width: 100%; }
+.block > p, figcaption { width: 0; min-width: 100%; }
 .drawing { display: block; }
+.fitting .drawing { max-width: 100%; height: auto; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
 caption { text-align: left; font-weight: 600; padding: .3rem 0; }
 th, td { border: 1px solid var(--line); padding: .2rem .5rem; text-align: left; vertical-align: top;
@@ -72,17 +73,18 @@ dd { font-variant-numeric: tabular-nums; }
 }
 @page { margin: 8mm 10mm; }
 @media print {
-  html { font-size: 9pt; }
+  html { font-size: 10pt; }
   body { padding: 0; max-width: none; line-height: 1.3;
     font-family: Arial, Helvetica, "Liberation Sans", sans-serif; }
   h1 { font-size: 13pt; line-height: 5mm; margin: 0 0 1mm; }
   h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
   section:first-of-type > h2 { margin-top: 0; }
-  h3, h4 { font-size: 10pt; }
+  h3, h4 { font-size: 11pt; }
   figure, .block { max-width: 100%; margin: 0 4mm 2mm 0; break-inside: avoid; }
-  figcaption { font-size: 8pt; line-height: 4mm; }
-  .soft, .caution, table { font-size: 8pt; }
-  .source { font-size: 7pt; }
+  .soft, figcaption, table { font-size: 9pt; }
+  .caution { font-size: 10pt; }
+  .source { font-size: 8pt; }
+  .fitting .drawing { max-width: none; }
   th, td { padding: .3mm 1.2mm; }
   .scroll { overflow: visible; }
   ol, ul { padding-left: 7mm; margin: 1mm 0; }
@@ -93,6 +95,8 @@ dd { font-variant-numeric: tabular-nums; }
   dl div { display: inline-block; margin-right: 4mm; }
   .caution { background: none; border: 1px solid var(--ink); border-left-width: 1mm;
     padding: .3mm 1.5mm; margin: 0 0 1mm; }
+  .tall { display: block; break-inside: auto; }
+  .tall thead { display: table-header-group; }
   .step, tr { break-inside: avoid; }
   h1, h2, h3, h4, caption { break-after: avoid; }
 }

@@ -89,12 +89,14 @@ class Drawing:
     """A finished drawing.
 
     name : what it shows, for those who cannot see it
+    caption : what stands under it: its scale, and what cannot be seen in it
     left, top, width, height : mm on paper, of its frame
     factor : mm on paper for a mm of the part; None: not to scale
     svg : one element, to be put into a page that has `DRAWING_STYLE`
     """
 
     name: str
+    caption: str
     left: float
     top: float
     width: float
@@ -103,12 +105,6 @@ class Drawing:
     svg: str
     boxes: tuple[TextBox, ...]
     dimensions: tuple[DimensionLine, ...]
-
-    @property
-    def alone(self) -> str:
-        """The same as a file of its own."""
-        head, body = self.svg.split(">", 1)
-        return f"{head}><style>{DRAWING_STYLE}</style>{body}"
 
 
 @dataclass(slots=True)
@@ -212,7 +208,7 @@ class Pen:
         self._reaches([(box.x, box.y), (box.x + box.width, box.y + box.height)])
         return box
 
-    def drawing(self, name: str, factor: float | None) -> Drawing:
+    def drawing(self, name: str, caption: str, factor: float | None) -> Drawing:
         """All that was drawn, in a frame that holds it."""
         left, top = (math.floor(least - MARGIN) for least in self.low)
         width, height = (
@@ -225,7 +221,9 @@ class Pen:
         )
         svg = f"{head}<title>{escaped(name)}</title>{''.join(self.elements)}</svg>"
         frame = left, top, width, height
-        return Drawing(name, *frame, factor, svg, tuple(self.boxes), tuple(self.dimensions))
+        return Drawing(
+            name, caption, *frame, factor, svg, tuple(self.boxes), tuple(self.dimensions)
+        )
 
     def _reaches(self, points: Sequence[Point] | FloatArray) -> None:
         least, most = np.min(points, axis=0), np.max(points, axis=0)

@@ -13,6 +13,7 @@ import trimesh
 from borewright.core.recording.report import job_document
 from borewright.core.sheet.bed_drawing import bed_drawings
 from borewright.core.sheet.joint_drawing import joint_drawings
+from borewright.core.sheet.svg import Drawing
 from borewright.core.values import Outcome, Settings
 
 from tests.drawn import assert_sound, loops_of, segments_of, texts_of
@@ -135,9 +136,14 @@ def test_a_bed_tells_heights_and_the_least_distance() -> None:
     for number, piece in enumerate(record.parts[0].pieces, 1):
         height = f"{np.ptp(piece.mesh.vertices[:, 2]):.2f}".rstrip("0").rstrip(".")
         assert f"{number}: {piece.name}, {height} high" in texts
-    (apart,) = (float(text.split()[0]) for text in texts if " apart " in text)
-    assert 7.0 <= apart < 7.1
+    assert 7.0 <= told_apart(drawing) < 7.1
     assert texts.count("180") == 2
+
+
+def told_apart(drawing: Drawing) -> float:
+    """How far apart the caption of a bed says that its pieces are at the least."""
+    (found,) = re.findall(r"; ([\d.]+) apart at the least", drawing.caption)
+    return float(found)
 
 
 def test_the_least_distance_is_that_of_points_all_along_the_outlines() -> None:
@@ -160,8 +166,7 @@ def test_the_least_distance_is_that_of_points_all_along_the_outlines() -> None:
         float(np.hypot(*(one[:, None] - other).transpose(2, 0, 1)).min())
         for one, other in combinations(outlines, 2)
     )
-    (told,) = (float(text.split()[0]) for text in texts_of(drawing) if " apart " in text)
-    assert told == pytest.approx(least, abs=0.08)
+    assert told_apart(drawing) == pytest.approx(least, abs=0.08)
 
 
 def test_every_piece_of_many_is_listed_or_counted() -> None:

@@ -20,7 +20,6 @@ from borewright.core.sheet.joint_drawing import joint_drawings
 from borewright.core.sheet.page import sheet_html
 from borewright.core.sheet.page_steps import brief
 from borewright.core.sheet.style import DARK, LIGHT, page_style
-from borewright.core.values import Outcome
 
 from tests.drawn_jobs import own_job
 from tests.read_page import Element, cells_of, read_page
@@ -158,11 +157,21 @@ def test_every_drawing_of_the_job_stands_on_the_page_as_it_was_drawn(name: str) 
     page = html_of(name)
     drawings = [*bed_drawings(record)]
     for part in record.parts:
-        if isinstance(part.outcome, Outcome):
-            drawings += [part_drawing(part, record), *joint_drawings(part, record)]
-            drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
+        drawings += [part_drawing(part, record), *joint_drawings(part, record)]
+        drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
     assert all(page.count(drawing.svg) == 1 for drawing in drawings)
-    assert page.count("<svg") == len(drawings)
+    figures = list(page_of(name).all("figure"))
+    assert len(figures) == len(drawings)
+    captions = [figure.children[-1].text for figure in figures]
+    assert sorted(captions) == sorted(drawing.caption for drawing in drawings)
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_nothing_that_stands_under_a_drawing_stands_in_it_as_well(name: str) -> None:
+    for figure in page_of(name).all("figure"):
+        caption = figure.children[-1].text
+        words = [text.text for text in figure.all("text") if " " in text.text]
+        assert not any(text in caption for text in words)
 
 
 @pytest.mark.parametrize("name", JOBS)

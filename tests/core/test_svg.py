@@ -31,7 +31,7 @@ def test_no_character_of_helvetica_is_wider_than_its_bound() -> None:
 def test_any_text_gives_xml_that_reads_back(text: str) -> None:
     pen = Pen()
     pen.text(text, (0.0, 0.0))
-    drawing = pen.drawing(text, None)
+    drawing = pen.drawing(text, text, None)
     root = ET.fromstring(drawing.svg)
     (element,) = root.iter("{http://www.w3.org/2000/svg}text")
     assert len(element) == 0
