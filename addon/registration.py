@@ -1,4 +1,4 @@
-"""What Blender is told of: each module's classes and handlers, and the command."""
+"""What Blender is told of: classes, then what hangs on them, and the command."""
 
 from __future__ import annotations
 
@@ -7,41 +7,59 @@ import bpy
 from . import operators, overlay, panels
 from .command_line.command import main
 from .cuts import cut_drag, cut_operators, handles
-from .operators import printer_operators
+from .operators import menu
 from .pieces import piece_data, piece_objects
 from .properties import groups, preferences
 from .surveys import replanning, watching
+from .work import modal_work
 
-_MODULES = (
+_CLASSES = (
+    *groups.CLASSES,
+    *preferences.CLASSES,
+    *piece_data.CLASSES,
+    *operators.CLASSES,
+    *cut_operators.CLASSES,
+    *cut_drag.CLASSES,
+    *handles.CLASSES,
+    *panels.CLASSES,
+)
+"""In the order in which they need each other."""
+
+_HOOKED = (
     groups,
-    preferences,
+    piece_data,
     watching,
     replanning,
-    piece_data,
     piece_objects,
-    operators,
-    printer_operators,
+    menu,
     cut_operators,
-    cut_drag,
     handles,
-    panels,
     overlay,
 )
-"""Each has `register` and `unregister`; in the order in which they need each other."""
+"""Each has `register` and `unregister`, for all that is not a class; in the same order."""
+
+_ENDINGS = (modal_work.stop_running, cut_drag.let_go)
+"""What ends that may be going on when the extension is disabled."""
 
 _commands: list[object] = []
 """Handle of the registered command, needed to take it back."""
 
 
 def register() -> None:
-    """Make the modules and the command known."""
-    for module in _MODULES:
+    """Make all of it known."""
+    for one in _CLASSES:
+        bpy.utils.register_class(one)  # type: ignore[arg-type] # the stub forgot gizmos
+    for module in _HOOKED:
         module.register()
     _commands.append(bpy.utils.register_cli_command("borewright", main))
 
 
 def unregister() -> None:
-    """Take back all of it, in reverse order."""
+    """End what goes on, and take back all of it in reverse order."""
+    for end in _ENDINGS:
+        end()
     bpy.utils.unregister_cli_command(_commands.pop())
-    for module in reversed(_MODULES):
+    for module in reversed(_HOOKED):
         module.unregister()
+    for one in reversed(_CLASSES):
+        bpy.utils.unregister_class(one)  # type: ignore[arg-type]

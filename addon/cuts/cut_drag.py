@@ -205,12 +205,9 @@ def show_where(context: bpy.types.Context, drag: Drag) -> None:
     redraw(context)
 
 
-def register() -> None:
-    """Make the operator known."""
-    bpy.utils.register_class(BOREWRIGHT_OT_move_cut)
-
-
-def unregister() -> None:
-    """Take it back."""
+def let_go() -> None:
+    """Forget the cut that is dragged: the extension is being disabled."""
     _going_on.clear()
-    bpy.utils.unregister_class(BOREWRIGHT_OT_move_cut)
+
+
+CLASSES = (BOREWRIGHT_OT_move_cut,)

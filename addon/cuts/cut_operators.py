@@ -439,14 +439,10 @@ CLASSES = (
 
 
 def register() -> None:
-    """Make the operators known, and have stations that are typed move cuts."""
-    for operator in CLASSES:
-        bpy.utils.register_class(operator)
+    """Have stations that are typed move cuts."""
     groups.on_cut_moved.append(_take_station)
 
 
 def unregister() -> None:
-    """Take both back."""
+    """Have them move no more."""
     groups.on_cut_moved.remove(_take_station)
-    for operator in reversed(CLASSES):
-        bpy.utils.unregister_class(operator)

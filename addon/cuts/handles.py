@@ -259,19 +259,15 @@ CLASSES = (BOREWRIGHT_GT_cut, BOREWRIGHT_GGT_cuts)
 
 
 def register() -> None:
-    """Have Blender show handles; without windows there is nothing to draw."""
-    for one in CLASSES:
-        bpy.utils.register_class(one)  # type: ignore[arg-type] # the stub forgot gizmos
+    """Have stations drawn beside the handles; without windows there is nothing to draw."""
     if not bpy.app.background:
         add = bpy.types.SpaceView3D.draw_handler_add
         _drawn.append(add(_draw_station, (), "WINDOW", "POST_PIXEL"))
 
 
 def unregister() -> None:
-    """Take them back."""
+    """Take that back."""
     for handler in _drawn:
         bpy.types.SpaceView3D.draw_handler_remove(handler, "WINDOW")
     _drawn.clear()
-    for one in reversed(CLASSES):
-        bpy.utils.unregister_class(one)  # type: ignore[arg-type]
     _kept_radii.clear()

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from ...core.errors import BadSetting
 from ...core.fitting.fit_rules import (
-    check_layer,
     choose_fit,
     rule_least_wall,
     usual_layer,
@@ -43,7 +42,6 @@ def asked_printer(arguments: argparse.Namespace, recorded: Settings | None = Non
     kept = _kept_printer(arguments, recorded)
     nozzle = arguments.nozzle or kept.nozzle
     layer = arguments.layer or (kept.layer if nozzle == kept.nozzle else usual_layer(nozzle))
-    check_layer(nozzle, layer)
     return replace(kept, envelope=arguments.envelope or kept.envelope, nozzle=nozzle, layer=layer)
 
 

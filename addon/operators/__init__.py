@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import bpy
-
-from ..work import modal_work
-from . import menu
+from . import menu, printer_operators
 from .build import BOREWRIGHT_OT_build
 from .plan import BOREWRIGHT_OT_plan
 from .save import BOREWRIGHT_OT_save
@@ -15,7 +12,7 @@ from .split import BOREWRIGHT_OT_split
 from .survey import BOREWRIGHT_OT_survey
 from .trial import BOREWRIGHT_OT_trial
 
-_OPERATORS = (
+CLASSES = (
     BOREWRIGHT_OT_survey,
     BOREWRIGHT_OT_plan,
     BOREWRIGHT_OT_build,
@@ -24,19 +21,6 @@ _OPERATORS = (
     BOREWRIGHT_OT_show_place,
     BOREWRIGHT_OT_show_part,
     BOREWRIGHT_OT_split,
+    *printer_operators.CLASSES,
+    *menu.CLASSES,
 )
-
-
-def register() -> None:
-    """Add the operators and their menu."""
-    for operator in _OPERATORS:
-        bpy.utils.register_class(operator)
-    menu.register()
-
-
-def unregister() -> None:
-    """Take them back; work that goes on is ended first."""
-    modal_work.stop_running()
-    menu.unregister()
-    for operator in reversed(_OPERATORS):
-        bpy.utils.unregister_class(operator)

@@ -32,9 +32,11 @@ def _draw_entry(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
     menu.layout.menu(BOREWRIGHT_MT_job.bl_idname)
 
 
+CLASSES = (BOREWRIGHT_MT_job,)
+
+
 def register() -> None:
     """Add the sub-menu."""
-    bpy.utils.register_class(BOREWRIGHT_MT_job)
     bpy.types.VIEW3D_MT_object.append(_draw_entry)
     bpy.types.VIEW3D_MT_edit_mesh.append(_draw_entry)
 
@@ -43,4 +45,3 @@ def unregister() -> None:
     """Take it back."""
     bpy.types.VIEW3D_MT_edit_mesh.remove(_draw_entry)
     bpy.types.VIEW3D_MT_object.remove(_draw_entry)
-    bpy.utils.unregister_class(BOREWRIGHT_MT_job)

@@ -159,15 +159,3 @@ CLASSES = (
     BOREWRIGHT_OT_save_printer,
     BOREWRIGHT_OT_remove_printer,
 )
-
-
-def register() -> None:
-    """Make the operators known."""
-    for operator in CLASSES:
-        bpy.utils.register_class(operator)
-
-
-def unregister() -> None:
-    """Take them back."""
-    for operator in reversed(CLASSES):
-        bpy.utils.unregister_class(operator)

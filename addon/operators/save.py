@@ -10,6 +10,7 @@ import bpy
 from ...core.errors import CoreError
 from ..pieces.piece_data import made_with
 from ..pieces.save_pieces import save
+from ..properties import groups
 from ..properties.panel_settings import job_properties
 from ..properties.preferences import default_folder
 from ..surveys.sources import shown_source
@@ -36,12 +37,7 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
         subtype="DIR_PATH",
         options={"SKIP_SAVE"},
     )
-    overwrite: bpy.props.BoolProperty(
-        name="Overwrite",
-        description="Replace what an earlier job left in the folder; all other files stay",
-        default=False,
-        options={"SKIP_SAVE"},
-    )
+    overwrite: groups.overwrite_property(remembered=False)
     filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN", "SKIP_SAVE"})
 
     @classmethod

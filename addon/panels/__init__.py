@@ -5,8 +5,6 @@ Drawing is cheap and changes nothing: it shows settings, and what was found and 
 
 from __future__ import annotations
 
-import bpy
-
 from . import (
     cuts_panel,
     display_panel,
@@ -25,15 +23,3 @@ CLASSES = (
     *pieces_panel.CLASSES,
 )
 """In the order in which they are shown, each before its sub-panels."""
-
-
-def register() -> None:
-    """Add the tab."""
-    for panel in CLASSES:
-        bpy.utils.register_class(panel)
-
-
-def unregister() -> None:
-    """Take it back."""
-    for panel in reversed(CLASSES):
-        bpy.utils.unregister_class(panel)

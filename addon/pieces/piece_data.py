@@ -113,13 +113,11 @@ def made_with(shown: bpy.types.Object) -> bpy.types.Collection | None:
     return next((one for one in shown.users_collection if pieces_data(one).record), None)
 
 
-_CLASSES = (BOREWRIGHT_PG_piece, BOREWRIGHT_PG_pieces)
+CLASSES = (BOREWRIGHT_PG_piece, BOREWRIGHT_PG_pieces)
 
 
 def register() -> None:
     """Add the groups to objects and collections."""
-    for group in _CLASSES:
-        bpy.utils.register_class(group)
     setattr(bpy.types.Object, PIECE, bpy.props.PointerProperty(type=BOREWRIGHT_PG_piece))
     setattr(bpy.types.Collection, PIECES, bpy.props.PointerProperty(type=BOREWRIGHT_PG_pieces))
 
@@ -128,5 +126,3 @@ def unregister() -> None:
     """Take them back; what files keep of them stays in the files."""
     delattr(bpy.types.Collection, PIECES)
     delattr(bpy.types.Object, PIECE)
-    for group in reversed(_CLASSES):
-        bpy.utils.unregister_class(group)

@@ -195,6 +195,16 @@ def flip_property(update: Update | None = _changed) -> object:
     )
 
 
+def overwrite_property(*, remembered: bool) -> object:
+    """Whether an earlier job in the folder may go."""
+    return bpy.props.BoolProperty(
+        name="Overwrite",
+        description="Replace what an earlier job left in the folder; all other files stay",
+        default=False,
+        options={"ANIMATABLE"} if remembered else {"SKIP_SAVE"},
+    )
+
+
 class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     """A job's settings, on the scene."""
 
@@ -271,11 +281,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         description="Folder that the pieces, beds and record are saved to",
         subtype="DIR_PATH",
     )
-    overwrite: bpy.props.BoolProperty(
-        name="Overwrite",
-        description="Replace what an earlier job left in the folder; all other files stay",
-        default=False,
-    )
+    overwrite: overwrite_property(remembered=True)
     show_overlay: bpy.props.BoolProperty(
         name="Show Plan",
         description="Draw axis, holes, stretches, seams and heights in the viewport",
@@ -394,8 +400,6 @@ CLASSES = (BOREWRIGHT_PG_job, BOREWRIGHT_PG_cut, BOREWRIGHT_PG_stretch, BOREWRIG
 
 def register() -> None:
     """Add the groups to scenes and objects."""
-    for group in CLASSES:
-        bpy.utils.register_class(group)
     setattr(bpy.types.Scene, NAME, bpy.props.PointerProperty(type=BOREWRIGHT_PG_job))
     setattr(bpy.types.Object, NAME, bpy.props.PointerProperty(type=BOREWRIGHT_PG_part))
 
@@ -404,5 +408,3 @@ def unregister() -> None:
     """Take them back; what files keep of them stays in the files."""
     delattr(bpy.types.Object, NAME)
     delattr(bpy.types.Scene, NAME)
-    for group in reversed(CLASSES):
-        bpy.utils.unregister_class(group)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import cast
+from typing import TypeVar, cast
 
 import bpy
 
@@ -14,6 +14,8 @@ from ..profiles import profile_store
 from ..settings.printer_settings import Printer, printer_of, printer_settings
 from ..settings.typed_numbers import as_typed
 from .groups import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
+
+_Printer = TypeVar("_Printer", Printer, PrinterProfile)
 
 
 def scene_of(context: bpy.types.Context) -> bpy.types.Scene:
@@ -39,8 +41,8 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
 
     Raises
     ------
-    CoreError : the printer profile that is named is not there or cannot be read; or a
-        joint that is taken apart is to be glued
+    CoreError : the printer profile that is named is not there or cannot be read; the
+        nozzle cannot lay such layers; or a joint that is taken apart is to be glued
     """
     job, part = job_properties(scene), part_properties(source)
     settings = printer_settings(
@@ -112,23 +114,18 @@ def shown_printer(job: BOREWRIGHT_PG_job, name: str, kept: PrinterProfile | None
     ------
     CoreError : the name is none for a file, or the nozzle cannot lay such layers
     """
-    base = kept if kept is not None else PrinterProfile(name)
-    return replace(
-        base,
-        name=name,
-        envelope=_envelope(job),
-        nozzle=as_typed(job.nozzle),
-        layer=as_typed(job.layer),
-        spread=as_typed(job.spread),
-        compensation=_compensation(job),
-        printing=_printing(job),
-    )
+    return _as_shown(replace(kept or PrinterProfile(name), name=name), job)
 
 
 def _printer(job: BOREWRIGHT_PG_job) -> Printer:
     kept = profile_store.read_profile(job.profile) if job.profile else None
+    return _as_shown(printer_of(kept), job)
+
+
+def _as_shown(printer: _Printer, job: BOREWRIGHT_PG_job) -> _Printer:
+    """A printer with a scene's values in the place of its own."""
     return replace(
-        printer_of(kept),
+        printer,
         envelope=_envelope(job),
         nozzle=as_typed(job.nozzle),
         layer=as_typed(job.layer),

@@ -87,11 +87,4 @@ def default_folder(part: str) -> str:
     return str(Path(bpy.path.abspath(kept)) / bpy.path.clean_name(part)) if kept else ""
 
 
-def register() -> None:
-    """Show them among the extension's preferences."""
-    bpy.utils.register_class(BOREWRIGHT_AP_preferences)
-
-
-def unregister() -> None:
-    """Take them back."""
-    bpy.utils.unregister_class(BOREWRIGHT_AP_preferences)
+CLASSES = (BOREWRIGHT_AP_preferences,)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from ...core.errors import BadSetting
-from ...core.fitting.fit_rules import choose_clearance, choose_fit, rule_least_wall
+from ...core.fitting.fit_rules import check_layer, choose_clearance, choose_fit, rule_least_wall
 from ...core.fitting.printer_profile import PrinterProfile
 from ...core.values import Compensation, Fit, JointKind, Printing, Settings
 
@@ -18,6 +18,10 @@ class Printer:
 
     envelope : None where nothing tells one
     profile : that it comes from, if any
+
+    Raises
+    ------
+    BadSetting : the nozzle cannot lay such layers
     """
 
     envelope: tuple[float, float, float] | None
@@ -27,6 +31,9 @@ class Printer:
     compensation: Compensation
     printing: Printing
     profile: PrinterProfile | None
+
+    def __post_init__(self) -> None:
+        check_layer(self.nozzle, self.layer)
 
 
 def printer_of(profile: PrinterProfile | None) -> Printer:

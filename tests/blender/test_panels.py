@@ -216,6 +216,19 @@ def test_a_plan_that_cannot_be_says_found_needed_and_try(tube: bpy.types.Object)
     assert "--" not in shown.text
 
 
+def test_layers_that_the_nozzle_cannot_lay_are_refused_as_by_the_command(
+    tube: bpy.types.Object,
+) -> None:
+    known = surveyed(tube)
+    job = own("properties.panel_settings").job_properties(bpy.context.scene)
+    job.nozzle, job.layer = 0.4, 0.5
+    settings_for = own("properties.panel_settings").settings_for
+    own("surveys.found").plan_found(known, lambda body: settings_for(bpy.context.scene, tube, body))
+    shown = drawn(width=WIDE).text
+    assert "layers of 0.5 mm from a nozzle of 0.4 mm" in shown
+    assert "--" not in shown
+
+
 def surveyed_with_problem(source: bpy.types.Object) -> object:
     """As surveyed with usual settings and planned with those that the scene has."""
     job = own("properties.panel_settings").job_properties(bpy.context.scene)
