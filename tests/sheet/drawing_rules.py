@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.sheet.made import Made, apart, cut_at, middle_of, nearest, turn
+from tests.sheet.made import FloatArray, Made, apart, cut_at, middle_of, nearest, turn
 from tests.sheet.numbers import Near, Rules, Short, Wanted, constant, counted_on
 from tests.sheet.table_rules import (
     FACETS,
@@ -36,10 +36,6 @@ def _joint(told: Told) -> int:
 
 def _seam_title(made: Made, told: Told) -> Sequence[Wanted]:
     return [told.order + 1, Short(made.seams[told.order])]
-
-
-def _seam_line(made: Made, told: Told) -> Sequence[Wanted]:
-    return [_joint(told), Short(made.seams[_joint(told) - 1]), *_joint_scale(made, told)]
 
 
 # --- scales ------------------------------------------------------------------------------
@@ -153,7 +149,7 @@ def _reach(made: Made, ornament: Any) -> float:
 
 
 def _section_angle(made: Made, _told: Told) -> Sequence[Wanted]:
-    """Through the first hole of a part with one bore; across both; else clear of all keys."""
+    """Through the first hole; of two bores, across; else as clear of keys as can be."""
     holes, joints = made.survey["side_holes"], made.joints
     if joints and made.is_twin(1):
         first, second = (np.array(bore["offset"]) for bore in made.survey["bores"][:2])
@@ -161,8 +157,14 @@ def _section_angle(made: Made, _told: Told) -> Sequence[Wanted]:
         return [lambda angle: min(abs(turn(angle, line) - off) for off in (0, 90, 180)) < 0.06]
     if holes:
         return [Short(holes[0]["angle_deg"], 0.1)]
-    keys = [angle for joint in joints for angle in joint["key_angles_deg"]]
-    return [lambda angle: all(abs(math.sin(math.radians(angle - key))) > 0.1 for key in keys)]
+    keys = np.array([angle for joint in joints for angle in joint["key_angles_deg"]])
+    best = max(_margin(float(angle), keys) for angle in np.arange(0.0, 180.0, 0.5))
+    return [lambda angle: _margin(angle, keys) > best - 0.02]
+
+
+def _margin(angle: float, keys: FloatArray) -> float:
+    """How far, as a sine, a plane at an angle stays off the nearest key on either side."""
+    return float(np.abs(np.sin(np.radians(angle - keys))).min())
 
 
 # --- joints ------------------------------------------------------------------------------
@@ -241,22 +243,21 @@ def _least_apart(made: Made, _told: Told) -> Sequence[Wanted]:
 
 
 _SECTION = "NAME, section through the axis"
-_SEAM = "NAME, seam # at #, enlarged"
+_SEAM = "NAME, seam # at #"
 _BED = "NAME, seen from above"
 
 RULES: Rules = {
     f"{_SECTION} | #": _plain,
     f"{_SECTION} | # of #": _height,
-    f"{_SECTION} | NAME, scale #:#, lengths in mm": _scale,
-    f"{_SECTION} | Section A-A, #° to the right": _section_angle,
+    f"{_SECTION} | * | scale #:#": _scale,
+    f"{_SECTION} | * | A-A has #° to the right": _section_angle,
     f"{_SECTION} | hole #, Ø#, #°": _hole,
     f"{_SECTION} | seam #, *": counted_on,
     f"{_SECTION} | to #: ornament, Ø# at most": _ornament,
     f"{_SECTION} | Ø#": _width,
     "NAME, its pieces apart | #": counted_on,
-    "drawing | NAME, seam # at #, enlarged": _seam_title,
-    "page | NAME, seam # at #, enlarged": _seam_title,
-    f"{_SEAM} | NAME, seam # at #, *, scale #:#": _seam_line,
+    f"{_SEAM} | * | seam # at #": _seam_title,
+    f"{_SEAM} | * | scale #:#": _joint_scale,
     f"{_SEAM} | #": _engagement,
     f"{_SEAM} | across, from above, #:#": _joint_scale,
     f"{_SEAM} | clearance a side, #:#": constant(10, 1),
@@ -272,6 +273,6 @@ RULES: Rules = {
     f"{_SEAM} | lug #, #°": _key,
     f"{_BED} | #": _floor,
     f"{_BED} | #: NAME, # high": _on_bed,
-    f"{_BED} | # apart at the least, between the dots": _least_apart,
-    f"{_BED} | NAME, scale #:#, from above, front at the bottom": _scale,
+    f"{_BED} | * | # apart at the least": _least_apart,
+    f"{_BED} | * | scale #:#": _scale,
 }

@@ -9,7 +9,7 @@ import numpy as np
 
 from tests.sheet.made import Made, between_jaws, cut_at, nearest, turn
 from tests.sheet.numbers import Near, Rules, Wanted, constant, counted_on
-from tests.sheet.table_rules import FACETS, bore_width, file_for, tip_height
+from tests.sheet.table_rules import FACETS, bore_width, file_for, reach_of, tip_height
 from tests.sheet.told import NUMBER, Told
 
 DROP = (0.02 / 1.06, 0.03 / 1.06)
@@ -28,11 +28,6 @@ Of = Callable[[Made, int], float]
 def _by_number(wanted: Of) -> Callable[[Made, Told], Sequence[Wanted]]:
     """A rule for a value whose name has the number of its joint or hole."""
     return lambda made, told: [wanted(made, told.keys[-1])]
-
-
-def _of_joint(_made: Made, told: Told) -> Sequence[Wanted]:
-    """Names of values: of the first joint, of the second, ..."""
-    return [told.order + 1]
 
 
 # --- printing ----------------------------------------------------------------------------
@@ -198,9 +193,10 @@ def _parallel(made: Made, told: Told) -> Sequence[Wanted]:
 
 
 def _rib(made: Made, _told: Told) -> Sequence[Wanted]:
-    """By how much the widest reading of a tenon from its middle is over its radius."""
+    """How far the farthest of a tenon lies from its middle, over what a caliper reads."""
     if made.is_twin(1):
-        return [0.5]
+        sides = reach_of(made.pair(1)[0], made.shoulder(1) + 1.5, "short")
+        return [Near(max(sides) - min(sides), FACETS)]
     piece = made.bodies[0]
     cut = cut_at(made.mesh(piece), made.shoulder(1) + 1.5).reshape(-1, 2)
     off = np.hypot(*(cut - made.in_file(piece, (0.0, 0.0))).T)
@@ -330,8 +326,8 @@ RULES: Rules = {
     "Get the glue ready | Epoxy, for the gap is over # mm a side or holds over # mm *": constant(
         0.2, 300
     ),
-    "Get the glue ready | name | joint #": _of_joint,
-    "Get the glue ready | name | joint #, each end": _of_joint,
+    "Get the glue ready | name | joint #": counted_on,
+    "Get the glue ready | name | joint #, each end": counted_on,
     "Get the glue ready | joint # | # mm in a gap of # mm: # to # drops of *": _glue,
     "Get the glue ready | joint #, each end | # mm in a gap of # mm: mix # ml of *": _epoxy,
     "Get the glue ready | a drop | # to # mm (from memory: # to # g of # g/cm)": constant(

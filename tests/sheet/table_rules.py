@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
+import trimesh
 
-from tests.sheet.made import Made, between_jaws, cut_at, middle_of, nearest, turn
+from tests.sheet.made import FloatArray, Made, between_jaws, cut_at, middle_of, nearest, turn
 from tests.sheet.numbers import Near, Rules, Wanted, constant, counted_on
 from tests.sheet.told import NUMBER, Told
 
@@ -76,20 +77,20 @@ def _roof_deg(made: Made, told: Told) -> Sequence[Wanted]:
 # --- joints and holes --------------------------------------------------------------------
 
 
-def _joint(_made: Made, told: Told) -> int:
+def _joint(told: Told) -> int:
     return int(told.row["joint"])
 
 
 def _station(made: Made, told: Told) -> Sequence[Wanted]:
-    return [made.seams[_joint(made, told) - 1]]
+    return [made.seams[_joint(told) - 1]]
 
 
 def _inner(made: Made, told: Told) -> Sequence[Wanted]:
-    return [inner_width(made, _joint(made, told))]
+    return [inner_width(made, _joint(told))]
 
 
 def _outer(made: Made, told: Told) -> Sequence[Wanted]:
-    return [outer_width(made, _joint(made, told))]
+    return [outer_width(made, _joint(told))]
 
 
 def inner_width(made: Made, number: int, way: str = "short") -> Near:
@@ -99,11 +100,11 @@ def inner_width(made: Made, number: int, way: str = "short") -> Near:
         return Near(between_jaws(cut_at(lower, 2.0).reshape(-1, 2)), FACETS)
     level = made.shoulder(number) + 1.5
     if made.is_twin(number):
-        return Near(2.0 * min(_reach(lower, level, way)), FACETS)
+        return Near(2.0 * min(reach_of(lower, level, way)), FACETS)
     return Near(between_jaws(cut_at(lower, level).reshape(-1, 2)), FACETS)
 
 
-def _reach(mesh: object, level: float, way: str) -> tuple[float, float]:
+def reach_of(mesh: trimesh.Trimesh, level: float, way: str) -> tuple[float, float]:
     """From a tenon's middle to both sides, the long way or the short; a key is on one of them."""
     points = cut_at(mesh, level).reshape(-1, 2) - middle_of(mesh, 1.0)
     sides = [(float(along.max()), -float(along.min())) for along in points.T]
@@ -119,26 +120,27 @@ def outer_width(made: Made, number: int, way: str = "short") -> Near:
     cut, middle = cut_at(upper, 2.0), middle_of(upper, 2.0)
     if not made.is_twin(number):
         return Near(2.0 * nearest(cut, middle), FACETS)
-    inside = _inside(cut - middle, made)
+    inside = _inside(cut - middle)
     sides = [(float(along.max()), -float(along.min())) for along in inside.reshape(-1, 2).T]
     return Near(2.0 * min(sorted(sides, key=min)[0 if way == "short" else 1]), FACETS)
 
 
-def _inside(lines: np.ndarray, _made: Made) -> np.ndarray:
-    """Of the cut of a socket around two bores, the socket: a row of lines for each outline."""
-    long = lines.reshape(-1, 2)
-    outside = np.abs(long).max(axis=0)
-    reach = np.abs(lines).max(axis=1)
-    discs = min(outside)
-    along = int(outside.argmax())
-    off = max(outside) - discs
-    apart = np.abs(lines.mean(axis=1))
-    beyond = np.maximum(apart[:, along] - off, 0.0)
-    return lines[np.hypot(beyond, apart[:, 1 - along]) < discs - 0.5] if len(reach) else lines
+def _inside(lines: FloatArray) -> FloatArray:
+    """Of the cut of a socket around two bores, about its middle, all but the body's outline.
+
+    That is two half circles and two straight sides: its distance from the line between the
+    circles' centres is the same all around.
+    """
+    reach = np.abs(lines).max(axis=(0, 1))
+    along, radius = int(reach.argmax()), float(reach.min())
+    off = np.abs(lines.mean(axis=1))
+    beyond = np.maximum(off[:, along] - (float(reach.max()) - radius), 0.0)
+    inside: FloatArray = lines[np.hypot(beyond, off[:, 1 - along]) < radius - 0.5]
+    return inside
 
 
 def _engagement(made: Made, told: Told) -> Sequence[Wanted]:
-    number = _joint(made, told)
+    number = _joint(told)
     if made.is_collared(number):
         return [float(np.ptp(made.ring(number).vertices[:, 2])) / 2.0]
     return [made.spans[number - 1][1] - made.seams[number - 1]]
@@ -150,7 +152,7 @@ def _gap(_made: Made, told: Told) -> Sequence[Wanted]:
 
 
 def _keys(made: Made, told: Told) -> Sequence[Wanted]:
-    number = _joint(made, told)
+    number = _joint(told)
     return [_is_at(made, number, angle) for angle in made.joints[number - 1]["key_angles_deg"]]
 
 
@@ -179,7 +181,7 @@ def rib_angles(made: Made, number: int) -> list[float]:
 
 
 def _glue_area(made: Made, told: Told) -> Sequence[Wanted]:
-    return [made.joints[_joint(made, told) - 1]["glue_area"]]
+    return [made.joints[_joint(told) - 1]["glue_area"]]
 
 
 def _hole(made: Made, told: Told, key: str) -> Sequence[Wanted]:
@@ -199,7 +201,7 @@ def _file(made: Made, told: Told) -> Sequence[Wanted]:
 
 
 def _reading(made: Made, told: Told) -> Sequence[Wanted]:
-    number, what = _joint(made, told), told.row["measure"]
+    number, what = _joint(told), told.row["measure"]
     way = "long" if "long" in what else "short"
     inner, outer = inner_width(made, number, way), outer_width(made, number, way)
     if what == "outer less inner":
@@ -266,7 +268,7 @@ def _in_file(made: Made, told: Told) -> Sequence[Wanted]:
         return [tip_height(made, body + 1)]
     if made.is_twin(body):
         return [tip_height(made, body) - made.shoulder(body) + 0.2]
-    return [lambda height: abs(_roof_width(mesh, height) - _land(made, body)) < 0.03]
+    return [lambda height: abs(_roof_width(mesh, height) - _land(made, body)) < 0.0139]
 
 
 def tip_height(made: Made, number: int) -> float:
@@ -286,8 +288,10 @@ def _land(made: Made, number: int) -> float:
     return 2.0 * float(np.hypot(*(top - middle_of(lower, 1.0)).T).max())
 
 
-def _roof_width(mesh: object, height: float) -> float:
-    return 2.0 * nearest(cut_at(mesh, height), middle_of(mesh, 1.0))
+def _roof_width(mesh: trimesh.Trimesh, height: float) -> float:
+    """Of a socket's roof at a height, mm, between its corners there."""
+    off = np.hypot(*(cut_at(mesh, height).reshape(-1, 2) - middle_of(mesh, 1.0)).T)
+    return 2.0 * float(np.median(off[off < off.min() + 0.05]))
 
 
 def _layers(made: Made, told: Told) -> Sequence[Wanted]:

@@ -17,7 +17,8 @@ import html5lib
 NUMBER = re.compile(r"(?<![\d.])(?:(?<![\w-])[-+])?\d+(?:\.\d+)?")
 _UNIT = re.compile(r"\b(mm|cm)[23]\b")
 _SVG = "{http://www.w3.org/2000/svg}"
-_TEXTS = {"p", "h1", "h2", "h3", "h4", "figcaption", "li", "span"}
+_CLAUSE_END = re.compile(r"[,;] ")
+_TEXTS = {"p", "h1", "h2", "h3", "h4", "li", "span"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +80,7 @@ def _bare(text: str, names: Iterable[str]) -> str:
 
 def _texts(element: Any, place: str) -> Iterator[Told]:
     """Of an element: the texts inside, each as a whole, with its place."""
-    if element.tag == f"{_SVG}svg":
+    if element.tag == "figure":
         yield from _drawn(element)
     elif element.tag == "dl":
         for name, shown in element:
@@ -128,8 +129,13 @@ def _cells(table: Any) -> Iterator[Told]:
             yield Told(f"{caption} | {column}", cell, cells)
 
 
-def _drawn(svg: Any) -> Iterator[Told]:
-    title = _all_of(svg.find(f"{_SVG}title"))
-    yield Told("drawing", title)
+def _drawn(figure: Any) -> Iterator[Told]:
+    """Texts of a drawing; its title and the words under it clause by clause."""
+    svg = figure.find(f".//{_SVG}svg")
+    title, caption = _all_of(svg.find(f"{_SVG}title")), _all_of(figure.find("figcaption"))
+    subject = ", ".join(_CLAUSE_END.split(title)[:2])
+    for place, words in (("title", title), ("caption", caption)):
+        for clause in _CLAUSE_END.split(words):
+            yield Told(f"{subject} | {place}", clause, svg=svg)
     for text in svg.iter(f"{_SVG}text"):
-        yield Told(title, _all_of(text), svg=svg)
+        yield Told(subject, _all_of(text), svg=svg)
