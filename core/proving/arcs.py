@@ -12,12 +12,15 @@ from functools import cached_property
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..values import BoolArray, FloatArray, IntArray
 from .section import Sections
 
 _TURN = 2.0 * math.pi
 _LEVEL_APART = 8.0
 """Between the angles of two levels on one line: more than a turn."""
+_PAST_TURN = 7.0
+"""Past all angles of a level, on that line, and short of those of the next one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,45 +58,25 @@ class Arcs:
     def _sorted_keys(self) -> FloatArray:
         return self._keys[self.order]
 
-    @cached_property
-    def _first_of_level(self) -> IntArray:
-        """Where each level begins in the order, and one more: where the last ends."""
-        levels = int(self.level.max(initial=-1)) + 2
-        return np.searchsorted(self._sorted_keys, np.arange(levels) * _LEVEL_APART)
+    def starting_within(self, asked: Arcs, *, from_low: bool) -> tuple[IntArray, IntArray]:
+        """Pairs (question, arc): arcs of a level that start within an arc asked for.
 
-    def starting_within(
-        self, level: IntArray, low: FloatArray, span: FloatArray, *, from_low: bool
-    ) -> tuple[IntArray, IntArray]:
-        """Pairs (question, arc): arcs of a level whose low end lies within `span` after `low`.
-
-        low : radians, in [0, 2 pi)
-        span : radians, up to 2 pi
-        from_low : whether an arc that starts at `low` itself counts
+        from_low : whether an arc that starts where the one asked for does counts
         """
-        known = len(self._first_of_level) - 2
-        there = np.minimum(level, known)
-        offset = self._first_of_level[there]
-        count = (
-            np.where(level <= known, self._first_of_level[there + 1] - offset, 0)
-            if known >= 0
-            else 0 * level
+        high = asked.low + asked.span
+        again = np.flatnonzero(high >= _TURN)
+        level = asked.level * _LEVEL_APART
+        first = np.searchsorted(self._sorted_keys, asked._keys, "left" if from_low else "right")
+        last = np.searchsorted(self._sorted_keys, level + np.minimum(high, _PAST_TURN), "right")
+        around = level[again]
+        number = np.concatenate(
+            [last, np.searchsorted(self._sorted_keys, around + (high[again] - _TURN), "right")]
         )
-        first = np.searchsorted(
-            self._sorted_keys, level * _LEVEL_APART + low, "left" if from_low else "right"
-        )
-        high = low + span
-        again = high >= _TURN
-        last = np.searchsorted(
-            self._sorted_keys, level * _LEVEL_APART + np.where(again, high - _TURN, high), "right"
-        )
-        number = np.where(count > 0, last - first + count * again, 0)
-        question = np.repeat(np.arange(len(level)), number)
-        within = np.arange(len(question)) - np.repeat(
-            np.cumsum(number) - number - first + offset, number
-        )
-        size = count[question]
-        place = within - size * (within >= size)
-        return question, self.order[place + offset[question]]
+        first = np.concatenate([first, np.searchsorted(self._sorted_keys, around, "left")])
+        number -= first
+        question = np.concatenate([np.arange(len(high)), again]).repeat(number)
+        skipped = first - np.cumsum(number) + number
+        return question, self.order[np.arange(len(question)) + skipped.repeat(number)]
 
 
 def arcs_of(starts: FloatArray, stops: FloatArray, level: IntArray) -> tuple[Arcs, FloatArray]:
@@ -119,8 +102,8 @@ def reach_angle(radius: FloatArray, reach: FloatArray | float) -> FloatArray:
 
 def meeting(one: Arcs, other: Arcs) -> tuple[IntArray, IntArray]:
     """Pairs of arcs, one of each, that share an angle on a level; touching counts."""
-    first, second = other.starting_within(one.level, one.low, one.span, from_low=True)
-    third, fourth = one.starting_within(other.level, other.low, other.span, from_low=False)
+    first, second = other.starting_within(one, from_low=True)
+    third, fourth = one.starting_within(other, from_low=False)
     return np.concatenate([first, fourth]), np.concatenate([second, third])
 
 
@@ -128,7 +111,7 @@ def meeting(one: Arcs, other: Arcs) -> tuple[IntArray, IntArray]:
 class Outlines:
     """Segments of sections about a middle, with all that is asked of them.
 
-    starts, stops : (k, 2) mm, from the middle
+    ends : (4, k) mm, from the middle: x and y of the start, and of the stop, of each
     arcs : (k,) what each spans, seen from the middle
     turn : (k,) radians, from its start to its stop
     along, length : (k,) mm, along its loop to the start of each, and of the whole loop
@@ -137,8 +120,7 @@ class Outlines:
     windings : (k,) how often the loop runs round the middle, + as angles grow
     """
 
-    starts: FloatArray
-    stops: FloatArray
+    ends: FloatArray
     arcs: Arcs
     turn: FloatArray
     along: FloatArray
@@ -152,36 +134,71 @@ class Outlines:
         if chosen.dtype == np.bool_:
             chosen = np.flatnonzero(chosen)
         return Outlines(
-            self.starts[chosen],
-            self.stops[chosen],
+            self.ends.take(chosen, axis=1),
             self.arcs[chosen],
-            self.turn[chosen],
-            self.along[chosen],
-            self.length[chosen],
-            self.loop[chosen],
-            self.level[chosen],
-            self.is_void[chosen],
-            self.windings[chosen],
+            self.turn.take(chosen),
+            self.along.take(chosen),
+            self.length.take(chosen),
+            self.loop.take(chosen),
+            self.level.take(chosen),
+            self.is_void.take(chosen),
+            self.windings.take(chosen),
         )
+
+    @property
+    def starts(self) -> FloatArray:
+        """(k, 2) mm, from the middle."""
+        return self.ends[:2].T
+
+    @property
+    def stops(self) -> FloatArray:
+        """(k, 2) mm, from the middle."""
+        return self.ends[2:].T
 
     def __len__(self) -> int:
         return len(self.level)
 
     def radial_reach(self) -> tuple[FloatArray, FloatArray]:
         """(k,), (k,) mm, bounds of each segment's least and greatest distance from the middle."""
-        radii = [np.hypot(ends[:, 0], ends[:, 1]) for ends in (self.starts, self.stops)]
+        return self._radial_reach
+
+    @cached_property
+    def _radial_reach(self) -> tuple[FloatArray, FloatArray]:
+        radii = plane_lengths(*self.ends[:2]), plane_lengths(*self.ends[2:])
         low, high = np.minimum(*radii), np.maximum(*radii)
         return low * np.cos(np.minimum(self.arcs.span, np.pi / 2.0)), high
+
+    def reach_by_level(self, levels: int) -> tuple[FloatArray, FloatArray]:
+        """Each (levels or more,) mm, bounds of the least and greatest distance on each level.
+
+        Infinite and 0 where there is nothing.
+        """
+        levels = max(levels, int(self.level.max(initial=0)) + 1)
+        inner, outer = np.full(levels, math.inf), np.zeros(levels)
+        low, high = self.radial_reach()
+        np.minimum.at(inner, self.level, low)
+        np.maximum.at(outer, self.level, high)
+        return inner, outer
+
+    @cached_property
+    def lengths(self) -> FloatArray:
+        """(k,) mm, of each segment."""
+        return plane_lengths(*(self.ends[2:] - self.ends[:2]))
+
+    @cached_property
+    def inward(self) -> tuple[FloatArray, FloatArray]:
+        """(k,), (k,) x and y of unit normals, into the material."""
+        x, y = (self.ends[2:] - self.ends[:2]) / np.maximum(self.lengths, 1e-12)
+        return -y, x
 
 
 def outlines_of(sections: Sections, middle: FloatArray) -> Outlines:
     """All segments of sections, seen from a middle, by level and angle."""
-    starts, stops = sections.starts - middle, sections.stops - middle
-    arcs, turn = arcs_of(starts, stops, sections.level)
+    ends = np.vstack([(sections.starts - middle).T, (sections.stops - middle).T])
+    arcs, turn = arcs_of(ends[:2].T, ends[2:].T, sections.level)
     windings = np.bincount(sections.loop, turn, minlength=len(sections.loop_area)) / _TURN
     every = Outlines(
-        starts,
-        stops,
+        ends,
         arcs,
         turn,
         sections.along,

@@ -93,10 +93,7 @@ def _collides(body: Body, other: Outlines, turns: FloatArray) -> BoolArray:
 def _may_meet(body: Body, other: Outlines) -> BoolArray:
     """(n,) whether points lie as far from the middle as any of the other's material there."""
     levels = int(max(body.level.max(initial=0), other.level.max(initial=0))) + 1
-    inner, outer = np.full(levels, math.inf), np.zeros(levels)
-    low, high = other.radial_reach()
-    np.minimum.at(inner, other.level, low)
-    np.maximum.at(outer, other.level, high)
+    inner, outer = other.reach_by_level(levels)
     middle = windings_at(np.full((levels, 2), 1e-9), np.arange(levels), other) > 0
     inner[middle] = 0.0
     radius = np.hypot(*body.points.T)

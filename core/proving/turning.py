@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..values import BoolArray, FloatArray, IntArray
 from .arcs import Outlines, meeting, points_as_arcs
 
@@ -65,18 +66,21 @@ def _touching_turns(one: Outlines, other: Outlines, off: float) -> tuple[float, 
     sought = math.radians(PLAY_SOUGHT_DEG)
     arcs = points_as_arcs(points, level)
     which, segment = meeting(arcs.widened(sought), other.arcs)
-    radius = np.hypot(points[which, 0], points[which, 1]) + off
-    start, along = other.starts[segment], other.stops[segment] - other.starts[segment]
+    x, y = points.T
+    radius = plane_lengths(x, y).take(which) + off
+    ends = other.ends.take(segment, axis=1)
+    (x, y), (dx, dy) = ends[:2], ends[2:] - ends[:2]
     # |start + t along| = radius
-    square = np.maximum((along**2).sum(axis=1), 1e-30)
-    half = (start * along).sum(axis=1) / square
-    root = half**2 - ((start**2).sum(axis=1) - radius**2) / square
+    square = np.maximum(dx * dx + dy * dy, 1e-30)
+    half = (x * dx + y * dy) / square
+    root = half**2 - (x * x + y * y - radius**2) / square
     turns = []
     for sense in (-1.0, 1.0):
         share = -half + sense * np.sqrt(np.maximum(root, 0.0))
         met = (root >= 0.0) & (share >= 0.0) & (share <= 1.0)
-        at = start[met] + share[met, None] * along[met]
-        turn = np.arctan2(at[:, 1], at[:, 0]) - arcs.low[which[met]]
+        share = share[met]
+        turn = np.arctan2(y[met] + share * dy[met], x[met] + share * dx[met])
+        turn -= arcs.low[which[met]]
         turns.append(turn - 2.0 * np.pi * np.round(turn / (2.0 * np.pi)))
     every = np.concatenate(turns)
     every = every[np.abs(every) <= sought]
@@ -88,11 +92,7 @@ def _corners_within(one: Outlines, other: Outlines, off: float) -> tuple[FloatAr
     """One's corners that, moved out by `off`, lie among the other's radii on their level."""
     points = np.vstack([one.starts, one.stops])
     level = np.concatenate([one.level, one.level])
-    low, high = other.radial_reach()
-    levels = int(max(level.max(initial=0), other.level.max(initial=0))) + 1
-    inner, outer = np.full(levels, np.inf), np.zeros(levels)
-    np.minimum.at(inner, other.level, low)
-    np.maximum.at(outer, other.level, high)
-    radius = np.hypot(points[:, 0], points[:, 1]) + off
+    inner, outer = other.reach_by_level(int(level.max(initial=0)) + 1)
+    radius = plane_lengths(*points.T) + off
     within = (radius >= inner[level]) & (radius <= outer[level])
     return points[within], level[within]

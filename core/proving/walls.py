@@ -6,9 +6,10 @@ import math
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..values import BoolArray, FloatArray, IntArray
 from .arcs import Outlines, meeting
-from .nearness import to_segments
+from .nearness import Columns, to_segments
 
 _OPPOSITE = -0.5
 """Cosine between the normals of two surfaces under which a wall lies between them."""
@@ -80,11 +81,12 @@ def _about_the_middle(
 
 def _looks(outlines: Outlines) -> IntArray:
     """(k,) 1 for segments that look outward from the middle, -1 inward, 0 along, 2 for none."""
-    (x, y), (u, v) = (outlines.starts + outlines.stops).T, (outlines.stops - outlines.starts).T
-    length, square = np.hypot(u, v), y * u - x * v
-    limit = _STEEP * length * np.hypot(x, y)
-    looks: IntArray = (square < -limit).astype(np.int64) - (square > limit)
-    looks[length < _SHORTEST] = 2
+    x, y = outlines.ends[:2] + outlines.ends[2:]
+    n, m = outlines.inward
+    facing = n * x + m * y
+    limit = _STEEP * plane_lengths(x, y)
+    looks: IntArray = (facing < -limit).astype(np.int64) - (facing > limit)
+    looks[outlines.lengths < _SHORTEST] = 2
     return looks
 
 
@@ -115,15 +117,11 @@ def _are_near(
 
     Told along the first one's normal, than which no way between the two is shorter.
     """
-    along = made.stops - made.starts
-    length = np.maximum(np.hypot(along[:, 0], along[:, 1]), 1e-12)
-    x, y = -along[:, 1] / length, along[:, 0] / length
-    depths = made.starts[:, 0] * x + made.starts[:, 1] * y
-    x, y, depths = x[first], y[first], depths[first]
-    ends = [
-        x * points[:, 0][second] + y * points[:, 1][second] - depths
-        for points in (every.starts, every.stops)
-    ]
+    x, y = made.inward
+    depths = (made.ends[0] * x + made.ends[1] * y).take(first)
+    x, y = x.take(first), y.take(first)
+    far = every.ends.take(second, axis=1)
+    ends = x * far[0] + y * far[1] - depths, x * far[2] + y * far[3] - depths
     near: BoolArray = (np.minimum(*ends) <= bound) & (np.maximum(*ends) >= 0.0)
     return near
 
@@ -134,25 +132,34 @@ def _thinnest(one: Outlines, other: Outlines, first: IntArray, second: IntArray)
     The way leaves the one inward and meets the other from within, both within 60 degrees
     of square. A fold shorter than `_FOLD` all round, or no higher than thick, is no wall.
     """
-    n, m = _inward(one)[first], _inward(other)[second]
-    opposite = (n * m).sum(axis=1) < _OPPOSITE
-    first, second, n, m = first[opposite], second[opposite], n[opposite], m[opposite]
-    starts, stops = other.starts[second], other.stops[second]
-    to_stop = np.hypot(*(one.stops - one.starts).T)
+    opposite = _dot(_picked(one.inward, first), _picked(other.inward, second)) < _OPPOSITE
+    first, second = first[opposite], second[opposite]
+    n, m = _picked(one.inward, first), _picked(other.inward, second)
+    points, segments = one.ends.take(first, axis=1), other.ends.take(second, axis=1)
+    along, length = one.along.take(first), one.length.take(first)
+    other_along, same_loop = other.along.take(second), one.loop[first] == other.loop[second]
     thinnest = math.inf
-    for ends, on in ((one.starts, one.along), (one.stops, one.along + to_stop)):
-        points = ends[first]
-        x, y = to_segments(points, starts, stops)
-        distance = np.hypot(x, y)
-        leaves = x * n[:, 0] + y * n[:, 1] >= 0.5 * distance
-        arrives = x * m[:, 0] + y * m[:, 1] <= -0.5 * distance
-        met = np.hypot(points[:, 0] + x - starts[:, 0], points[:, 1] + y - starts[:, 1])
-        round_about = np.abs(on[first] - other.along[second] - met)
-        round_about = np.minimum(round_about, one.length[first] - round_about)
-        is_wall = round_about > np.maximum(_FOLD, 3.0 * distance)
-        apart = (one.loop[first] != other.loop[second]) | is_wall
-        thinnest = min(thinnest, float(distance[leaves & arrives & apart].min(initial=math.inf)))
+    for (x, y), on in ((points[:2], along), (points[2:], along + one.lengths.take(first))):
+        way = to_segments(x, y, segments)
+        distance = plane_lengths(*way)
+        leaves = _dot(way, n) >= 0.5 * distance
+        arrives = _dot(way, m) <= -0.5 * distance
+        met = plane_lengths(x + way[0] - segments[0], y + way[1] - segments[1])
+        round_about = np.abs(on - other_along - met)
+        round_about = np.minimum(round_about, length - round_about)
+        is_wall = ~same_loop | (round_about > np.maximum(_FOLD, 3.0 * distance))
+        walls = distance[leaves & arrives & is_wall]
+        thinnest = min(thinnest, float(walls.min(initial=math.inf)))
     return thinnest
+
+
+def _picked(columns: Columns, chosen: IntArray) -> Columns:
+    return columns[0].take(chosen), columns[1].take(chosen)
+
+
+def _dot(one: Columns, other: Columns) -> FloatArray:
+    product: FloatArray = one[0] * other[0] + one[1] * other[1]
+    return product
 
 
 def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[FloatArray, BoolArray]:
@@ -167,12 +174,7 @@ def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[Float
     angles, and whether there can be any
     """
     low, high = made.radial_reach()
-    nearest, farthest = every.radial_reach()
-    levels = int(max(made.level.max(), every.level.max())) + 1
-    inner, outer = np.full(levels, np.inf), np.zeros(levels)
-    np.minimum.at(inner, every.level, nearest)
-    np.maximum.at(outer, every.level, farthest)
-    inner, outer = inner[made.level], outer[made.level]
+    inner, outer = (reach[made.level] for reach in every.reach_by_level(int(made.level.max()) + 1))
     met = (inner <= high + bound) & (outer >= low - bound)
     angles = np.zeros(len(made))
     for radius in (low, high):
@@ -183,10 +185,3 @@ def _angles_within(made: Outlines, every: Outlines, bound: float) -> tuple[Float
             angles, np.arccos(np.clip((r**2 + q**2 - bound**2) / (2 * r * q), -1, 1))
         )
     return angles, met
-
-
-def _inward(outlines: Outlines) -> FloatArray:
-    """(k, 2) unit normals of segments, into the material."""
-    along = outlines.stops - outlines.starts
-    along = along / np.hypot(along[:, 0], along[:, 1])[:, None]
-    return np.column_stack([-along[:, 1], along[:, 0]])
