@@ -34,7 +34,6 @@ _SQUARE_COSINE = math.cos(math.radians(30.0))
 _DEEP = 20.0
 """A facet so many times as deep inside its circle as usual ones is a flat, whatever is beside."""
 
-_LEAST_SPREAD, _SPREAD_OVER_NOISE = 0.01, 6.0
 _LEAST_STEP = 0.15
 """Radii of two stretches that differ by less than this, mm, where one ends and the next
 begins: they meet in a bend somewhere, not in a step here."""
@@ -290,8 +289,7 @@ def _are_of_it(
     kept[wide[bulge > _DEEP * usual_bulge + tolerance]] = False
     wide = wide[kept[wide] & (bulge > usual_bulge + tolerance)]
     asked = kept & (some.high - some.low < _LOW_TRIANGLE * radii * some.width)
-    spread = max(_LEAST_SPREAD, _SPREAD_OVER_NOISE * surface.rms)
-    floors = _floors(columns, triangles, some.numbers[asked], view.excess, spread)
+    floors = _floors(columns, triangles, some.numbers[asked], view.excess, surface.level_spread)
     kept[np.isin(some.numbers, floors)] = False
     if len(wide):
         angles = np.arctan2(view.ways[1], view.ways[0])
@@ -368,24 +366,39 @@ def _are_steep(view: _View, low: FloatArray, high: FloatArray, chord: FloatArray
 
 
 def label_ends(
-    columns: list[FloatArray], triangles: IntArray, labels: IntArray, band: float
+    columns: list[FloatArray],
+    triangles: IntArray,
+    labels: IntArray,
+    band: float,
+    stretches: list[Stretch],
 ) -> tuple[float, float]:
     """Mark the flat ends in `labels`; their stations, else those of the farthest vertices.
 
-    An end is square to the axis, near the part's extreme, and level within the band.
+    An end is square to the axis, near the part's extreme, and level within the noise of the
+    surfaces found: domes and rounded rims are none, however near they come to its plane.
+
+    band : mm, the most that a corner of an end may lie off its plane
     """
     z = columns[2]
+    spread = min(max((one.surface.level_spread for one in stretches), default=band), band)
     stations = []
     rest = np.flatnonzero(labels == OTHER)
     others = triangles[rest]
     for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
         extreme = sign * float((sign * z).max())
-        near = rest[all_corners(np.abs(z - extreme) <= 2.0 * band, others)]
+        near = rest[all_corners(np.abs(z - extreme) <= 2.0 * spread, others)]
         cross, length, _ = triangle_shapes(columns, triangles[near])
-        near = near[sign * cross[2] > _SQUARE_COSINE * length]
-        plane = float(np.median(z[np.unique(triangles[near])])) if len(near) else extreme
-        level = near[all_corners(np.abs(z - plane) <= band, triangles[near])]
-        labels[level] = label
-        corners = np.unique(triangles[level])
-        stations.append(float(np.median(z[corners])) if len(corners) else extreme)
+        square = sign * cross[2] > _SQUARE_COSINE * length
+        near, heights = near[square], z[triangles[near[square]]]
+        plane = _middle_height(heights, length[square]) if len(near) else extreme
+        labels[near[(np.abs(heights - plane) <= spread).all(axis=1)]] = label
+        stations.append(plane)
     return stations[0], stations[1]
+
+
+def _middle_height(heights: FloatArray, areas: FloatArray) -> float:
+    """Of triangles with these heights of their corners, the one with as much area on each side."""
+    middles = heights.mean(axis=1)
+    order = np.argsort(middles)
+    growing = np.cumsum(areas[order])
+    return float(middles[order][np.searchsorted(growing, growing[-1] / 2.0)])

@@ -110,7 +110,7 @@ def targets_of(survey: Survey, settings: Settings) -> tuple[Target, ...]:
 
 
 def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> Regions:
-    """Every triangle's region; level rings at ends and steps found among what has no label."""
+    """Every triangle's region; level rings at steps found among what has no label."""
     stride = _stride(survey)
     ids = _by_kind(survey, stride)
     flats = [
@@ -120,10 +120,8 @@ def regions_of(survey: Survey, targets: tuple[Target, ...], max_move: float) -> 
     for chosen, station, facing in _level_rings(
         survey, np.flatnonzero(ids == OTHER * stride), targets, max_move
     ):
-        flat = Flat(_KINDS * stride + len(flats), OTHER, station, facing)
-        at_end = [end for end in flats[:2] if abs(station - end.station) <= max_move]
-        ids[chosen] = at_end[0].region if at_end else flat.region
-        flats += [] if at_end else [flat]
+        flats.append(Flat(_KINDS * stride + len(flats), OTHER, station, facing))
+        ids[chosen] = flats[-1].region
     walls = [
         DrilledWall(HOLE * stride + number, number, hole.wall)
         for number, hole in enumerate(survey.side_holes)
@@ -156,31 +154,29 @@ def _level_rings(
 
     other : numbers of the triangles of no known surface
     """
-    if not len(other):
+    if not len(other) or not targets:
         return
     heights = np.ascontiguousarray(survey.mesh.vertices[:, 2])
     corners = heights[survey.mesh.triangles[other]]
     low, high = corners.min(axis=1), corners.max(axis=1)
-    for station, facings in _levels(survey, targets, band):
+    level = high - low <= max(target.surface.level_spread for target in targets)
+    other, low, high = other[level], low[level], high[level]
+    for station in _levels(survey, targets, band):
         near = other[(low >= station - band) & (high <= station + band)]
         cosines = _level_cosines(survey, near)
-        for facing in facings:
+        for facing in (-1, 1):
             chosen = near[facing * cosines > _LEVEL_COSINE]
             if len(chosen):
                 yield chosen, float(np.median(heights[survey.mesh.triangles[chosen]])), facing
 
 
-def _levels(
-    survey: Survey, targets: tuple[Target, ...], band: float
-) -> Iterator[tuple[float, tuple[int, ...]]]:
-    """Stations at which level rings may lie, and which way those face."""
-    yield 0.0, (-1,)
-    yield survey.length, (1,)
+def _levels(survey: Survey, targets: tuple[Target, ...], band: float) -> Iterator[float]:
+    """Stations at which level rings may lie."""
     last = band
     for end in sorted(e for t in targets for e in (t.surface.start, t.surface.stop)):
         if last + 2.0 * band < end < survey.length - 3.0 * band:
             last = end
-            yield end, (-1, 1)
+            yield end
 
 
 def _level_cosines(survey: Survey, chosen: IntArray) -> FloatArray:

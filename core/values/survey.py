@@ -11,6 +11,8 @@ import numpy as np
 from .arrays import FloatArray, Frame, IntArray, Mesh, read_only
 from .settings import Settings
 
+_LEAST_SPREAD, _SPREAD_OVER_NOISE = 0.01, 6.0
+
 
 @dataclass(frozen=True, slots=True)
 class RoundSurface:
@@ -45,6 +47,11 @@ class RoundSurface:
         """Radii, mm, at many stations."""
         radii: FloatArray = self.radius_at_zero + self.slope * stations
         return radii
+
+    @property
+    def level_spread(self) -> float:
+        """How far apart, mm, the corners of a level triangle beside it may lie, by its noise."""
+        return max(_LEAST_SPREAD, _SPREAD_OVER_NOISE * self.rms)
 
     @property
     def held_about_axis(self) -> RoundSurface:

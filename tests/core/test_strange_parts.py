@@ -8,8 +8,9 @@ import manifold3d
 import numpy as np
 import pytest
 from borewright.core.values import Outcome, Settings
-from manifold3d import Manifold
+from manifold3d import CrossSection, JoinType, Manifold
 
+from tests.bored import as_solid, in_place
 from tests.jobs import split_surveyed
 from tests.loose_parts import mesh_of
 
@@ -96,3 +97,34 @@ def test_a_branch_that_leans_from_a_straight_bore_does_not_bend_it() -> None:
     low, high = 150.0 - 12.0 / math.sin(math.radians(40.0)), 150.0
     for joint in outcome.plan.joints:
         assert not low < joint.station < high + 8.0 / math.sin(math.radians(40.0))
+
+
+def rounded_tube() -> Manifold:
+    """Edges of both ends rounded by 2 mm: 1 mm of the wall's 5 is flat."""
+    wall = CrossSection.square((5.0, 330.0)).translate((7.0, 0.0))
+    rounded = [-2.0, 2.0]
+    for reach in rounded:
+        wall = wall.offset(reach, JoinType.Round, circular_segments=64)
+    return wall.revolve(96)
+
+
+def elbow() -> Manifold:
+    """A pipe that turns off square at its high end: what is highest is round and lies down."""
+
+    def bent(diameter: float, beyond: float) -> Manifold:
+        upright = column(diameter, -beyond, 250.0)
+        lying = column(diameter, 0.0, 150.0 + beyond).rotate((0.0, 90.0, 0.0))
+        ball = Manifold.sphere(diameter / 2.0, 64)
+        return upright + (lying + ball).translate((0.0, 0.0, 250.0))
+
+    return bent(24.0, 0.0) - bent(16.0, 1.0)
+
+
+@pytest.mark.parametrize(("part", "length"), [(rounded_tube(), 330.0), (elbow(), 262.0)])
+def test_what_is_round_at_an_end_is_not_made_flat(part: Manifold, length: float) -> None:
+    """What lies within 0.01 mm of a flat end counts as of it: 83 mm2 of the rounded tube's."""
+    outcome = split(part)
+    assert outcome.survey.length == pytest.approx(length, abs=1e-4)
+    top = as_solid(in_place(outcome.pieces[-1])).split_by_plane((0.0, 0.0, 1.0), length - 0.15)[0]
+    due = part.split_by_plane((0.0, 0.0, 1.0), length - 0.15)[0]
+    assert (top - due).volume() + (due - top).volume() < 0.01 * 83.0  # they were 2.9 and 12.2
