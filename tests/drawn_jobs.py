@@ -14,6 +14,8 @@ import trimesh
 from borewright.core.recording.job_record import JobRecord
 from borewright.core.values import Mesh, Settings
 
+from tests.built_joint import as_mesh as built_mesh
+from tests.grouped import a_part, twin_section
 from tests.parts import Block, Hole, Part, Ring, tube
 from tests.recorded import recorded_job
 
@@ -34,6 +36,11 @@ def as_mesh_of(solid: trimesh.Trimesh) -> Mesh:
 
 def solid_round(diameter: float, length: float) -> Mesh:
     return as_mesh_of(trimesh.creation.cylinder(radius=diameter / 2.0, height=length, sections=90))
+
+
+def two_tubes() -> Mesh:
+    """Two tubes, 200 long, with a neck between them: a ring tenon goes around each bore."""
+    return built_mesh(a_part(twin_section((5.5, 5.5), 20.0, 3.5, "neck")).solid)
 
 
 @cache
@@ -63,6 +70,7 @@ def own_parts() -> Mapping[str, Mesh]:
     solids = {
         "bar": solid_round(38.0, 420.0),
         "pins": solid_round(80.0, 300.0),
+        "rings": two_tubes(),
         "block": as_mesh_of(trimesh.creation.box((80.0, 30.0, 40.0))),
         ODD: as_mesh_of(trimesh.creation.annulus(50.0, 85.0, 20.0)),
     }
@@ -84,6 +92,7 @@ SETTINGS = {
     ODD: Settings((180.0, 180.0, 180.0)),
     "bar": Settings((200.0, 200.0, 160.0)),
     "pins": Settings((160.0, 160.0, 170.0)),
+    "rings": Settings((160.0, 160.0, 120.0)),
 }
 
 

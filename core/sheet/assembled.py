@@ -10,6 +10,7 @@ import numpy as np
 from ..recording.job_record import PartRecord
 from ..values import FloatArray, Mesh, Outcome, PassedOn, Piece, SideHole, Survey
 from .cross_sections import Loops, Plane, placed_mesh, section_along
+from .cut_faces import Hatching, hatchings_of
 
 _SHOWN = 0.2
 """Share of its width that a hole's middle may lie off a plane that shows it."""
@@ -36,6 +37,11 @@ class AssembledPart:
     survey: Survey | None
     plane: Plane
     sections: tuple[Loops, ...]
+
+    @property
+    def hatchings(self) -> tuple[Hatching, ...]:
+        """One a piece."""
+        return hatchings_of(self.pieces)
 
     @property
     def extent(self) -> tuple[FloatArray, FloatArray]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import cycle
 
 import numpy as np
 
-from ..values import FloatArray
+from ..values import FloatArray, Piece
 from .cross_sections import Loops, Window, clipped, enclosed_area, hatch_lines, sides_of
 from .svg import Line, Pen, Point
 
@@ -15,6 +16,9 @@ _HATCH, _THIN_HATCH = 1.6, 0.9
 """Between lines of hatching, mm; where what is cut is thinner than 2 mm on paper."""
 
 _THIN = 2.0
+
+_WIDER = 1.7
+"""By which the hatching of collars and sleeves is wider than that of what they hold."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +38,32 @@ class Placing:
         return moved
 
 
+@dataclass(frozen=True, slots=True)
+class Hatching:
+    """How a piece is hatched in all its sections, at 45 degrees.
+
+    lean : 1 for lines that rise to the right, -1 for lines that fall
+    spread : lines are so many times farther apart than is usual
+    """
+
+    lean: float
+    spread: float = 1.0
+
+
+def hatchings_of(pieces: Sequence[Piece]) -> tuple[Hatching, ...]:
+    """Of each piece: neighbours lean the other way; a ring over two of them is hatched wider."""
+    leans = cycle((-1.0, 1.0))
+    return tuple(
+        Hatching(next(leans)) if piece.role == "piece" else Hatching(1.0, _WIDER)
+        for piece in pieces
+    )
+
+
 def draw_cut_face(
     pen: Pen,
     placing: Placing,
     loops: Loops,
-    number: int,
+    hatching: Hatching,
     *,
     mark: str = "",
     line: Line = "outline",
@@ -48,13 +73,12 @@ def draw_cut_face(
 
     Parameters
     ----------
-    number : odd and even ones are hatched crosswise
     mark : says in the file what they are of
     window : nothing outside of it is drawn, in mm of the part
     """
     drawn = [placing.all_at(loop) for loop in loops]
-    spacing = _THIN_HATCH if _is_thin(drawn) else _HATCH
-    hatched = hatch_lines(drawn, spacing, 1.0 if number % 2 else -1.0)
+    spacing = hatching.spread * (_THIN_HATCH if _is_thin(drawn) else _HATCH)
+    hatched = hatch_lines(drawn, spacing, hatching.lean)
     if window is None:
         pen.segments("hatch", hatched)
         pen.outlines(line, drawn, mark)

@@ -29,7 +29,6 @@ from .character_widths import ASCENT, DESCENT, shortened, text_width
 from .cross_sections import Loops, Plane, section_across
 from .cut_faces import Placing, draw_cut_face
 from .dimensions import (
-    ARROW_LENGTH,
     BEYOND,
     GAP,
     LINE_ROW,
@@ -44,6 +43,7 @@ from .dimensions import (
 )
 from .lettering import BALLOON, HALF_CAPITAL, PAPER, draw_balloon
 from .part_notes import StationNote, few_enough, station_notes, told_angle
+from .plane_marks import mark_upright_plane
 from .scales import SCALES, Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point
 
@@ -147,8 +147,9 @@ def _paper(whole: AssembledPart, scale: Scale) -> _Paper:
 
 def _draw_section(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
     """Every piece's cut faces, hatched, neighbours the other way; edges and holes beyond."""
-    for number, (piece, loops) in enumerate(zip(whole.pieces, whole.sections, strict=True)):
-        draw_cut_face(pen, paper.placing, loops, number, mark=piece.name)
+    drawn = zip(whole.pieces, whole.sections, whole.hatchings, strict=True)
+    for piece, loops, hatching in drawn:
+        draw_cut_face(pen, paper.placing, loops, hatching, mark=piece.name)
     if whole.survey is None:
         return
     for bore in whole.survey.bores:
@@ -404,8 +405,8 @@ def _draw_view(pen: Pen, paper: _Paper, whole: AssembledPart, corner: Point) -> 
     scale = fitting_scale((2.0 * reach, 2.0 * reach), _VIEW_ROOM)
     factor = min(scale.factor, paper.factor)
     middle = corner[0] + reach * factor + 6.0, corner[1] + reach * factor + 6.0
-    draw_cut_face(pen, Placing(factor, middle), loops, 0)
-    _draw_plane(pen, whole.plane, factor, middle, reach * factor)
+    draw_cut_face(pen, Placing(factor, middle), loops, whole.hatchings[0])
+    mark_upright_plane(pen, "A", whole.plane, factor, middle, reach * factor)
     if factor < paper.factor:
         under = middle[0], middle[1] + reach * factor + 6.0 + 2.0 * TEXT_SIZE
         pen.text(scale.told, under, "middle")
@@ -419,22 +420,6 @@ def _telling_station(whole: AssembledPart) -> float:
     shown = [h.station for h in survey.side_holes if is_shown(survey, h, whole.plane)]
     low = [station for station in shown if station < top]
     return low[0] if low else top / 2.0
-
-
-def _draw_plane(pen: Pen, plane: Plane, factor: float, middle: Point, reach: float) -> None:
-    """The plane's line, its ends wide, with arrows the way it is looked at, and letters."""
-    cosine, sine = math.cos(plane.angle), math.sin(plane.angle)
-    along, behind = np.array([cosine, -sine]), np.array([-sine, -cosine])
-    nearest = np.array(middle) + plane.offset * factor * behind
-    ends = [nearest - along * (reach + 3.0), nearest + along * (reach + 3.0)]
-    pen.segments("axis", np.array([ends]))
-    for end, outward in zip(ends, (-along, along), strict=True):
-        pen.segments("outline", np.array([[end - 1.5 * outward, end + outward]]))
-        tail = end - behind * (ARROW_LENGTH + 1.5)
-        pen.segments("narrow", np.array([[tail, end]]))
-        arrow(pen, (float(end[0]), float(end[1])), (float(behind[0]), float(behind[1])))
-        x, y = (end + 3.2 * outward).tolist()
-        pen.text("A", (x, y + HALF_CAPITAL), "middle")
 
 
 # --- what stands under it ---------------------------------------------------------------

@@ -49,21 +49,38 @@ def telling_plane(joint: Joint) -> Plane:
     if joint.collar is not None:
         middle = mating_surface(joint.collar).offset
         angle = clear_angle(list(joint.key_angles))
-    elif joint.kind == "pins" or len(joint.tenon.centres) > 1 or len(joint.tenons) > 1:
-        middle, angle = joint.tenon.centres[0], _angle_to_others(joint)
+    elif joint.kind == "pins":
+        middle, angle = joint.tenon.centres[0], joint.key_angles[0]
+    elif len(joint.bores) > 1:
+        return _through_two_bores(joint)
     else:
         middle = joint.tenon.centres[0]
         angle = clear_angle([*joint.key_angles, *(mark.angle for mark in joint.tenon.marks)])
     return Plane(angle, Plane(angle).beyond(*middle))
 
 
-def _angle_to_others(joint: Joint) -> float:
-    """From the other bore to the first tenon's own; of a pin, from the pins' middle to it."""
-    if joint.kind == "pins":
-        return joint.key_angles[0]
-    others = [centre for tenon in joint.tenons for centre in tenon.centres]
-    (x, y), (other_x, other_y) = others[0], others[1]
-    return math.atan2(y - other_y, x - other_x)
+def _through_two_bores(joint: Joint) -> Plane:
+    """Through both bores, with that tenon to the right whose outer end is farther from a key."""
+    (x, y), (other_x, other_y) = (centre for tenon in joint.tenons for centre in tenon.centres)
+    angle = math.atan2(y - other_y, x - other_x)
+    planes = [Plane(a, Plane(a).beyond(x, y)) for a in (angle, angle + math.pi)]
+    return max(planes, key=lambda plane: _away_from_keys(shown_tenon(joint, plane), plane.angle))
+
+
+def _away_from_keys(tenon: Tenon, angle: float) -> float:
+    """How far an angle is from the nearest key of a tenon, radians."""
+    apart = (abs(math.remainder(key.angle - angle, 2.0 * math.pi)) for key in tenon.keys)
+    return round(min(apart, default=math.pi), 6)
+
+
+def shown_tenon(joint: Joint, plane: Plane) -> Tenon:
+    """The tenon farthest to the right in a plane: notes and the gap are of this one."""
+    return max(joint.tenons, key=lambda tenon: _rightmost(tenon, plane))
+
+
+def _rightmost(tenon: Tenon, plane: Plane) -> float:
+    """Where the middle of its right end lies, mm across."""
+    return max(plane.across(*centre) for centre in tenon.centres)
 
 
 def shown_gap(joint: Joint, plane: Plane) -> Gap:
@@ -73,32 +90,34 @@ def shown_gap(joint: Joint, plane: Plane) -> Gap:
         part = mating_surface(joint.collar).radius_at(joint.station)
         ring = mating_radius(joint.collar, joint.station)
         return Gap(middle + min(part, ring), middle + max(part, ring))
-    tenon = joint.tenon
-    middle = plane.across(*tenon.centres[0])
+    tenon = shown_tenon(joint, plane)
+    middle = _rightmost(tenon, plane)
     return Gap(middle + tenon.tenon_radius, middle + tenon.socket_radius)
 
 
 def notes_of(joint: Joint, plane: Plane, survey: Survey) -> list[PlaceNote]:
-    """Diameters and gaps of a joint, of its first tenon, each at its place to the right."""
+    """Diameters and gaps of a joint, of the tenon shown, each at its place to the right."""
     if joint.collar is not None:
         return _collar_notes(joint, joint.collar, plane)
     word = "pin" if joint.kind == "pins" else "tenon"
-    return [*_tenon_notes(joint.tenon, plane, word), *_bore_notes(joint, plane, survey)]
+    tenon = shown_tenon(joint, plane)
+    return [*_tenon_notes(tenon, plane, word), *_bore_notes(joint, plane, survey)]
 
 
-def told_others(joint: Joint) -> list[str]:
+def told_others(joint: Joint, plane: Plane) -> list[str]:
     """Sentences on tenons that the section's notes leave out; pins are told in the view across."""
     if joint.kind == "pins":
         return []
     return [
         f"other tenon Ø{told_length(2.0 * tenon.tenon_radius)}, "
         f"its socket Ø{told_length(2.0 * tenon.socket_radius)}"
-        for tenon in joint.tenons[1:]
+        for tenon in joint.tenons
+        if tenon is not shown_tenon(joint, plane)
     ]
 
 
 def _tenon_notes(tenon: Tenon, plane: Plane, word: str) -> list[PlaceNote]:
-    middle, height = plane.across(*tenon.centres[0]), tenon.parallel_length
+    middle, height = _rightmost(tenon, plane), tenon.parallel_length
     land = tenon.bore_radius_at_tip + tenon.land / 2.0
     sizes = [
         (tenon.tenon_radius, 0.7 * height, f"{word} Ø{told_length(2.0 * tenon.tenon_radius)}"),
@@ -106,7 +125,7 @@ def _tenon_notes(tenon: Tenon, plane: Plane, word: str) -> list[PlaceNote]:
         (
             land,
             tenon.tip - tenon.station + AXIAL_GAP / 2.0,
-            f"gap over the tip {told_length(AXIAL_GAP)}",
+            f"tip gap {told_length(AXIAL_GAP)}",
         ),
     ]
     groove = tenon.groove
@@ -119,13 +138,15 @@ def _tenon_notes(tenon: Tenon, plane: Plane, word: str) -> list[PlaceNote]:
 
 def _bore_notes(joint: Joint, plane: Plane, survey: Survey) -> list[PlaceNote]:
     station = joint.station - 2.0
+    bores = [survey.bores[number] for number in joint.bores]
+    shown = sorted(bores, key=lambda bore: plane.across(*bore.offset))[-1:]
     return [
         PlaceNote(
             plane.across(*bore.offset) + bore.radius_at(station),
             station,
             f"bore Ø{told_length(2.0 * bore.radius_at(station))}",
         )
-        for bore in (survey.bores[number] for number in joint.bores[:1])
+        for bore in shown
         if bore.start <= station <= bore.stop
     ]
 
@@ -149,43 +170,55 @@ def _collar_notes(joint: Joint, collar: Collar, plane: Plane) -> list[PlaceNote]
     ]
 
 
-def key_notes(joint: Joint) -> list[tuple[float, float, str]]:
-    """(x, y, words) of each key, lug or pin, mm in the part frame."""
+@dataclass(frozen=True, slots=True)
+class KeyPlace:
+    """Where a key, lug or pin is: mm in the part frame, and the angle it is told by."""
+
+    x: float
+    y: float
+    angle: float
+
+
+def key_places(joint: Joint) -> list[KeyPlace]:
+    """Of each key, lug or pin, the first one first."""
     if joint.kind == "pins":
-        return [
-            (
-                *tenon.centres[0],
-                f"pin Ø{told_length(2.0 * tenon.tenon_radius)}, {told_angle(angle)}",
-            )
-            for tenon, angle in zip(joint.tenons, joint.key_angles, strict=True)
-        ]
+        middles = (tenon.centres[0] for tenon in joint.tenons)
+        pairs = zip(middles, joint.key_angles, strict=True)
+        return [KeyPlace(*middle, angle) for middle, angle in pairs]
     if joint.collar is not None:
-        collar = joint.collar
-        (x, y), radius = mating_surface(collar).offset, mating_radius(collar, joint.station)
+        (x, y), radius = (
+            mating_surface(joint.collar).offset,
+            mating_radius(joint.collar, joint.station),
+        )
         return [
-            (
-                x + radius * math.cos(lug.angle),
-                y + radius * math.sin(lug.angle),
-                f"lug {number}, {told_angle(lug.angle)}",
-            )
-            for number, lug in enumerate(collar.lugs, 1)
+            KeyPlace(x + radius * math.cos(a), y + radius * math.sin(a), a)
+            for a in joint.key_angles
         ]
-    places = [place for tenon in joint.tenons for place in _rib_places(tenon)]
-    return [
-        (x, y, f"key {number}, {told_angle(angle)}")
-        for number, (angle, x, y) in enumerate(places, 1)
-    ]
+    return [place for tenon in joint.tenons for place in _rib_places(tenon)]
 
 
-def _rib_places(tenon: Tenon) -> list[tuple[float, float, float]]:
-    """(angle, x, y) of the middle of each rib, on the tenon's outline."""
+def told_keys(joint: Joint) -> str:
+    """Each key, lug or pin by its number, with its angle; of pins the diameters, too."""
+    word = "pin" if joint.kind == "pins" else "key" if joint.collar is None else "lug"
+    sizes = [""] * len(joint.key_angles)
+    if joint.kind == "pins":
+        sizes = [f"Ø{told_length(2.0 * tenon.tenon_radius)} " for tenon in joint.tenons]
+    told = (
+        f"{word} {number} {size}at {told_angle(angle)}"
+        for number, (size, angle) in enumerate(zip(sizes, joint.key_angles, strict=True), 1)
+    )
+    return ", ".join(told)
+
+
+def _rib_places(tenon: Tenon) -> list[KeyPlace]:
+    """The middle of each rib, on the tenon's outline."""
     discs = np.array(tenon.centres), tenon.tenon_radius + np.array(tenon.swells)
     lengths = [outline_place(*discs, 0.0, key.angle) for key in tenon.keys]
     if not lengths:
         return []
     points, _ = outline_points(*discs, tenon.relief, np.array(lengths))
     angles = [key.angle for key in tenon.keys]
-    return [(angle, x, y) for angle, (x, y) in zip(angles, points.tolist(), strict=True)]
+    return [KeyPlace(x, y, angle) for angle, (x, y) in zip(angles, points.tolist(), strict=True)]
 
 
 def level_of_keys(joint: Joint) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from .dimensions import ROW, arrow, spread
 from .svg import TEXT_SIZE, Pen, Point, TextBox
@@ -24,10 +25,14 @@ _LEADER = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """Words that tell something about a place on paper."""
+    """Words that tell something about a place on paper.
+
+    end : of the leader: on an outline an arrow, within one a dot, on another line none (ISO 128-2)
+    """
 
     place: Point
     text: str
+    end: Literal["arrow", "dot", "none"] = "arrow"
 
 
 def draw_notes(pen: Pen, notes: Sequence[Note], edge: float, side: float) -> None:
@@ -45,7 +50,10 @@ def draw_notes(pen: Pen, notes: Sequence[Note], edge: float, side: float) -> Non
         pen.line("narrow", bend, note.place)
         apart = max(math.dist(bend, note.place), 1e-6)
         toward = (note.place[0] - bend[0]) / apart, (note.place[1] - bend[1]) / apart
-        arrow(pen, note.place, toward)
+        if note.end == "arrow":
+            arrow(pen, note.place, toward)
+        elif note.end == "dot":
+            pen.circle("dot", note.place, 0.5)
         text = bend[0] + side * 0.8, y + HALF_CAPITAL
         pen.text(note.text, text, "start" if side > 0.0 else "end")
 

@@ -80,7 +80,7 @@ dd { font-variant-numeric: tabular-nums; }
   h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
   section:first-of-type > h2 { margin-top: 0; }
   h3, h4 { font-size: 11pt; }
-  figure, .block { max-width: 100%; margin: 0 4mm 2mm 0; break-inside: avoid; }
+  figure, .block { max-width: 100%; margin: 0 2mm 2mm 0; break-inside: avoid; }
   .soft, figcaption, table { font-size: 9pt; }
   .caution { font-size: 10pt; }
   .source { font-size: 8pt; }
