@@ -250,10 +250,11 @@ def _remarks(search: Search, joints: tuple[Joint, ...]) -> tuple[str, ...]:
     remarks += _beyond_remarks(survey, settings)
     remarks += _sleeve_remarks(joints)
     remarks += seal_remarks(survey, settings, joints)
-    if search.height > height:
+    beyond = f"{search.height - height:.4f}"
+    if float(beyond) > 0.0:
         remarks.append(
-            f"Pieces pass the envelope's height of {height:.2f} mm by up to "
-            f"{search.height - height:.4f} mm, within the {FIT_SLACK:.3f} mm allowed for round-off."
+            f"Pieces pass the envelope's height of {height:.2f} mm by up to {beyond} mm, within "
+            f"the {FIT_SLACK:.3f} mm allowed for round-off."
         )
     return tuple(remarks)
 

@@ -144,6 +144,9 @@ def test_slack_is_shared_by_both_pieces(excess: float) -> None:
     above = 352.0 + 2.0 * excess - plan.cuts[0].station
     assert max(below, above) <= 180.0 + FIT_SLACK
     assert below == pytest.approx(above, abs=2e-6)
+    told = [remark for remark in plan.remarks if "by up to" in remark]
+    assert len(told) == (excess > 1e-4)  # what would read as 0.0000 mm is not worth a word
+    assert all(f"by up to {excess:.4f} mm" in remark for remark in told)
 
 
 def test_more_than_the_slack_takes_another_piece() -> None:
