@@ -18,15 +18,11 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
 from ...core.showing.drawing import Tone
-from ...core.showing.drawn_part import widest_radius
-from ...core.stages import KnownPart
-from ...core.values import Outcome
 from ..overlay.strokes import SHADER
 from ..overlay.theme import tone_colour
 from ..overlay.words import draw_words, said_there, set_text_size
 from ..properties.panel_settings import job_properties
 from ..surveys.cut_lists import PartInScene
-from ..surveys.found import Found, FoundPart
 from ..words.told import told
 from .axis_in_scene import AxisInScene, axis_in_scene, looking
 from .cut_drag import BOREWRIGHT_OT_move_cut, Drag, current_drag, is_dragging
@@ -151,37 +147,16 @@ class BOREWRIGHT_GGT_cuts(bpy.types.GizmoGroup):
 
 
 def _handles(on: PartInScene, drag: Drag | None) -> Iterator[_Handle]:
-    found, radii = on.found, _radii(on.found)
+    found = on.found
     scale = found.source.scale_to_mm
     for index, cut in enumerate(on.part.cuts):
-        known = found.parts[cut.part].known if cut.part < len(found.parts) else None
-        if isinstance(known, KnownPart):
-            axis = axis_in_scene(known.exact.frame, scale)
-            radius = radii[cut.part] / scale
+        view = found.parts[cut.part].view if cut.part < len(found.parts) else None
+        if view is not None:
+            axis = axis_in_scene(view.known.exact.frame, scale)
             dragged = drag is not None and drag.index == index
             station = drag.station if drag is not None and dragged else cut.station
-            yield _Handle(index, cut.insisted or dragged, axis, axis.point(station), radius)
-
-
-_kept_radii: dict[int, tuple[float, ...]] = {}
-"""Of what was drawn last, by its version."""
-
-
-def _radii(found: Found) -> tuple[float, ...]:
-    """The greatest radius of each body, mm, as it is drawn; 0 of one without an axis."""
-    if found.version not in _kept_radii:
-        _kept_radii.clear()
-        _kept_radii[found.version] = tuple(radius_of(part) for part in found.parts)
-    return _kept_radii[found.version]
-
-
-def radius_of(part: FoundPart) -> float:
-    """How far from the axis, mm, a body and what is drawn of its joints reach."""
-    if not isinstance(part.known, KnownPart):
-        return 0.0
-    planned = part.planned
-    joints = planned.plan.joints if isinstance(planned, Outcome) else ()
-    return widest_radius(part.known, joints)
+            seam, radius = axis.point(station), view.radius / scale
+            yield _Handle(index, cut.insisted or dragged, axis, seam, radius)
 
 
 def _place(
@@ -270,4 +245,3 @@ def unregister() -> None:
     for handler in _drawn:
         bpy.types.SpaceView3D.draw_handler_remove(handler, "WINDOW")
     _drawn.clear()
-    _kept_radii.clear()

@@ -13,7 +13,7 @@ from ..pieces.built_job import BuiltJob, built_job
 from ..surveys import watching
 from ..surveys.found import Found, build_found, found_of, look_again, note_change
 from ..surveys.sources import chosen_sources, poll_surveyed, source_by_uid
-from ..surveys.surveying import Wanted, want
+from ..surveys.surveying import Wanted, as_kept, keep_planned, want
 from ..words.told import told
 from ..work.modal_work import ModalWork, TakenOver
 from ..work.worker import Progress
@@ -97,20 +97,22 @@ def _unfit(context: bpy.types.Context, one: _Built) -> str | None:
     source = source_by_uid(one.wanted.session_uid)
     if source is None:
         return told("{name} was deleted meanwhile; no pieces were made", name=one.wanted.name)
-    one.known.suspect |= watching.changed(one.wanted.session_uid)
-    look_again(context, source, one.known)
-    if one.known.stale:
+    kept = as_kept(source, one.known)
+    kept.suspect |= watching.changed(one.wanted.session_uid)
+    look_again(context, source, kept)
+    if kept.stale:
         return told("{name} was changed meanwhile; build its pieces again", name=source.name)
     return None
 
 
 def _show(context: bpy.types.Context, one: _Built) -> None:
-    source = one.wanted.keep(one.known)
+    source = source_by_uid(one.wanted.session_uid)
     assert source is not None
     assert not isinstance(one.built, CoreError)
+    kept = keep_planned(source, one.known)
     piece_objects.show(context, source, one.built)
-    one.known.built = one.built.outcomes
-    note_change(one.known)
+    kept.built = one.built.outcomes
+    note_change(kept)
 
 
 def _told(result: tuple[_Built, ...]) -> str:

@@ -2,26 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import bpy
 
-from ...core.errors import CoreError
-from ..properties.panel_settings import part_properties, scene_of
-from ..surveys import found
-from ..surveys.cut_lists import PartInScene, plan_again, show_cuts
-from ..surveys.found import Found
-from ..surveys.replanning import is_current
-from ..surveys.sources import poll_surveyed, shown_source
-from ..surveys.surveying import ask, survey_and_plan
+from ..properties.panel_settings import part_properties
+from ..surveys import watching
+from ..surveys.found import Found, look_again
+from ..surveys.sources import poll_surveyed, shown_source, source_by_uid
+from ..surveys.surveying import Wanted, keep_planned, want
 from ..words.panel_words import panel_words
 from ..words.told import told
+from ..work.modal_work import ModalWork, TakenOver
+from ..work.worker import Progress
 
-if TYPE_CHECKING:
-    from bpy.stub_internal.rna_enums import OperatorReturnItems
 
-
-class BOREWRIGHT_OT_plan(bpy.types.Operator):
+class BOREWRIGHT_OT_plan(ModalWork[Wanted, Found], bpy.types.Operator):
     """Choose cuts anew with the present settings; cuts that are insisted on stay"""
 
     bl_idname = "borewright.plan"
@@ -33,37 +27,28 @@ class BOREWRIGHT_OT_plan(bpy.types.Operator):
         """Of a part that was surveyed."""
         return poll_surveyed(cls, context, editing=True)
 
-    def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
-        """At once: a plan takes less than a tenth of a second, unless it needs a survey."""
+    def snapshot(self, context: bpy.types.Context) -> Wanted:
+        """The active object's plan, or its mesh where it has to be surveyed again."""
         source = shown_source(context)
         assert source is not None  # poll has seen it
-        try:
-            planned = _planned(context, source)
-        except CoreError as problem:
-            self.report({"ERROR"}, panel_words(str(problem)))
-            return {"CANCELLED"}
-        problems = [part.problem for part in planned.parts if part.problem is not None]
+        watching.watch([source.session_uid])
+        return want(context, source)
+
+    def compute(self, snapshot: Wanted, progress: Progress) -> Found:
+        """The plan with these settings."""
+        return snapshot.found(progress)
+
+    def take_over(self, context: bpy.types.Context, snapshot: Wanted, result: Found) -> TakenOver:
+        """Keep it, and list its cuts."""
+        source = source_by_uid(snapshot.session_uid)
+        if source is None:
+            gone = told("{name} was deleted meanwhile", name=snapshot.name)
+            return TakenOver(gone, warning=True, changed=False)
+        kept = keep_planned(source, result)
+        kept.suspect |= watching.changed(snapshot.session_uid)
+        look_again(context, source, kept)
+        problems = [part.problem for part in result.parts if part.problem is not None]
         if problems:
-            self.report({"WARNING"}, told("No plan: {why}", why=panel_words(str(problems[0]))))
-        else:
-            cuts = len(part_properties(source).cuts)
-            self.report({"INFO"}, told("Cuts planned: {cuts}", cuts=cuts))
-        return {"FINISHED"}
-
-
-def _planned(context: bpy.types.Context, source: bpy.types.Object) -> Found:
-    """What was found of an object, surveyed again if it must be, and planned.
-
-    Raises
-    ------
-    CoreError : nothing can be found of it any more, or its settings contradict each other
-    """
-    known = found.found_of(source)
-    assert known is not None  # poll has seen it
-    if is_current(context, source, known):
-        plan_again(PartInScene(scene_of(context), source, known))
-        return known
-    known = survey_and_plan(ask(context, source), lambda _stage: None)
-    found.keep(source, known)
-    show_cuts(source, known)
-    return known
+            why = panel_words(str(problems[0]))
+            return TakenOver(told("No plan: {why}", why=why), warning=True)
+        return TakenOver(told("Cuts planned: {cuts}", cuts=len(part_properties(source).cuts)))

@@ -13,8 +13,8 @@ from ...core.trial.tried_joint import joint_of_plans
 from ...core.values import Mesh, Outcome
 from ..meshes.convert import blender_mesh
 from ..surveys.found import Found
-from ..surveys.sources import poll_surveyed, shown_source
-from ..surveys.surveying import Wanted, want
+from ..surveys.sources import poll_surveyed, shown_source, source_by_uid
+from ..surveys.surveying import Wanted, keep_planned, want
 from ..words.told import told
 from ..work.modal_work import ModalWork, TakenOver
 from ..work.worker import Progress
@@ -73,7 +73,9 @@ class BOREWRIGHT_OT_trial(ModalWork[Wanted, _Tried], bpy.types.Operator):
 
     def take_over(self, context: bpy.types.Context, snapshot: Wanted, result: _Tried) -> TakenOver:
         """Show the rings as they stand on the bed, whatever became of the part meanwhile."""
-        snapshot.keep(result.known)
+        source = source_by_uid(snapshot.session_uid)
+        if source is not None:
+            keep_planned(source, result.known)
         _show(context, snapshot.name, result)
         gaps = ", ".join(f"{ring.clearance:.2f}" for ring in result.trial.rings)
         return TakenOver(told("Rings of clearance {gaps} mm", gaps=gaps))

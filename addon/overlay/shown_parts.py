@@ -10,10 +10,9 @@ import bpy
 from ...core.errors import CoreError
 from ...core.jointing.split import build_pieces
 from ...core.showing.drawing import Drawing, Line
-from ...core.showing.drawn_part import PartView, Shown, draw_part, view_part
+from ...core.showing.drawn_part import PartView, Shown, draw_part
 from ...core.showing.section_view import CutFace, cut_face, cut_pieces
-from ...core.stages import KnownPart
-from ...core.values import Outcome, Piece, Settings
+from ...core.values import Outcome, Piece
 from ..properties.panel_settings import job_properties
 from ..surveys.found import Found, FoundPart, found_of
 from .strokes import Strokes
@@ -102,8 +101,8 @@ def shown_object(source: bpy.types.Object) -> ShownObject | None:
         return None
     if _kept and _kept[0].found is found and _kept[0].version == found.version:
         return _kept[0]
-    parts = (_shown_part(part, found.asked) for part in found.parts)
-    _kept[:] = [ShownObject(found, found.version, tuple(filter(None, parts)))]
+    parts = tuple(_shown_part(part.view, part) for part in found.parts if part.view is not None)
+    _kept[:] = [ShownObject(found, found.version, parts)]
     return _kept[0]
 
 
@@ -124,11 +123,5 @@ def what_is_shown(scene: bpy.types.Scene) -> Shown:
     )
 
 
-def _shown_part(part: FoundPart, asked: Settings) -> ShownPart | None:
-    """None of a part whose shape is not understood; asked : of one that was not planned yet."""
-    if not isinstance(part.known, KnownPart):
-        return None
-    planned = part.planned if isinstance(part.planned, Outcome) else None
-    settings = part.settings if part.settings is not None else asked
-    view = view_part(part.known, planned.plan if planned is not None else None, settings)
-    return ShownPart(view, planned)
+def _shown_part(view: PartView, part: FoundPart) -> ShownPart:
+    return ShownPart(view, part.planned if isinstance(part.planned, Outcome) else None)

@@ -29,7 +29,7 @@ from ...core.values import (
     Piece,
     Settings,
 )
-from ..meshes.convert import ObjectPart
+from ..meshes.convert import MeshEdges, ObjectPart, mesh_edges
 from ..saving.json_text import json_text
 
 LONGEST_STEM = 180
@@ -52,6 +52,7 @@ class BuiltJob:
     """Proven pieces of every body of an object, and where they stand on their beds.
 
     geometry : hash of the mesh of each piece, by its name
+    edges : the edges of each, so that showing it takes Blender no time
     row : where the beds stand side by side
     record : text of the job's record, complete but for the hashes of the files
     sheet : its plan sheet, a page
@@ -63,6 +64,7 @@ class BuiltJob:
     beds: tuple[Bed, ...]
     scale_to_mm: float
     geometry: Mapping[str, str]
+    edges: Mapping[str, MeshEdges]
     row: BedsRow
     record: str
     sheet: str
@@ -116,13 +118,15 @@ def built_job(
     )
     record = draft_files(job, stem=file_stem)
     beds = tuple(one.bed for one in record.beds)
+    pieces = [piece for one in outcomes for piece in one.pieces]
     return BuiltJob(
         outcomes=tuple(outcomes),
         settings=common,
         beds=beds,
         scale_to_mm=source.scale_to_mm,
         geometry={piece: mesh_sha256(mesh) for piece, mesh in record.standing.items()},
-        row=_beds_row([piece for one in outcomes for piece in one.pieces], len(beds), common),
+        edges={piece.name: mesh_edges(piece.mesh) for piece in pieces},
+        row=_beds_row(pieces, len(beds), common),
         record=json_text(job_document(record)),
         sheet=sheet_html(record),
         timings={"import_s": import_s, "core_s": core_s},

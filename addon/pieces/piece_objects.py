@@ -169,7 +169,7 @@ def _piece_object(
 ) -> bpy.types.Object:
     piece = outcome.pieces[number - 1]
     name = piece.name if piece.role == "piece" else f"{piece.name} {piece.role.title()}"
-    mesh = blender_mesh(name, piece.mesh)
+    mesh = blender_mesh(name, piece.mesh, built.edges[piece.name])
     mesh.materials.append(_material(_RING if piece.role != "piece" else _tone(outcome, piece)))
     shown = bpy.data.objects.new(name, mesh)
     made.objects.link(shown)

@@ -8,8 +8,8 @@ the one that counts, so that undo and redo go from one to the other.
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import count
 
 import bpy
@@ -18,6 +18,7 @@ from ...core.errors import CoreError, NotTubular
 from ...core.job import named_among, naming_among, with_mending_told
 from ...core.meshes.mend import MendedBody
 from ...core.passing_on import pass_on
+from ...core.showing.drawn_part import PartView, view_part
 from ...core.stages import (
     KnownPart,
     Progress,
@@ -37,21 +38,52 @@ SettingsOfBody = Callable[[int], Settings]
 _versions = count(1)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Planning:
+    """What came of planning a body.
+
+    planned : where it would be cut; None: it cannot be, and `problem` says why
+    settings : that plan or problem went by; None: they contradict each other
+    view : what is drawn of both; None of a part whose shape is not understood
+    """
+
+    planned: Outcome | PassedOn | None = None
+    problem: CoreError | None = None
+    settings: Settings | None = None
+    view: PartView | None = None
+
+
 @dataclass(slots=True, eq=False)
 class FoundPart:
     """One body of an object.
 
     known : what was found of it, or why its shape is not understood
-    planned : where it would be cut; None: it cannot be, and `problem` says why
-    settings : that plan or problem went by; None: it was not planned yet
     """
 
     name: str
     body: MendedBody
     known: KnownPart | NotTubular
-    planned: Outcome | PassedOn | None = None
-    problem: CoreError | None = None
-    settings: Settings | None = None
+    planning: Planning = field(default_factory=Planning)
+
+    @property
+    def planned(self) -> Outcome | PassedOn | None:
+        """Where it would be cut; None: it cannot be, and `problem` says why."""
+        return self.planning.planned
+
+    @property
+    def problem(self) -> CoreError | None:
+        """Why it cannot be planned."""
+        return self.planning.problem
+
+    @property
+    def settings(self) -> Settings | None:
+        """What plan or problem went by; None: it was not planned, or they are at fault."""
+        return self.planning.settings
+
+    @property
+    def view(self) -> PartView | None:
+        """What is drawn of it."""
+        return self.planning.view
 
 
 @dataclass(slots=True, eq=False)
@@ -189,23 +221,58 @@ def _found_part(part: SoundPart, settings: Settings, progress: Progress) -> Foun
 
 def plan_found(found: Found, settings_of: SettingsOfBody) -> None:
     """Plan every body whose settings have changed; what cannot be planned has its problem told."""
-    for number, part in enumerate(found.parts):
-        before, part.settings = part.settings, None
-        try:
-            part.settings = settings_of(number)
-            if part.settings == before:
-                continue
-            part.planned, part.problem = None, None
-            part.planned = _planned(part, part.settings)
-        except CoreError as problem:
-            part.planned, part.problem = None, problem
-        found.version = next(_versions)
+    take_plans(found, plans_of(found, settings_of))
+
+
+def plans_of(found: Found, settings_of: SettingsOfBody) -> tuple[Planning, ...]:
+    """The same, one a body, and nothing is changed. It touches nothing of Blender's."""
+    return tuple(
+        _planning(part, number, settings_of, found.asked) for number, part in enumerate(found.parts)
+    )
+
+
+def take_plans(found: Found, plans: Sequence[Planning]) -> None:
+    """What was planned of each body is what holds of it from now on."""
+    for part, planning in zip(found.parts, plans, strict=True):
+        if planning is not part.planning:
+            part.planning = planning
+            note_change(found)
+
+
+def with_plans(found: Found, plans: Sequence[Planning]) -> Found:
+    """The same survey with other plans, beside the one that is kept."""
+    parts = zip(found.parts, plans, strict=True)
+    return replace(found, parts=tuple(replace(part, planning=plan) for part, plan in parts))
+
+
+def _planning(
+    part: FoundPart, number: int, settings_of: SettingsOfBody, asked: Settings
+) -> Planning:
+    """A plan with the settings as they are; asked : what is drawn goes by, if they are at fault."""
+    settings = None
+    try:
+        settings = settings_of(number)
+        if settings == part.settings:
+            return part.planning
+        planned = _planned(part, settings)
+    except CoreError as problem:
+        return Planning(None, problem, settings, _view(part, None, settings or asked))
+    return Planning(planned, None, settings, _view(part, planned, settings))
 
 
 def _planned(part: FoundPart, settings: Settings) -> Outcome | PassedOn:
     if isinstance(part.known, NotTubular):
         return pass_on(part.body, part.name, settings, part.known, proven=False)
     return plan_known(part.known, settings)
+
+
+def _view(
+    part: FoundPart, planned: Outcome | PassedOn | None, settings: Settings
+) -> PartView | None:
+    if isinstance(part.known, NotTubular):
+        return None
+    plan = planned.plan if isinstance(planned, Outcome) else None
+    return view_part(part.known, plan, settings)
 
 
 def build_found(found: Found, progress: Progress) -> tuple[Outcome | PassedOn, ...]:

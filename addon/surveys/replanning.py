@@ -5,17 +5,33 @@ A person sees it happen; in the background nothing is planned that is not asked 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import bpy
 
 from ...core.errors import CoreError
+from ...core.values import Settings
 from ..properties import groups
-from ..properties.panel_settings import scene_of, settings_for
+from ..properties.panel_settings import scene_of, settings_for, settings_of_bodies
 from ..work.modal_work import redraw_viewports, running_stage
-from .cut_lists import PartInScene, plan_again
-from .found import Found, found_of, look_again, needs_survey
+from ..work.worker import Work
+from .cut_lists import show_cuts
+from .found import (
+    Found,
+    Planning,
+    SettingsOfBody,
+    found_of,
+    look_again,
+    needs_survey,
+    plans_of,
+    take_plans,
+)
+from .sources import source_by_uid
 
 DELAY_S = 0.1
-"""From the first of some changes to the new plan."""
+"""From the first of some changes until it is planned."""
+LOOK_S = 0.02
+"""Between two looks at a plan that is being made."""
 
 
 def schedule() -> None:
@@ -35,27 +51,91 @@ def is_current(context: bpy.types.Context, source: bpy.types.Object, found: Foun
     return not needs_survey(found, settings_for(scene_of(context), source), scene_of(context))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Job:
+    """One object that is planned anew.
+
+    before : how each of its bodies was planned
+    """
+
+    session_uid: int
+    found: Found
+    before: tuple[Planning, ...]
+    settings_of: SettingsOfBody
+
+
+_Jobs = tuple[tuple[_Job, tuple[Planning, ...]], ...]
+
+_going_on: list[Work[_Jobs]] = []
+"""One at a time."""
+
+
 def _replan_shown() -> float | None:
     """All that was surveyed and is in a window's scene. Blender calls it, as a timer."""
-    if running_stage() is not None:
+    if running_stage() is not None or _going_on:
         return DELAY_S
+    jobs: list[_Job] = []
     for window in bpy.context.window_manager.windows:
         with bpy.context.temp_override(window=window):
             for source in window.view_layer.objects:
                 found = found_of(source) if source.type == "MESH" else None
                 if found is not None and source.mode == "OBJECT":
-                    _replan(bpy.context, source, found)
+                    jobs += _jobs_of(bpy.context, source, found)
     redraw_viewports()
+    if jobs:
+        _start(tuple(jobs))
     return None
 
 
-def _replan(context: bpy.types.Context, source: bpy.types.Object, found: Found) -> None:
+def _jobs_of(context: bpy.types.Context, source: bpy.types.Object, found: Found) -> list[_Job]:
+    """None where a new survey is needed first."""
+    settings_of: SettingsOfBody
     try:
         if not is_current(context, source, found):
-            return
-    except CoreError:
-        pass  # it becomes the plan's problem
-    plan_again(PartInScene(scene_of(context), source, found))
+            return []
+        settings_of = settings_of_bodies(scene_of(context), source)
+    except CoreError as problem:
+        settings_of = _refusing(problem)
+    before = tuple(part.planning for part in found.parts)
+    return [_Job(source.session_uid, found, before, settings_of)]
+
+
+def _refusing(problem: CoreError) -> SettingsOfBody:
+    """For settings that are at fault, which becomes the plan's problem."""
+
+    def refuse(_body: int) -> Settings:
+        raise problem
+
+    return refuse
+
+
+def _start(jobs: tuple[_Job, ...]) -> None:
+    """Plan in a thread: where a part leans or is passed on its whole mesh is looked at."""
+    work: Work[_Jobs] = Work(
+        lambda _progress: tuple((job, plans_of(job.found, job.settings_of)) for job in jobs)
+    )
+    _going_on.append(work)
+    work.start()
+    bpy.app.timers.register(_take_over, first_interval=LOOK_S, persistent=True)
+
+
+def _take_over() -> float | None:
+    """List and show the plans that were made. Blender calls it, as a timer."""
+    if not _going_on[0].done:
+        return LOOK_S
+    for job, plans in _going_on.pop().result():
+        source = source_by_uid(job.session_uid)
+        if source is None or found_of(source) is not job.found:
+            continue
+        if any(
+            part.planning is not old for part, old in zip(job.found.parts, job.before, strict=True)
+        ):
+            schedule()  # an operator was quicker
+            continue
+        take_plans(job.found, plans)
+        show_cuts(source, job.found)
+    redraw_viewports()
+    return None
 
 
 def register() -> None:
@@ -66,5 +146,9 @@ def register() -> None:
 def unregister() -> None:
     """Plan nothing any more."""
     groups.on_change.remove(schedule)
-    if bpy.app.timers.is_registered(_replan_shown):
-        bpy.app.timers.unregister(_replan_shown)
+    for timer in (_replan_shown, _take_over):
+        if bpy.app.timers.is_registered(timer):
+            bpy.app.timers.unregister(timer)
+    for work in _going_on:
+        work.wait()
+    _going_on.clear()

@@ -14,9 +14,18 @@ from ..meshes.convert import ObjectReading, part_read, read_as, read_object
 from ..properties.panel_settings import job_properties, scene_of, settings_of_bodies
 from ..work.worker import Progress
 from .cut_lists import show_cuts
-from .found import Found, Refused, found_of, keep, plan_found, survey_source
+from .found import (
+    Found,
+    Refused,
+    found_of,
+    keep,
+    plan_found,
+    plans_of,
+    survey_source,
+    take_plans,
+    with_plans,
+)
 from .replanning import is_current
-from .sources import source_by_uid
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,12 +94,14 @@ def try_survey(asked: Asked, progress: Progress) -> Found | Refused:
 class Wanted:
     """One object whose plan is wanted, to build something of it.
 
-    plan : what was found of it, planned; or what a new survey needs
+    plan : what was found of it; or what a new survey needs
+    settings_of : of each of its bodies
     """
 
     session_uid: int
     name: str
     plan: Found | Asked
+    settings_of: Callable[[int], Settings]
 
     def found(self, progress: Progress) -> Found:
         """What was found of it, planned. It touches nothing of Blender's.
@@ -99,19 +110,30 @@ class Wanted:
         ------
         CoreError : nothing can be found of it any more
         """
-        return self.plan if isinstance(self.plan, Found) else survey_and_plan(self.plan, progress)
+        if isinstance(self.plan, Asked):
+            return survey_and_plan(self.plan, progress)
+        progress("plan")
+        return with_plans(self.plan, plans_of(self.plan, self.settings_of))
 
-    def keep(self, found: Found) -> bpy.types.Object | None:
-        """The object, if it is still there; what was found of it is kept, and its cuts listed."""
-        source = source_by_uid(self.session_uid)
-        if source is not None:
-            keep(source, found)
-            show_cuts(source, found)
-        return source
+
+def keep_planned(source: bpy.types.Object, found: Found) -> Found:
+    """Keep what was found of an object, or its plans where that survey is kept; list its cuts."""
+    kept = as_kept(source, found)
+    if kept is found:
+        keep(source, found)
+    take_plans(kept, [part.planning for part in found.parts])
+    show_cuts(source, kept)
+    return kept
+
+
+def as_kept(source: bpy.types.Object, found: Found) -> Found:
+    """What is kept of an object, if that is the same survey; else what was found."""
+    kept = found_of(source)
+    return kept if kept is not None and kept.token == found.token else found
 
 
 def want(context: bpy.types.Context, source: bpy.types.Object) -> Wanted:
-    """The plan of an object that was surveyed, with the settings as they are.
+    """What the plan of an object that was surveyed needs, with the settings as they are.
 
     Raises
     ------
@@ -120,6 +142,7 @@ def want(context: bpy.types.Context, source: bpy.types.Object) -> Wanted:
     known = found_of(source)
     assert known is not None
     if is_current(context, source, known):
-        plan_found(known, settings_of_bodies(scene_of(context), source))
-        return Wanted(source.session_uid, source.name, known)
-    return Wanted(source.session_uid, source.name, ask(context, source))
+        settings_of = settings_of_bodies(scene_of(context), source)
+        return Wanted(source.session_uid, source.name, known, settings_of)
+    asked = ask(context, source)
+    return Wanted(source.session_uid, source.name, asked, asked.settings_of)

@@ -8,7 +8,7 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from borewright.addon.meshes.convert import export_stl, import_mesh
+from borewright.addon.meshes.convert import blender_mesh, export_stl, import_mesh, mesh_edges
 from borewright.addon.meshes.mesh_file import check_mesh_file, stl_corners
 from borewright.core.errors import BadFile
 from borewright.core.values import Mesh
@@ -160,3 +160,21 @@ def test_an_exported_file_is_the_mesh_by_the_byte(tmp_path: Path) -> None:
 def test_export_into_a_missing_folder_is_an_error_of_the_system(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"out\.stl"):
         export_stl(Mesh(VERTICES, TRIANGLES), tmp_path / "none" / "out.stl")
+
+
+def edges_of(data: bpy.types.Mesh) -> tuple[set[tuple[int, int]], list[tuple[int, int]]]:
+    """All edges, and that from each corner to the next; the lower vertex first."""
+    ends = [tuple(sorted(edge.vertices)) for edge in data.edges]
+    return set(ends), [ends[loop.edge_index] for loop in data.loops]
+
+
+@pytest.mark.parametrize("triangles", [TRIANGLES, TRIANGLES[:2]], ids=["closed", "open"])
+def test_edges_that_are_given_are_those_that_blender_finds(triangles: np.ndarray) -> None:
+    mesh = Mesh(VERTICES, triangles)
+    given, found = blender_mesh("Given", mesh, mesh_edges(mesh)), blender_mesh("Found", mesh)
+    assert edges_of(given) == edges_of(found)
+    assert len(given.edges) == len(found.edges)
+    assert not given.validate(), "Blender finds it at fault"
+    assert not any(face.use_smooth for data in (given, found) for face in data.polygons)
+    for data in (given, found):
+        bpy.data.meshes.remove(data)

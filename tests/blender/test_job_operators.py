@@ -131,6 +131,23 @@ def test_a_plan_follows_the_settings_without_a_new_survey(surveyed: bpy.types.Ob
     assert len(stations(surveyed)) == 2
 
 
+def test_plans_made_beside_blender_count_when_they_are_taken_over(
+    surveyed: bpy.types.Object,
+) -> None:
+    found, known = module("surveys.found"), found_of(surveyed)
+    scene, version = bpy.context.scene, known.version
+    scene.borewright.envelope = (180.0, 180.0, 120.0)
+    settings_of = module("properties.panel_settings").settings_of_bodies(scene, surveyed)
+    plans = found.plans_of(known, settings_of)
+    beside = found.with_plans(known, plans)
+    assert (len(known.parts[0].planned.plan.cuts), known.version) == (1, version)
+    assert len(beside.parts[0].planned.plan.cuts) == len(beside.parts[0].view.joints) == 2
+    found.take_plans(known, plans)
+    assert len(known.parts[0].planned.plan.cuts) == 2
+    assert known.version != version
+    assert found.plans_of(known, settings_of) == plans, "planned already"
+
+
 def test_a_cut_that_is_insisted_on_stays(surveyed: bpy.types.Object) -> None:
     surveyed.borewright.cuts[0].station = 140.0
     bpy.context.scene.borewright.envelope = (180.0, 180.0, 120.0)

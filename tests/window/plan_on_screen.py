@@ -43,7 +43,7 @@ def handle_place(session: Session, part: bpy.types.Object, station: float) -> Pl
     region, view = session.region(), session.viewport().spaces.active.region_3d
     handles = own("cuts.handles")
     ray = own("cuts.axis_in_scene").looking(region, view, axis.point(station))
-    side = -axis.beside(ray) * (handles.radius_of(found.parts[0]) / scale)
+    side = -axis.beside(ray) * (found.parts[0].view.radius / scale)
     edge = location_3d_to_region_2d(region, view, axis.point(station) + side)
     middle = location_3d_to_region_2d(region, view, axis.point(station))
     outward = (Vector(edge) - Vector(middle)).normalized()

@@ -20,9 +20,12 @@ from tests.window.steps import Steps, StepsTo, pause, turns, until
 
 ADDON = "bl_ext.user_default.borewright.addon"
 TRIANGLES = 1_300_000
+FEW = 3_000
 REPEATS = 3
 LONGEST_GAP = 0.1
 """s, that Blender may be away between the snapshot and the results, as its interface asks for."""
+WINDOW = "960x640"
+"""Small, for here the processor draws: a whole frame has to leave most of that time."""
 
 
 def steps(session: Session) -> Steps:
@@ -48,8 +51,8 @@ def found_of(part: bpy.types.Object) -> Any:
     return addon_module("surveys.found").found_of(part)
 
 
-def dense_mesh() -> tuple[np.ndarray, np.ndarray]:
-    made = dense_tube(TRIANGLES)
+def dense_mesh(triangles: int = TRIANGLES) -> tuple[np.ndarray, np.ndarray]:
+    made = dense_tube(triangles)
     return made.vertices.astype(np.float32), made.triangles.astype(np.int32)
 
 
@@ -77,47 +80,71 @@ def new_part(session: Session, mesh: tuple[np.ndarray, np.ndarray]) -> bpy.types
     return made
 
 
-def start_survey(session: Session) -> Steps:
-    """By search, as its user does; back when the work goes on."""
+def start(session: Session, name: str) -> Steps:
+    """An operator by search, as its user does; back when the work goes on."""
     yield from turns(5)
-    yield from search("survey part", session.middle())
-    yield from until(running, "survey that goes on")
+    yield from search(name, session.middle())
+    yield from until(running, f"{name} that goes on")
+
+
+def start_survey(session: Session) -> Steps:
+    yield from start(session, "survey part")
 
 
 def results_come_while_blender_goes_on(
     session: Session, mesh: tuple[np.ndarray, np.ndarray]
 ) -> Steps:
-    """Surveyed three times, for other programs keep Blender waiting too, but not each time.
+    """Surveyed and built three times, for other programs keep Blender waiting too, now and then.
 
-    The sidebar is drawn anew at each stage, and here by the processor: that counts apart.
+    What drawing the viewport alone takes is noted beside it; it is no excuse.
     """
-    part = new_part(session, mesh)
+    part = new_part(session, dense_mesh(FEW))
     session.viewport().spaces.active.show_region_ui = True
     yield from pause(1.0)
+    yield from start_survey(session)
+    yield from until(lambda: found_of(part) is not None, "survey of a small part")
+    yield from pause(1.0)
     drawing = yield from gaps_while(lambda: redraws(session))
-    session.note(f"drawing: {drawing.told()}")
-    longest = []
+    session.note(f"drawing alone: {drawing.told()}")
+    part = new_part(session, mesh)
+    longest: dict[str, list[float]] = {"survey part": [], "build pieces": []}
     for _ in range(REPEATS):
-        yield from start_survey(session)
-        at_work = yield from gaps_while(lambda: until(lambda: not running(), "end of the survey"))
-        yield from pause(0.5)
-        session.note(f"at work: {at_work.told()}")
-        session.note(addon_module("work.modal_work").last_times().told())
-        assert len(at_work.all) > 20, "the survey was not beside Blender"
-        longest.append(at_work.longest().wall)
+        for work, gaps in longest.items():
+            gaps.append((yield from longest_gap_of(session, work)))
     assert found_of(part).parts[0].known.survey.side_holes
     assert not found_of(part).stale
     assert len(part.borewright.cuts) == 1
-    allowed = LONGEST_GAP + drawing.longest().wall
-    assert min(longest) <= allowed, f"found: gaps of {longest} s; needed: {allowed} s"
+    for work, gaps in longest.items():
+        told = f"found: gaps of {gaps} s in {work}; needed: two of three within {LONGEST_GAP} s"
+        assert sorted(gaps)[1] <= LONGEST_GAP, told
+    yield from session.picture("built")
+    with session.in_viewport():
+        bpy.ops.borewright.show_part()
+    yield from pause(0.5)
     yield from session.picture("surveyed")
 
 
+def longest_gap_of(session: Session, work: str) -> StepsTo[float]:
+    """In s, from its snapshot until its results are drawn."""
+    yield from start(session, work)
+    at_work = yield from gaps_while(lambda: until_drawn(work))
+    yield from pause(0.5)
+    session.note(f"{work}: {at_work.told()}")
+    session.note(addon_module("work.modal_work").last_times().told())
+    return at_work.longest().wall
+
+
+def until_drawn(work: str) -> Steps:
+    """A frame after its end shows what it came to."""
+    yield from until(lambda: not running(), f"end of {work}")
+    yield from turns(2)
+
+
 def redraws(session: Session) -> Steps:
-    """The sidebar and the status bar anew, as at each stage."""
+    """The viewport with its sidebar and the status bar anew, as when results come."""
     for number in range(8):
         session.window.workspace.status_text_set(f"Stage {number}")
-        session.region("UI").tag_redraw()
+        session.viewport().tag_redraw()
         yield from pause(0.2)
     session.window.workspace.status_text_set(None)
 
@@ -131,7 +158,10 @@ def gaps_while(work: Any) -> StepsTo[Gaps]:
 def plans_follow_the_settings(session: Session) -> Steps:
     part = bpy.context.active_object
     bpy.context.scene.borewright.envelope[2] = 100.0
-    yield from until(lambda: len(part.borewright.cuts) == 3, "plan with lower pieces")
+    replanned = yield from gaps_while(
+        lambda: until(lambda: len(part.borewright.cuts) == 3, "plan with lower pieces")
+    )
+    session.note(f"replanned: {replanned.told()}")
     assert not found_of(part).stale
     yield from session.picture("replanned")
     bpy.context.scene.borewright.envelope[2] = 180.0
