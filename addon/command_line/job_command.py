@@ -114,6 +114,10 @@ def _add_job(command: argparse.ArgumentParser) -> None:
     )  # fmt: skip
     add_job_options(command, bore="as found")
     _add_beds(command)
+    command.add_argument(
+        "--wind", action=argparse.BooleanOptionalAction,
+        help="the parts are wind instruments: tell what the split does to their tuning",
+    )  # fmt: skip
     add_quiet_and_json(command, "the job's record instead of the table")
 
 

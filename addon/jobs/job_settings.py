@@ -97,6 +97,7 @@ PRINTING = ("material", "filament", "lines", "solid_layers", "infill", "flow")
 
 _AS_GIVEN = (
     "engagement", "guard", "max_move", "true", "units", "flip", "bore", "lean", "spacing",
+    "wind",
 )  # fmt: skip
 """Options that are settings as they are, where they are given."""
 

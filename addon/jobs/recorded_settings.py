@@ -99,6 +99,7 @@ _OF_SETTINGS: _Readers = {
     "spread": _length(options.SPREAD),
     "lean": flag,
     "spacing": _length(options.SPACING),
+    "wind": flag,
     "printing": lambda value: Printing(**_fields(entry(value), _OF_PRINTING)),
 }
 """By the names of the fields; each takes the value as JSON has it."""

@@ -59,9 +59,14 @@ class Pipe:
         return self.low_correction + self.length + self.high_correction
 
     @property
+    def area(self) -> float:
+        """mm2, of its section."""
+        return math.pi * self.radius**2
+
+    @property
     def volume(self) -> float:
         """mm3, of its effective length."""
-        return math.pi * self.radius**2 * self.effective_length
+        return self.area * self.effective_length
 
     @property
     def is_open(self) -> bool:

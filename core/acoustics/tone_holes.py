@@ -1,7 +1,8 @@
 """Side holes, open and closed, as lengths of a pipe without any.
 
-For round holes in a cylinder of radius a, the hole's radius b being less than a, and tones well
-under the frequency from which open holes let sound pass. A hole's two corrections are taken
+For round holes in a cylinder of radius a, the hole's radius b being less than a, and low tones: of
+plane waves the lengths are within 4 % where the open holes lie up to a tenth of a wave apart, and
+ever farther off beyond. A hole's two corrections are taken
 together as 1.5 b; measured, the inner one falls as b / a grows.
 
 References
@@ -15,7 +16,7 @@ calculations, Acta Acustica 84 (1998) 957-966, on the inner correction.
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -59,17 +60,21 @@ def open_hole_length(hole: ToneHole, beyond: float) -> float:
     return chimney / (hole.area_share + chimney / beyond)
 
 
-def open_row_length(hole: ToneHole, spacing: float) -> float:
+def open_row_length(holes: Sequence[ToneHole], spacings: Sequence[float]) -> float:
     """Length, mm, from the first of a row of open holes to where the pipe as good as ends.
 
-    (S / 2) (sqrt(1 + 4 (te / S) (a / b)^2) - 1), of many holes alike.
+    Each hole's is that of the only open hole, with the next one's end as the open end. Of many
+    holes alike, S apart, it comes to (S / 2) (sqrt(1 + 4 (te / S) (a / b)^2) - 1).
 
     Parameters
     ----------
-    spacing : S, mm, from each hole to the next
+    spacings : mm, from each hole to the next; from the last one to the corrected open end,
+        infinite where the pipe is closed there
     """
-    share = 4.0 * hole.effective_chimney / spacing / hole.area_share
-    return spacing / 2.0 * (math.sqrt(1.0 + share) - 1.0)
+    length = 0.0
+    for hole, spacing in zip(reversed(holes), reversed(spacings), strict=True):
+        length = open_hole_length(hole, spacing + length)
+    return length
 
 
 def closed_hole_length(hole: ToneHole) -> float:

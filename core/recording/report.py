@@ -25,6 +25,7 @@ from .plan_record import plans_entry, stations_entry
 from .settings_record import job_settings_entry
 from .strength_record import assumptions_entry
 from .survey_record import survey_entry
+from .wind_record import wind_entry, wind_of
 
 SCHEMA = "borewright.job/1"
 
@@ -74,6 +75,7 @@ def _source(source: Source) -> dict[str, object]:
 def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
     """What was found, made and planned of a part that could be surveyed."""
     survey, trued, plan, lean = outcome.survey, outcome.trued, outcome.plan, outcome.plan.lean
+    tuning = wind_of(outcome, record.settings)
     return {
         "survey": survey_entry(survey),
         "truing": _truing(trued),
@@ -84,6 +86,7 @@ def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
         ],
         "lean_deg": 0.0 if lean is None else math.degrees(lean.tilt),
         "passed_on": None,
+        "wind": None if tuning is None else wind_entry(tuning),
     }
 
 
@@ -117,6 +120,7 @@ def _passed_on(outcome: PassedOn) -> dict[str, object]:
         "joints": [],
         "lean_deg": 0.0,
         "passed_on": outcome.reason,
+        "wind": None,
     }
 
 

@@ -40,6 +40,7 @@ def settings_entry(settings: Settings) -> dict[str, object]:
         "lean": settings.lean,
         "spacing": settings.spacing,
         "printing": asdict(settings.printing),
+        "wind": settings.wind,
     }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from ..recording.job_record import PartRecord
 from ..values import FloatArray, Mesh, Outcome, PassedOn, Piece, SideHole, Survey
-from .cross_sections import Loops, Plane, placed_mesh, section_along
+from .cross_sections import Loops, Plane, section_along
 from .cut_faces import Hatching, hatchings_of
 
 _SHOWN = 0.2
@@ -61,7 +61,7 @@ def assemble(part: PartRecord, plane: Plane | None = None) -> AssembledPart:
         meshes: tuple[Mesh, ...] = (_about_middle(outcome.piece),)
         cut = plane or Plane(0.0)
     else:
-        meshes = tuple(placed_mesh(piece, outcome.survey.frame) for piece in part.pieces)
+        meshes = tuple(piece.in_part(outcome.survey.frame) for piece in part.pieces)
         cut = plane or telling_plane(outcome)
     sections = tuple(section_along(mesh, cut) for mesh in meshes)
     return AssembledPart(part.pieces, meshes, survey, cut, sections)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.plane_sections import cut_sections
-from ..values import FloatArray, Frame, Mesh, Piece
+from ..values import FloatArray, Mesh
 
 Loops = tuple[FloatArray, ...]
 
@@ -49,12 +49,6 @@ class Window:
     right: float
     low: float
     high: float
-
-
-def placed_mesh(piece: Piece, frame: Frame) -> Mesh:
-    """A piece of its own size in its place, in the part frame."""
-    turned = piece.mesh.vertices / piece.scale @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
-    return Mesh(frame.to_part(turned), piece.mesh.triangles)
 
 
 def section_along(mesh: Mesh, plane: Plane) -> Loops:

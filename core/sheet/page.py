@@ -105,6 +105,9 @@ def _work(told: PartText, level: int) -> Iterator[Markup]:
     if told.bench:
         steps = steps_list("ol", told.bench, level + 1)
         yield joined([element(f"h{level}", "At the bench"), steps])
+    if told.tuning:
+        notes = steps_list("ul", told.tuning, level + 1)
+        yield joined([element(f"h{level}", "Tuning"), notes])
 
 
 def _section(title: str, inside: Iterable[str]) -> Markup:

@@ -8,6 +8,7 @@ from .printing_notes import printing_notes
 from .sheet_text import PartText, SheetText
 from .steps import bench_steps
 from .tables import part_tables
+from .tuning_notes import tuning_notes
 
 BEFORE = (
     (
@@ -33,4 +34,5 @@ def _part_text(part: PartRecord, record: JobRecord) -> PartText:
         tables=part_tables(part, record),
         printing=printing_notes(part, record),
         bench=bench_steps(part, record),
+        tuning=tuning_notes(part, record),
     )

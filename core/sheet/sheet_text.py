@@ -84,12 +84,14 @@ class PartText:
 
     printing : notes, in the order in which they matter
     bench : steps, in order; none of a part that was passed on as it is
+    tuning : notes on a wind instrument; none of other parts
     """
 
     name: str
     tables: tuple[Table, ...]
     printing: tuple[Step, ...]
     bench: tuple[Step, ...]
+    tuning: tuple[Step, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from .arrays import FloatArray, Mesh, read_only
+from .arrays import FloatArray, Frame, Mesh, read_only
 from .joint import Joint
 from .survey import Survey, TruedPart
 
@@ -78,6 +78,11 @@ class Piece:
 
     def __post_init__(self) -> None:
         read_only(self.to_source)
+
+    def in_part(self, frame: Frame) -> Mesh:
+        """The piece of its own size in its place, in the part frame."""
+        turned = self.mesh.vertices / self.scale @ self.to_source[:3, :3].T + self.to_source[:3, 3]
+        return Mesh(frame.to_part(turned), self.mesh.triangles)
 
 
 @dataclass(frozen=True, slots=True)

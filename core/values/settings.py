@@ -68,6 +68,7 @@ class Settings:
     prefer : stations near which seams are better than elsewhere
     lean : stand a part that is too tall leaning, in one piece, where it fits so
     spacing : mm, between the pieces on a bed
+    wind : the parts are wind instruments, whose tuning is checked
     clearance_from : a common rule for the fit, a printer profile, or what was asked
     spread : mm, plus and minus, that the printer holds a diameter to
     profile : name of the printer profile that some of it came from
@@ -99,6 +100,7 @@ class Settings:
     lean: bool = False
     spacing: float = 5.0
     printing: Printing = Printing()
+    wind: bool = False
 
     @property
     def made_clearance(self) -> float:

@@ -225,7 +225,7 @@ def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixt
                "--nozzle", "0.6", "--layer", "0.25", "--avoid", "20-30.5", "--avoid", "Pipe:5-9",
                "--prefer", "149", "--no-lean", "--spacing", "7", "--material", "petg",
                "--filament", "2.85", "--lines", "4", "--solid-layers", "5", "--infill", "20",
-               "--flow", "6"]  # fmt: skip
+               "--flow", "6", "--wind"]  # fmt: skip
     assert main(["plan", str(tube_stl), *ENVELOPE, *options, "--json", "--quiet"]) == 0
     assert json.loads(capfd.readouterr().out)["settings"] == {
         "envelope": [180.0, 180.0, 180.0], "clearance": 0.2, "engagement": 9.0, "guard": 3.0,
@@ -234,6 +234,7 @@ def test_settings_are_recorded_as_used(tube_stl: Path, capfd: pytest.CaptureFixt
         "clearance_from": "asked", "nozzle": 0.6, "layer": 0.25, "spread": 0.2, "profile": None,
         "compensation": {"hole_undersize": 0.0, "first_layer_bulge": 0.0, "shrink_percent": 0.0},
         "avoid": [[20.0, 30.5]], "prefer": [149.0], "lean": False, "spacing": 7.0,
+        "wind": True,
         "printing": {"material": "PETG", "filament": 2.85, "lines": 4, "solid_layers": 5,
                      "infill_percent": 20.0, "flow": 6.0},
         "own": {"pipe": {"cut": [], "avoid": [[5.0, 9.0]], "prefer": [], "pieces": None}},

@@ -19,7 +19,7 @@ EVERY = Settings(
     joint="collar", fit="push", nozzle=0.6, layer=0.25,
     compensation=Compensation(0.1, 0.2, 0.3), profile="mini", clearance_from="asked", spread=0.15,
     avoid=((10.0, 20.5), (30.0, 40.0)), prefer=(77.0,), lean=True, spacing=7.5,
-    printing=Printing("PETG", 2.85, 2, 5, 33.0, 6.5),
+    printing=Printing("PETG", 2.85, 2, 5, 33.0, 6.5), wind=True,
 )  # fmt: skip
 """Not one value as by default."""
 

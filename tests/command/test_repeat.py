@@ -174,13 +174,13 @@ def test_what_is_given_beats_the_record(tmp_path: Path) -> None:
              "1-2", "--prefer", "9", "--pieces", "2", "--no-flip", "--bore", "19", "--joint",
              "tenon", "--no-lean", "--spacing", "1", "--material", "PLA", "--filament", "1.75",
              "--lines", "3", "--solid-layers", "4", "--infill", "15", "--flow", "9", "--layer",
-             "0.2"]  # fmt: skip
+             "0.2", "--no-wind"]  # fmt: skip
     job = repeated(tmp_path, EVERY, *given)
     assert job.settings == replace(
         EVERY, envelope=(200.0, 200.0, 200.0), engagement=10.0, guard=1.0, max_move=0.2,
         true="both", least_wall=1.3, units="mm", cuts=(120.0,), avoid=((1.0, 2.0),), prefer=(9.0,),
         pieces=2, flip=False, bore=19.0, joint="tenon", lean=False, spacing=1.0, layer=0.2,
-        printing=replace(Printing(), flow=9.0),
+        printing=replace(Printing(), flow=9.0), wind=False,
     )  # fmt: skip
 
 

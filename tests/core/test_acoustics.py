@@ -9,8 +9,9 @@ import pytest
 from borewright.core.acoustics.air import cents_per_kelvin, speed_of_sound
 from borewright.core.acoustics.bore_disturbance import (
     greatest_shift,
+    shift_of_room,
+    shift_of_step,
     shift_of_stretch,
-    shift_of_volume,
 )
 from borewright.core.acoustics.pipe import FLANGED, UNFLANGED, Pipe
 from borewright.core.acoustics.pitch import cents_of, cents_of_lengths
@@ -23,7 +24,7 @@ from borewright.core.acoustics.tone_holes import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.plane_waves import Section, cents_between, wave_number
+from tests.plane_waves import Element, cents_between, closed_hole, section, wave_number
 
 
 def pipe(length: float, radius: float, **rest: float | bool) -> Pipe:
@@ -114,7 +115,7 @@ def test_pipes_sound_as_worked_by_hand(
 def test_pipes_sound_as_plane_waves_do(mode: int, low: str) -> None:
     sounding = pipe(300.0, 9.5, low_open=low == "open")
     number = sounding.wave_number(mode)
-    whole = [(sounding.effective_length / 3.0, 5.0)] * 3
+    whole = [section(sounding.effective_length / 3.0, 5.0)] * 3
     assert wave_number(whole, 1.02 * number, low_open=low == "open") == pytest.approx(number)
 
 
@@ -152,7 +153,7 @@ def test_rows_and_closed_holes_are_where_benade_has_them() -> None:
     in s, twice that a hole.
     """
     hole = benade(9.5, 4.0, 4.0)
-    assert open_row_length(hole, 25.0) == pytest.approx(27.0779, abs=5e-5)
+    assert open_row_length([hole] * 60, [25.0] * 60) == pytest.approx(27.0779, abs=5e-5)
     assert closed_hole_length(hole) / 2.0 == pytest.approx(0.177, abs=5e-4)
 
 
@@ -163,11 +164,12 @@ def test_an_open_hole_is_a_branch_beside_what_lies_beyond() -> None:
     assert open_hole_length(hole, 40.0) / 6.0**2 == pytest.approx(1.0 / (1.0 / bore + 1.0 / side))
 
 
-def test_a_row_is_what_each_of_its_holes_makes_of_the_rest() -> None:
-    """The first hole, with what the same row has beyond it, ends the pipe where the row does."""
-    hole = benade(9.5, 4.0, 4.0)
-    length = open_row_length(hole, 25.0)
-    assert open_hole_length(hole, length + 25.0) == pytest.approx(length)
+def test_a_row_of_one_hole_is_that_hole() -> None:
+    hole, other = benade(9.5, 4.0, 4.0), benade(9.5, 3.0, 4.0)
+    assert open_row_length([hole], [60.0]) == open_hole_length(hole, 60.0)
+    assert open_row_length([hole, other], [25.0, 60.0]) == pytest.approx(
+        open_hole_length(hole, 25.0 + 35.2128), abs=5e-5
+    )
 
 
 @given(st.floats(0.05, 0.95), st.floats(0.1, 10.0), st.floats(5.0, 500.0))
@@ -181,15 +183,22 @@ def test_an_open_hole_lies_between_itself_and_the_end(
 
 @pytest.mark.parametrize("mode", [1, 2, 3])
 def test_a_closed_hole_lengthens_as_plane_waves_past_its_volume_do(mode: int) -> None:
-    """On the mean of all places. A volume beside the bore: a section as short as can be."""
+    """On the mean of all places."""
     hole, length, area = benade(9.5, 4.0, 4.0), 600.0, math.pi * 9.5**2
-    beside = (1e-5, math.pi * 4.0**2 * 4.0 / 1e-5)
+    beside = closed_hole(math.pi * 4.0**2 * 4.0)
     number = mode * math.pi / length
     lengths = [
-        mode * math.pi / wave_number([(place, area), beside, (length - place, area)], number)
+        mode
+        * math.pi
+        / wave_number([section(place, area), beside, section(length - place, area)], number)
         for place in np.arange(3.0, length, 6.0)
     ]
     assert np.mean(lengths) - length == pytest.approx(closed_hole_length(hole), rel=0.01)
+
+
+def shift_of_volume(pipe: Pipe, station: float, volume: float, mode: int) -> float:
+    """All of it over a hundredth of a mm."""
+    return shift_of_stretch(pipe, station - 0.005, station + 0.005, 100.0 * volume, mode)
 
 
 LONG = pipe(600.0, 9.5, **BARE)
@@ -203,11 +212,17 @@ def test_disturbances_are_as_worked_by_hand() -> None:
     assert (groove, step) == pytest.approx((31.416, -352.49), abs=5e-3)
     assert shift_of_volume(LONG, 300.0, groove, 1) == pytest.approx(-0.320, abs=5e-4)
     assert shift_of_volume(LONG, 300.0, step, 1) == pytest.approx(3.59, abs=5e-3)
-    assert greatest_shift(LONG, -352.49) == pytest.approx(3.59, abs=5e-3)
+    assert shift_of_room(LONG, 352.49) == pytest.approx(3.59, abs=5e-3)
+    narrower = math.pi * (9.2**2 - 9.5**2)
+    assert shift_of_step(LONG, 290.0, 310.0, narrower, 1) == pytest.approx(3.59, abs=0.02)
 
 
-def disturbed(length: float, start: float, stop: float, area: float, more: float) -> list[Section]:
-    return [(start, area), (stop - start, area + more), (length - stop, area)]
+def disturbed(length: float, start: float, stop: float, area: float, more: float) -> list[Element]:
+    return [
+        section(start, area),
+        section(stop - start, area + more),
+        section(length - stop, area),
+    ]
 
 
 @pytest.mark.parametrize("mode", [1, 2, 3])
@@ -224,7 +239,7 @@ def test_a_short_change_shifts_as_plane_waves_do(
     number = bare.wave_number(mode)
     waves = cents_between(number, wave_number(sections, number, low_open=low == "open"))
     volume = more * area * 10.0
-    within = 0.03 * greatest_shift(bare, volume)
+    within = 0.03 * shift_of_room(bare, abs(volume))
     stretch = shift_of_stretch(bare, start, start + 10.0, more * area, mode)
     assert stretch == pytest.approx(waves, abs=within)
     assert shift_of_volume(bare, start + 5.0, volume, mode) == pytest.approx(waves, abs=within)
@@ -237,7 +252,7 @@ def test_a_long_change_shifts_as_plane_waves_do(mode: int) -> None:
     number = LONG.wave_number(mode)
     waves = cents_between(number, wave_number(sections, number))
     assert shift_of_stretch(LONG, 100.0, 290.0, 0.01 * area, mode) == pytest.approx(
-        waves, abs=0.02 * greatest_shift(LONG, 1.9 * area)
+        waves, abs=0.02 * shift_of_room(LONG, 1.9 * area)
     )
 
 
@@ -250,20 +265,42 @@ def test_end_corrections_count_in_where_a_change_lies() -> None:
         assert found == pytest.approx(shift_of_volume(bare, 70.0 + 0.6133 * 9.5, 30.0, mode))
 
 
+@pytest.mark.parametrize("mode", [1, 2, 3])
+@pytest.mark.parametrize("low", ["open", "closed"])
+@pytest.mark.parametrize("place", [0.03, 0.2, 0.37, 0.5, 0.81, 0.97])
+@pytest.mark.parametrize("more", [0.5, 0.15, -0.15, -0.5])
+def test_a_short_step_shifts_as_plane_waves_do_however_wide(
+    mode: int, low: str, place: float, more: float
+) -> None:
+    """Over 2 of 600 mm, by first order in that: a 300th of a half wave, times the mode."""
+    bare = pipe(600.0, 9.5, low_open=low == "open", **BARE)
+    area, start = math.pi * 9.5**2, 600.0 * place - 1.0
+    sections = disturbed(600.0, start, start + 2.0, area, more * area)
+    number = bare.wave_number(mode)
+    waves = cents_between(number, wave_number(sections, number, low_open=low == "open"))
+    told = shift_of_step(bare, start, start + 2.0, more * area, mode)
+    greatest = greatest_shift(bare, 2.0, more * area)
+    assert told == pytest.approx(waves, abs=2.0 * mode / 300.0 * greatest)
+    assert abs(told) <= greatest
+
+
 @given(
-    st.floats(0.0, 600.0),
-    st.floats(-50.0, 50.0),
+    st.floats(0.0, 590.0),
+    st.floats(-0.9, 2.0),
     st.integers(1, 4),
     st.sampled_from(["open", "closed"]),
 )
 def test_no_shift_is_over_the_greatest_and_none_is_without_a_change(
-    station: float, volume: float, mode: int, low: str
+    start: float, more: float, mode: int, low: str
 ) -> None:
     bare = pipe(600.0, 9.5, low_open=low == "open")
-    shift = shift_of_volume(bare, station, volume, mode)
-    assert abs(shift) <= greatest_shift(bare, volume) + 1e-12
-    assert shift_of_volume(bare, station, -volume, mode) == -shift
-    assert shift_of_volume(bare, station, 0.0, mode) == 0.0
+    area = more * bare.area
+    shift = shift_of_step(bare, start, start + 5.0, area, mode)
+    assert abs(shift) <= greatest_shift(bare, 5.0, area) + 1e-12
+    stretch = shift_of_stretch(bare, start, start + 5.0, area, mode)
+    assert abs(stretch) <= shift_of_room(bare, abs(5.0 * area)) + 1e-12
+    for zero in (shift_of_step, shift_of_stretch):
+        assert zero(bare, start, start + 5.0, 0.0, mode) == 0.0
 
 
 def test_wider_where_air_is_pressed_is_lower_and_where_it_moves_higher() -> None:

@@ -1,0 +1,175 @@
+"""What the split does to a wind instrument's tuning: only of parts told to be one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..acoustics.note_lengths import HoleTuning
+from ..acoustics.tuning import (
+    MODES,
+    SEAM_GAP,
+    TEMPERATURE_C,
+    ColumnTuning,
+    JointTuning,
+    Tuning,
+    note_cents,
+)
+from ..recording.job_record import JobRecord, PartRecord
+from ..recording.tuning_words import (
+    ABOUT,
+    NO_COLUMN,
+    cents_text,
+    column_name,
+    column_values,
+    ends_sentence,
+    width_sentence,
+)
+from ..recording.wind_record import wind_of
+from ..values import Settings
+from .cautions import make_step
+from .sheet_text import Step, Table, Value
+from .tables import surveyed
+
+SOURCES = (
+    "Formulas: end correction of an open end by Levine and Schwinger (1948), disturbed bores by "
+    "Rayleigh, The Theory of Sound, section 265, holes by Benade, Fundamentals of Musical "
+    "Acoustics (1976); speed of sound in dry air by Kinsler and others, Fundamentals of Acoustics."
+)
+
+_HEARD = "About 5 cents is what a practised ear tells apart, one tone after the other; from memory."
+
+
+def tuning_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
+    """Length, joints, holes, and how to compare; nothing unless it is asked for."""
+    outcome = surveyed(part)
+    tuning = None if outcome is None else wind_of(outcome, record.settings)
+    if tuning is None:
+        return ()
+    if not tuning.columns:
+        return (make_step("Air inside", [NO_COLUMN]),)
+    notes = [_length_note(told, tuning, record.settings) for told in tuning.columns]
+    notes += [note for told in tuning.columns for note in _joint_notes(told, tuning, record)]
+    notes += [note for told in tuning.columns for note in _hole_notes(told, tuning)]
+    return (*notes, _compare_note(tuning))
+
+
+def _titled(title: str, told: ColumnTuning, tuning: Tuning) -> str:
+    name = column_name(told, tuning)
+    return f"{title}, {name}" if name else title
+
+
+def _length_note(told: ColumnTuning, tuning: Tuning, settings: Settings) -> Step:
+    text = [ABOUT, ends_sentence(told.column), width_sentence(told), _HEARD, SOURCES]
+    values = [Value(*one) for one in column_values(told, tuning, settings.layer)]
+    return make_step(
+        _titled("Length of the air", told, tuning), [said for said in text if said], values
+    )
+
+
+def _joint_notes(told: ColumnTuning, tuning: Tuning, record: JobRecord) -> Iterator[Step]:
+    if not told.joints:
+        return
+    glued = record.settings.fit == "glue"
+    filled = "what glue leaves empty of it counts" if glued else "nothing fills it here"
+    text = [
+        (
+            "A tenon leaves a groove around its tip in the bore, a sleeve makes the bore narrower; "
+            "a collar leaves it as it is."
+        ),
+        (
+            "Pieces that stand a little beside each other, within the gap, leave the bore as wide "
+            "as it was. A leak costs more than all of this: see the leak test."
+        ),
+    ]
+    notes = (
+        (
+            f"Cents of the {len(MODES)} lowest modes; at most: in any mode, wherever it lies in "
+            "the wave. By first order: of volumes that are small beside the bore's."
+        ),
+        (
+            "Gap empty: at most, with the narrow gap along the tenon open to the bore, down to the "
+            f"seam or to its ring; {filled}."
+        ),
+    )
+    table = Table(
+        _titled("Joints and the tuning", told, tuning),
+        ("joint", "from", "to", "bore mm3", *(f"mode {n}" for n in MODES), "at most", "gap empty"),
+        tuple(_joint_row(joint) for joint in told.joints),
+        notes,
+    )
+    yield make_step(_titled("At the joints", told, tuning), text, tables=[table])
+
+
+def _joint_row(told: JointTuning) -> tuple[str, ...]:
+    change = told.change
+    where = ("", "", "0.0")
+    if change is not None:
+        where = (f"{change.start:.2f}", f"{change.stop:.2f}", f"{change.volume:+.1f}")
+    return (
+        str(told.joint + 1),
+        *where,
+        *(cents_text(cents) for cents in told.cents),
+        f"{told.greatest:.2f}",
+        f"{told.greatest_empty:.2f}",
+    )
+
+
+def _hole_notes(told: ColumnTuning, tuning: Tuning) -> Iterator[Step]:
+    if not told.holes:
+        return
+    text = [
+        (
+            "Which end sounds is not in the mesh: each hole is told from every end that it may "
+            "be, all holes before it closed and all beyond it open."
+        ),
+        "A seam beyond the first open hole matters less than is told; a mouth hole counts as any.",
+    ]
+    low = any(hole.from_low is not None for hole in told.holes)
+    high = any(hole.from_high is not None for hole in told.holes)
+    header = ["hole", "seam", "off its edge"]
+    header += ["mm from low", "cents"] if low else []
+    header += ["mm from high", "cents"] if high else []
+    table = Table(
+        _titled("Holes and the tuning", told, tuning),
+        tuple(header),
+        tuple(_hole_row(hole) for hole in told.holes),
+        (
+            (
+                "Seam: the nearest joint's, and mm from it to the hole's nearest edge. Lengths are "
+                "effective ones, to where the hole as good as ends the air; cents: of "
+                f"{SEAM_GAP:g} mm that a seam gapes on the way."
+            ),
+        ),
+    )
+    yield make_step(_titled("At the holes", told, tuning), text, tables=[table])
+
+
+def _hole_row(told: HoleTuning) -> tuple[str, ...]:
+    row = [str(told.hole + 1)]
+    if told.seam is None or told.seam_distance is None:
+        row += ["none", ""]
+    else:
+        row += [str(told.seam + 1), f"{told.seam_distance:.2f}"]
+    for length in (told.from_low, told.from_high):
+        if length is not None:
+            row += [f"{length:.2f}", cents_text(note_cents(length))]
+    return tuple(row)
+
+
+def _compare_note(tuning: Tuning) -> Step:
+    """Temperature first: it does more than any seam."""
+    text = [
+        (
+            "Compare two instruments, or one before and after glue, in the same room and warmed "
+            f"alike by being blown: best at {TEMPERATURE_C:g} C, for which all of this is told."
+        ),
+        "Each K that the air is warmer makes it sound higher; damp breath does a little too.",
+    ]
+    return make_step(
+        "When you compare",
+        text,
+        [
+            Value("each K warmer", f"{cents_text(tuning.cents_per_kelvin)} cents"),
+            Value(f"sound at {TEMPERATURE_C:g} C", f"{tuning.speed:.1f} m/s in dry air"),
+        ],
+    )
