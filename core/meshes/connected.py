@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from ..values import IntArray
+from .in_blocks import AT_ONCE, in_blocks
+
+PairsOf = Callable[[slice], tuple[IntArray, IntArray]]
+"""Two things of each of some pairs."""
 
 
 def connected_groups(count: int, first: IntArray, second: IntArray) -> IntArray:
@@ -18,21 +24,35 @@ def connected_groups(count: int, first: IntArray, second: IntArray) -> IntArray:
     -------
     (count,) int : 0, 1, 2, ... in the order of each group's first member
     """
-    low, high = np.minimum(first, second), np.maximum(first, second)
+    return groups_of_pairs(count, len(first), lambda some: (first[some], second[some]))
+
+
+def groups_of_pairs(count: int, pairs: int, pairs_of: PairsOf) -> IntArray:
+    """The same, of so many pairs that they had better not be held all at once."""
     root = np.arange(count)
-    root[high[::-1]] = low[::-1]  # any lower one will do; of a mesh in order the first is far
-    while True:
-        root = _settled(root)
-        if not root.any():
-            return root
-        low, high = root[low], root[high]
-        apart = np.flatnonzero(low != high)
-        if not len(apart):
-            break
-        low, high = np.minimum(low[apart], high[apart]), np.maximum(low[apart], high[apart])
+    for start in range(0, pairs, AT_ONCE)[::-1]:
+        first, second = pairs_of(slice(start, start + AT_ONCE))
+        low, high = np.minimum(first, second), np.maximum(first, second)
+        root[high[::-1]] = low[::-1]  # any lower one will do; of a mesh in order the first is far
+    root = _settled(root)
+    if not root.any():
+        return root
+    lots = in_blocks(lambda some: _roots_apart(root, *pairs_of(some)), pairs)
+    low, high = (np.concatenate(lot) for lot in zip((root[:0], root[:0]), *lots, strict=True))
+    while len(low):
         root[high] = low
+        root = _settled(root)
+        low, high = _roots_apart(root, low, high)
     numbers: IntArray = (np.cumsum(root == np.arange(count)) - 1)[root]
     return numbers
+
+
+def _roots_apart(root: IntArray, first: IntArray, second: IntArray) -> tuple[IntArray, IntArray]:
+    """The lower and the higher root of those pairs whose roots are not one."""
+    first, second = root[first], root[second]
+    apart = np.flatnonzero(first != second)
+    first, second = first[apart], second[apart]
+    return np.minimum(first, second), np.maximum(first, second)
 
 
 def _settled(root: IntArray) -> IntArray:

@@ -6,7 +6,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..values import FloatArray, IntArray
+from ..values import FloatArray, IntArray, NarrowArray
+
+_AT_ONCE = 1 << 16
+_SOME = 4096
 
 _MULTIPLIERS = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
 """Odd, with their bits well mixed: multiplying by one carries low bits to the top."""
@@ -46,77 +49,110 @@ def first_equal(columns: Sequence[IntArray]) -> IntArray:
     return first
 
 
-def match_pairs(
-    ours: tuple[IntArray, IntArray], theirs: tuple[IntArray, IntArray], span: int
-) -> IntArray | None:
-    """For each of their pairs of numbers below `span` the row of ours with the same pair.
+def pair_codes(first: NarrowArray, second: NarrowArray) -> IntArray:
+    """(k,) one number for each pair of numbers, the second no less than the first."""
+    codes: IntArray = first.astype(np.int64)
+    codes <<= 32
+    codes += second - first
+    return codes
+
+
+def coded_pairs(codes: IntArray) -> tuple[IntArray, IntArray]:
+    """The two numbers of each of some `pair_codes`."""
+    first = codes >> 32
+    return first, (codes & (2**32 - 1)) + first
+
+
+def match_codes(ours: IntArray, theirs: IntArray) -> NarrowArray | None:
+    """For each of their `pair_codes` the row of ours with the same one.
 
     Returns
     -------
-    (n,) int, or None where the two do not hold the same pairs, each just once
+    (n,) int, or None where the two do not hold the same codes, each just once
     """
-    if len(ours[0]) != len(theirs[0]):
+    if len(ours) != len(theirs):
         return None
-    codes, asked = (first * span + second for first, second in (ours, theirs))
-    slots, size = _local_slots(*ours)
-    found = _look_up(codes, slots, asked, _local_slots(*theirs)[0], size)
+    found = _look_up(ours, theirs, _near_multiplier(ours))
     if found is None:
         return None
     mates, our_left, their_left = found
     turn = 0
     while len(our_left) and len(their_left):
-        codes_left, asked_left = codes[our_left], asked[their_left]
-        slots, size = _mixed_slots([codes_left], len(our_left), turn)
-        asked_slots = _mixed_slots([asked_left], len(our_left), turn)[0]
-        found = _look_up(codes_left, slots, asked_left, asked_slots, size)
+        multiplier = _MULTIPLIERS[turn % len(_MULTIPLIERS)] + 2 * turn
+        found = _look_up(ours[our_left], theirs[their_left], multiplier)
         if found is None:
             return None
         owner, ours_lost, theirs_lost = found
         mates[their_left] = our_left[owner]
         our_left, their_left, turn = our_left[ours_lost], their_left[theirs_lost], turn + 1
-    met = np.zeros(len(codes), bool)
+    met = np.zeros(len(mates), bool)
     met[mates] = True
     return mates if met.all() and not len(their_left) else None
 
 
 def _look_up(
-    codes: IntArray, slots: IntArray, asked: IntArray, asked_slots: IntArray, size: int
-) -> tuple[IntArray, IntArray, IntArray] | None:
-    """One turn: the rows of `codes` that own the slots asked for.
+    ours: IntArray, theirs: IntArray, multiplier: int
+) -> tuple[NarrowArray, IntArray, IntArray] | None:
+    """One turn: our rows that own the slots where they look.
 
     Returns
     -------
-    (k,) int, right where the code there is the one asked for; the rows of `codes` that
-    own no slot; the rows of `asked` that met another code; or None where codes repeat
+    (k,) int, right where the code there is theirs; our rows that own no slot; their rows
+    that met another code; or None where codes of ours repeat
     """
-    position = np.arange(len(codes), dtype=np.int32)
-    owners = np.zeros(size, np.int32)
-    owners[slots] = position
-    owner = owners[slots]
-    lost = np.flatnonzero(owner != position)
-    if (codes[lost] == codes[owner[lost]]).any():
-        return None
-    found = owners[asked_slots].astype(np.int64)
-    return found, lost, np.flatnonzero(codes[found] != asked)
+    size = _table_size(2 * len(ours))
+    owners = np.empty(size, np.int32)
+    owners.fill(0)  # zeros fresh from the system would cost more, page by page
+    position = np.arange(len(ours), dtype=np.int32)
+    for some in _blocks(len(ours)):
+        owners[_slots(ours[some], multiplier, size)] = position[some]
+    lost = []
+    for some in _blocks(len(ours)):
+        owner = owners.take(_slots(ours[some], multiplier, size))
+        beaten = np.flatnonzero(owner != position[some])
+        if (ours.take(owner[beaten]) == ours[some].take(beaten)).any():
+            return None
+        lost.append(some.start + beaten)
+    found, wrong = np.empty(len(theirs), np.int32), []
+    for some in _blocks(len(theirs)):
+        owner = owners.take(_slots(theirs[some], multiplier, size))
+        found[some] = owner
+        wrong.append(some.start + np.flatnonzero(ours.take(owner.astype(np.int64)) != theirs[some]))
+    return found, np.concatenate(lost), np.concatenate(wrong)
+
+
+def _blocks(count: int) -> list[slice]:
+    """As many rows at a time as stay near the processor."""
+    return [slice(start, min(start + _AT_ONCE, count)) for start in range(0, count, _AT_ONCE)]
+
+
+def _slots(codes: IntArray, multiplier: int, size: int) -> IntArray:
+    """Places in a table: the top bits of the products."""
+    products = codes.view(np.uint64) * np.uint64(multiplier % 2**64)
+    products >>= np.uint64(65 - size.bit_length())
+    return products.view(np.int64)
+
+
+def _near_multiplier(codes: IntArray) -> int:
+    """One that sends pairs of near numbers to slots that lie near each other.
+
+    Such are the pairs in nearby rows, of a mesh in order, and memory is read in order then.
+    Four slots for each first number, as there are three edges a vertex; which of the four
+    depends on how far the second lies from it: of some multipliers that one is taken under
+    which common distances differ most.
+    """
+    size = _table_size(2 * len(codes))
+    some = codes[:: max(1, len(codes) // _SOME)]
+    apart, counts = np.unique(some & (2**32 - 1), return_counts=True)
+    multipliers = [k * 0x9E3779B97F4A7C15 % 2**32 * 2**32 for k in range(1, 32, 2)]
+    multipliers = [multiplier + 4 * 2**32 // size for multiplier in multipliers]
+    crowds = [np.bincount(_slots(apart, one, size) % 4, counts) for one in multipliers]
+    return multipliers[int(np.argmin([(crowd**2).sum() for crowd in crowds]))]
 
 
 def _table_size(count: int) -> int:
     """The power of two from `count` on."""
     return 1 << max(4, (count - 1).bit_length())
-
-
-def _local_slots(first: IntArray, second: IntArray) -> tuple[IntArray, int]:
-    """Slots that lie near each other where the pairs in nearby rows have near numbers.
-
-    Those of a mesh in order do, and memory is read in order then. Three slots for each
-    first number, as there are three edges a vertex.
-    """
-    size = _table_size(2 * len(first))
-    slots = second - first
-    slots *= 0x9E3779B1
-    slots += 3 * first
-    slots &= size - 1
-    return slots, size
 
 
 def _mixed_slots(columns: Sequence[IntArray], count: int, turn: int) -> tuple[IntArray, int]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..values import BoolArray, IntArray, Mesh
+from ..values import BoolArray, IntArray, Mesh, NarrowArray
 from .connected import connected_groups
 from .half_edges import Edges, next_side
 from .places import told
 from .products import heights_along
 
+_AT_ONCE = 1 << 16
 _FEW = 10
 """Of corners fewer than this share of all, the next in a fan is looked up by sorting."""
 
@@ -92,26 +93,40 @@ def _drawn_back(mesh: Mesh, first: int, owner: IntArray) -> Mesh:
 
 def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     """The vertices with more than one lowest corner around them, by either height."""
-    low, high = edges.falling.low, edges.falling.high
-    one, other = edges.falling.opposite, edges.rising.opposite[edges.mates]
-    beside = np.minimum(one, other)
-    around_low, around_high = np.flatnonzero(high < beside), np.flatnonzero(low < beside)
-    suspect = _lows(low[around_low], high[around_high], len(mesh.vertices)) > 1
-    rows = np.flatnonzero(suspect[low] | suspect[high])
-    if not len(rows):
+    lows = []
+    for some in _blocks(len(edges.mates)):
+        low, high, one, other = _rings(edges, some)
+        beside = np.minimum(one, other)
+        lows += [low[high < beside], high[low < beside]]
+    suspect = _several(lows, len(mesh.vertices))
+    if not suspect.any():
         return suspect
     height = heights_along(mesh.vertices, np.array([0.5257, 0.8507, 0.3090]))
-    low, high = low[rows], high[rows]
-    beside_height = np.minimum(height[one[rows]], height[other[rows]])
-    around_low, around_high = height[high] <= beside_height, height[low] <= beside_height
-    suspect &= _lows(low[around_low], high[around_high], len(mesh.vertices)) > 1
-    return suspect
+    lows = []
+    for some in _blocks(len(edges.mates)):
+        low, high, one, other = _rings(edges, some)
+        rows = np.flatnonzero(suspect[low] | suspect[high])
+        low, high = low[rows], high[rows]
+        beside_height = np.minimum(height[one[rows]], height[other[rows]])
+        lows += [low[height[high] <= beside_height], high[height[low] <= beside_height]]
+    return suspect & _several(lows, len(mesh.vertices))
 
 
-def _lows(around_low: IntArray, around_high: IntArray, vertices: int) -> IntArray:
-    counts: IntArray = np.bincount(around_low, minlength=vertices)
-    counts += np.bincount(around_high, minlength=vertices)
-    return counts
+def _rings(edges: Edges, some: slice) -> tuple[IntArray, IntArray, NarrowArray, NarrowArray]:
+    """The ends of some edges, low and high, and the corners on either side of each."""
+    other = edges.rising.opposite.take(edges.mates[some].astype(np.int64))
+    return *edges.falling.ends(some), edges.falling.opposite[some], other
+
+
+def _several(lows: list[IntArray], vertices: int) -> BoolArray:
+    """Which vertices are mentioned more than once."""
+    several: BoolArray = np.bincount(np.concatenate(lows), minlength=vertices) > 1
+    return several
+
+
+def _blocks(count: int) -> list[slice]:
+    """As many rows at a time as stay near the processor."""
+    return [slice(start, start + _AT_ONCE) for start in range(0, count, _AT_ONCE)]
 
 
 def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArray, IntArray]:

@@ -8,46 +8,60 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..values import BoolArray, IntArray
-from .equal_rows import first_equal, match_pairs
+from ..values import BoolArray, IntArray, NarrowArray
+from .equal_rows import coded_pairs, first_equal, match_codes, pair_codes
+
+_AT_ONCE = 1 << 15
+_PLACES = ((0, 0), (0, 1), (1, 0)), ((1, 2), (1, 1), (0, 2))
+"""Of an even and of an odd triangle, where the sides from low to middle, middle to high and
+low to high stand: whether they fall, and in which third."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HalfEdges:
     """Half-edges that all rise from the lower vertex to the higher, or all fall.
 
-    low, high : (k,) vertices
-    opposite : (k,) the third corner of the triangle
+    codes : (e,) the vertices, the lower one first, as `pair_codes`
+    opposite : (e,) the third corner of the triangle
     """
 
-    low: IntArray
-    high: IntArray
-    opposite: IntArray
+    codes: IntArray
+    opposite: NarrowArray
+
+    def ends(self, some: slice) -> tuple[IntArray, IntArray]:
+        """The lower and the higher vertex of some of them."""
+        return coded_pairs(self.codes[some])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:
     """The edges of a closed mesh.
 
-    turns : (m,) which corner of each triangle is its lowest vertex
-    rises : (m,) bool, whether of the other two the one that comes first is lower
+    A triangle is even if its vertices rise from the lowest on: low, middle, high. Then two of
+    its half-edges rise and one falls; of an odd one it is the other way round.
+
+    triangles : (m, 3)
+    even : (m,) bool
+    rising : low to middle and middle to high of even ones, low to high of odd ones
+    falling : high to low of even ones, high to middle and middle to low of odd ones
     mates : (e,) for each half-edge of `falling` the row of `rising` on the same edge
     """
 
-    turns: NDArray[np.int8]
-    rises: BoolArray
+    triangles: IntArray
+    even: BoolArray
     rising: HalfEdges
     falling: HalfEdges
-    mates: IntArray
+    mates: NarrowArray
 
     def twins(self) -> IntArray:
         """(3 m,) the opposite half-edge of each half-edge."""
-        rows = 3 * np.arange(len(self.turns))
-        first, second, third = (rows + (self.turns + k) % 3 for k in range(3))
-        rising = np.concatenate((first, second[self.rises]))[self.mates]
-        falling = np.concatenate((third, second[~self.rises]))
+        lowest = self.triangles.argmin(axis=1)
+        rows = 3 * np.arange(len(lowest))
+        first, second, third = (rows + (lowest + k) % 3 for k in range(3))
+        even, odd = self.even, ~self.even
+        rising = np.concatenate((first[even], second[even], first[odd]))[self.mates]
+        falling = np.concatenate((third[even], second[odd], third[odd]))
         twin = np.empty(3 * len(rows), np.int64)
         twin[falling] = rising
         twin[rising] = falling
@@ -56,40 +70,53 @@ class Edges:
 
 def pair_edges(triangles: IntArray, vertices: int) -> Edges | None:
     """The edges, where each has just two triangles that run it in opposite ways; else None."""
-    first, second, third, turns = _from_lowest(triangles)
-    if (first == second).any() or (first == third).any() or (second == third).any():
+    assert vertices < 2**31
+    found = _half_edges(triangles)
+    if found is None:
         return None
-    rises = second < third
-    up, down = np.flatnonzero(rises), np.flatnonzero(~rises)
-    rising = HalfEdges(
-        np.concatenate((first, second[up])),
-        np.concatenate((second, third[up])),
-        np.concatenate((third, first[up])),
-    )
-    falling = HalfEdges(
-        np.concatenate((first, third[down])),
-        np.concatenate((third, second[down])),
-        np.concatenate((second, first[down])),
-    )
-    mates = match_pairs((rising.low, rising.high), (falling.low, falling.high), vertices)
-    return None if mates is None else Edges(turns, rises, rising, falling, mates)
+    even, rising, falling = found
+    mates = match_codes(rising.codes, falling.codes)
+    return None if mates is None else Edges(triangles, even, rising, falling, mates)
 
 
-def _from_lowest(triangles: IntArray) -> tuple[IntArray, IntArray, IntArray, NDArray[np.int8]]:
-    """The corners of each triangle from its lowest on, and which one that is."""
-    a, b, c = (np.ascontiguousarray(corner) for corner in triangles.T)
-    from_b, from_c = (b < a) & (b <= c), (c < a) & (c < b)
-    first, second = a.copy(), b.copy()
-    for value, at in ((b, from_b), (c, from_c)):
-        np.copyto(first, value, where=at)
-    for value, at in ((c, from_b), (a, from_c)):
-        np.copyto(second, value, where=at)
-    return (
-        first,
-        second,
-        a + b + c - first - second,
-        from_b.view(np.int8) + 2 * from_c.view(np.int8),
-    )
+def _half_edges(triangles: IntArray) -> tuple[BoolArray, HalfEdges, HalfEdges] | None:
+    """Which triangles are even, and the half-edges in the order that `Edges` tells.
+
+    None where a triangle has collapsed, or where not as many half-edges rise as fall: just
+    half of the triangles are even then.
+    """
+    half = len(triangles) // 2
+    even = np.empty(len(triangles), bool)
+    codes, opposite = np.empty((2, 3, half), np.int64), np.empty((2, 3, half), np.int32)
+    done = [0, 0]
+    for start in range(0, len(triangles), _AT_ONCE):
+        low, middle, high, is_even = _sorted_corners(triangles[start : start + _AT_ONCE])
+        even[start : start + _AT_ONCE] = is_even
+        if (low == middle).any() or (middle == high).any():
+            return None
+        for kind, rows in enumerate((np.flatnonzero(is_even), np.flatnonzero(~is_even))):
+            some = slice(done[kind], done[kind] + len(rows))
+            if some.stop > half:
+                return None
+            done[kind] = some.stop
+            a, b, c = (corner.take(rows) for corner in (low, middle, high))
+            sides = (a, b, c), (b, c, a), (a, c, b)
+            for (way, place), side in zip(_PLACES[kind], sides, strict=True):
+                codes[way, place, some] = pair_codes(*side[:2])
+                opposite[way, place, some] = side[2]
+    rising, falling = (HalfEdges(codes[way].ravel(), opposite[way].ravel()) for way in (0, 1))
+    return even, rising, falling
+
+
+def _sorted_corners(
+    triangles: IntArray,
+) -> tuple[NarrowArray, NarrowArray, NarrowArray, BoolArray]:
+    """The lowest, middle and highest vertex of each triangle, and whether it is even."""
+    a, b, c = np.ascontiguousarray(triangles.T, np.int32)
+    lower, upper = np.minimum(a, b), np.maximum(a, b)
+    middle = np.maximum(lower, np.minimum(upper, c))
+    is_even = ((a < b) ^ (b < c)) == (c < a)
+    return np.minimum(lower, c), middle, np.maximum(upper, c), is_even
 
 
 def edge_numbers(triangles: IntArray) -> tuple[IntArray, IntArray]:

@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import BadMesh
 from ..values import IntArray, Mesh, read_only
 from .bodies import FLAT, SPECK, Body, part_bodies, turned_outward
-from .connected import connected_groups
+from .connected import groups_of_pairs
 from .cracks import split_at_cracks, weld_cracks
 from .doubles import drop_collapsed, drop_doubles
 from .fans import part_touching, touching_vertices
@@ -80,10 +80,9 @@ def _told_welding(joined: int) -> tuple[str, ...]:
 
 def _is_one_sheet(mesh: Mesh, edges: Edges) -> bool:
     """Does a closed mesh hang together, and nowhere touch itself in a point?"""
-    falling = edges.falling
     with ThreadPoolExecutor(1) as beside:  # numpy lets go of the interpreter over whole arrays
         touching = beside.submit(touching_vertices, edges, mesh)
-        groups = connected_groups(len(mesh.vertices), falling.low, falling.high)
+        groups = groups_of_pairs(len(mesh.vertices), len(edges.mates), edges.falling.ends)
         return not groups.any() and not len(touching.result())
 
 

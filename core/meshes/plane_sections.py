@@ -10,8 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..values import FloatArray, IntArray, read_only
+from .in_blocks import in_blocks
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,12 +65,7 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     heights : (k,) ascending, some thousands at the most
     """
     level = np.searchsorted(heights, columns[2]).astype(np.int16)
-    a, b, c = (level[triangles[:, k]] for k in range(3))
-    low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    crossing = np.flatnonzero(high > low)
-    counts = (high[crossing] - low[crossing]).astype(np.int64)
-    pair = np.repeat(crossing, counts)
-    plane = np.arange(len(pair)) - np.repeat(np.cumsum(counts) - counts, counts) + low[pair]
+    pair, plane = _crossed(level, triangles)
     above = level[triangles[pair]] > plane[:, None]
     few_above = above.sum(axis=1) == 1
     lone = np.where(few_above, above.argmax(axis=1), above.argmin(axis=1))
@@ -85,6 +82,26 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     turned = starts[:, 0] * ends[:, 1] - starts[:, 1] * ends[:, 0]
     areas = np.bincount(outline, turned / 2.0, len(named)).astype(np.float64)
     return Sections(heights, starts, ends, following, pair, outline, plane[named], areas)
+
+
+def _crossed(level: NDArray[np.int16], triangles: IntArray) -> tuple[IntArray, IntArray]:
+    """Numbers of a triangle and a plane that it crosses, of all such pairs.
+
+    level : (n,) how many planes each vertex lies above
+    """
+
+    def look(block: slice) -> tuple[IntArray, IntArray, IntArray]:
+        a, b, c = level.take(np.ascontiguousarray(triangles[block].T))
+        low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+        crossing = np.flatnonzero(high > low)
+        first, counts = low[crossing], high[crossing] - low[crossing]
+        return crossing + int(block.start), first.astype(np.int64), counts.astype(np.int64)
+
+    lots = in_blocks(look, len(triangles))
+    crossing, first, counts = (np.concatenate(lot) for lot in zip(*lots, strict=True))
+    before = np.cumsum(counts) - counts
+    plane = np.arange(int(counts.sum())) + np.repeat(first - before, counts)
+    return np.repeat(crossing, counts), plane
 
 
 def _codes(plane: IntArray, first: IntArray, second: IntArray, count: int) -> IntArray:

@@ -23,7 +23,7 @@ def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
 
 
 def moments(first: FloatArray, second: FloatArray) -> FloatArray:
-    """(3, 3) sums over many vectors (n, 3) of each component of one times each of the other."""
+    """(p, q) sums over many vectors (n, p), (n, q) of each component times each of the other."""
     sums = np.zeros((first.shape[1], second.shape[1]))
     for start in range(0, len(first), _AT_ONCE):
         some = slice(start, start + _AT_ONCE)

@@ -7,7 +7,7 @@ x is the reference direction and y its left-hand normal, so that atan2(y, x) is
 the angle of the contract. `Frame` leads back to the source's coordinates.
 """
 
-from .arrays import BoolArray, FloatArray, Frame, IntArray, Mesh, read_only
+from .arrays import BoolArray, FloatArray, Frame, IntArray, Mesh, NarrowArray, read_only
 from .joint import Collar, Joint, Key, Lug, Mark, Tenon, TenonGroove
 from .lengths import (
     AXIAL_GAP,
@@ -78,6 +78,7 @@ __all__ = [
     "Lug",
     "Mark",
     "Mesh",
+    "NarrowArray",
     "Ornament",
     "Outcome",
     "PartDemands",

@@ -9,6 +9,9 @@ from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+NarrowArray = NDArray[np.int32]
+"""Where many whole numbers are kept or reckoned with; numpy looks up by wide ones."""
+
 BoolArray = NDArray[np.bool_]
 
 
