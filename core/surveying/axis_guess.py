@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..meshes.in_blocks import in_blocks
 from ..meshes.products import heights_along, moments
 from ..values import FloatArray, IntArray, Mesh
 
 _SIDE_COSINE = 0.35
 _SOME = 40_000
+_SAMPLE = 8192
 _ALIKE_COSINE = 0.999
 _ANY_WAY = np.array([0.48, 0.6, 0.64])
 """A unit direction that is square to no usual one: along it wide triangles are wide."""
@@ -55,11 +58,26 @@ def _some(mesh: Mesh) -> IntArray:
     """Numbers of many triangles: at even steps, and those that reach farthest."""
     step = len(mesh.triangles) // (_SOME // 2)
     even = np.arange(0, len(mesh.triangles), step)
-    seen = (heights_along(mesh.vertices, _ANY_WAY)).astype(np.float32)
-    a, b, c = (seen[mesh.triangles[:, k]] for k in range(3))
-    reach = np.maximum(np.abs(a - b), np.abs(b - c))
-    widest = np.argpartition(reach, -_SOME // 4)[-_SOME // 4 :]
-    return np.union1d(even, widest)
+    seen = heights_along(mesh.vertices, _ANY_WAY).astype(np.float32)
+    reach = np.empty(len(mesh.triangles), np.float32)
+
+    def measure(block: slice) -> None:
+        a, b, c = seen.take(np.ascontiguousarray(mesh.triangles[block].T))
+        reach[block] = np.maximum(np.abs(a - b), np.abs(b - c))
+
+    in_blocks(measure, len(reach))
+    return np.union1d(even, _largest(reach, _SOME // 4))
+
+
+def _largest(values: NDArray[np.float32], count: int) -> IntArray:
+    """Numbers of so many of the largest values: looked for among those over a sample's bound."""
+    sample = np.sort(values[:: max(1, len(values) // _SAMPLE)])
+    bound = sample[-min(len(sample), 2 * count * len(sample) // len(values) + 1)]
+    rows = np.flatnonzero(values >= bound)
+    if len(rows) < count:
+        rows = np.arange(len(values))
+    largest: IntArray = rows[np.argpartition(values[rows], -count)[-count:]]
+    return largest
 
 
 def _refined_axis(normals: FloatArray, areas: FloatArray, direction: FloatArray) -> FloatArray:

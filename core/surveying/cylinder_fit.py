@@ -15,9 +15,12 @@ import numpy as np
 
 from ..errors import DegeneratePoints
 from ..meshes.angles import plane_lengths
+from ..meshes.products import moments
 from ..values import FloatArray, read_only
 
 _MOST_STEPS = 60
+_ON_ONE_LINE = 1e-7
+"""Share of their length that points may lie off a line by round-off."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,26 +78,26 @@ def fit_cone(
         state = _first_state(points, direction_guess, weights)
     else:
         state = _state_of(start, points, slope_free=slope_free)
-    normal = np.eye(6)
+    sizes, ways = np.ones(6), np.eye(6)
     for _ in range(most_steps):
         slopes, residuals = state.slopes(points)
         free = np.array([True, True, direction_free, direction_free, True, slope_free])
         weighted = slopes[:, free] * weights[:, None]
-        normal = weighted.T @ slopes[:, free]
-        if np.linalg.cond(normal) > 1e14:
+        sizes, ways = np.linalg.eigh(weighted.T @ slopes[:, free])
+        if sizes[0] <= 1e-14 * sizes[-1]:
             raise DegeneratePoints(
                 f"{len(points)} points that no one cylinder or cone fits best",
                 "points around an arc and along an axis",
                 "a part with a round surface",
             )
         step = np.zeros(6)
-        step[free] = np.linalg.solve(normal, -np.einsum("ij,i->j", weighted, residuals))
+        step[free] = ways @ (ways.T @ -np.einsum("ij,i->j", weighted, residuals) / sizes)
         state.take(step)
         if np.abs(step[:2]).max() + np.abs(step[4]) < 1e-11 * max(1.0, state.radius):
             break
     residuals = state.slopes(points)[1]
     spread = float(np.average(residuals**2, weights=weights))
-    variance = np.linalg.inv(normal)[-1, -1] * spread if slope_free else 0.0
+    variance = float((ways[-1] ** 2 / sizes).sum()) * spread if slope_free else 0.0
     return ConeFit(
         state.origin,
         state.rows[2].copy(),
@@ -177,14 +180,16 @@ def frame_rows(direction: FloatArray, reference: FloatArray | None = None) -> Fl
 def _linear_circle(points: FloatArray) -> FloatArray:
     """(3,) centre and radius of the linear (Kasa) circle fit: a starting guess."""
     system = np.column_stack([2.0 * points, np.ones(len(points))])
-    squares = (points**2).sum(axis=1)
-    x, y, rest = np.linalg.lstsq(system, squares, rcond=None)[0]
+    squares = (points**2).sum(axis=1)[:, None]
+    normal, wanted = moments(system, system), moments(system, squares)
+    x, y, rest = np.linalg.lstsq(normal, wanted[:, 0], rcond=None)[0]
     return np.array([x, y, np.sqrt(max(rest + x * x + y * y, 1e-300))])
 
 
 def _check_spread(points: FloatArray, least: int) -> None:
-    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False) if len(points) else [0.0]
-    if len(points) < least or spread[1] <= 1e-12 * max(spread[0], 1e-300):
+    arms = points - points.mean(axis=0) if len(points) else points
+    spread = np.sqrt(np.linalg.eigvalsh(moments(arms, arms)).clip(0.0))[::-1]
+    if len(points) < least or spread[1] <= _ON_ONE_LINE * max(spread[0], 1e-300):
         raise DegeneratePoints(
             f"{len(points)} points, spread over {spread[0]:.3g} mm",
             f"at least {least} points that do not coincide or lie on one line",

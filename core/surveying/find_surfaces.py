@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import NotTubular
+from ..meshes.products import heights_along
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
 from .outline_tracks import LEAST_RADIUS, ProfileStretch, Track, follow_outlines, profile_stretches
@@ -254,7 +255,7 @@ def _facets_along(mesh: Mesh, view: PartView, facets: Facets, bore: ProfileStret
     low, high = bore.low, bore.high
     if len(mesh.triangles) == len(facets.areas) or high - low > _SHORT_BORE * view.length:
         return facets
-    heights = mesh.vertices @ view.direction
+    heights = heights_along(mesh.vertices, view.direction)
     beside = (heights >= low - view.spacing) & (heights <= high + view.spacing)
     triangles = mesh.triangles[beside[mesh.triangles].all(axis=1)]
     used, corners = np.unique(triangles, return_inverse=True)

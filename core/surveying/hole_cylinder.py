@@ -10,6 +10,7 @@ import numpy as np
 from ..errors import DegeneratePoints
 from ..meshes.borders import inner_edges
 from ..meshes.mesh_checks import triangle_normals
+from ..meshes.products import heights_along
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .hole_passages import Passage
@@ -72,10 +73,10 @@ def _bending(
     points: FloatArray, faces: IntArray, normals: FloatArray, passage: Passage
 ) -> IntArray:
     arms = points - passage.point
-    arms = arms - (arms @ passage.direction)[:, None] * passage.direction
+    arms = arms - heights_along(arms, passage.direction)[:, None] * passage.direction
     reach = float(np.linalg.norm(arms, axis=1).max())
     least = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / reach))
-    lateral = normals - (normals @ passage.direction)[:, None] * passage.direction
+    lateral = normals - heights_along(normals, passage.direction)[:, None] * passage.direction
     lateral /= np.maximum(np.linalg.norm(lateral, axis=1, keepdims=True), 1e-12)
     first, second = inner_edges(faces)
     cosines = np.einsum("ij,ij->i", lateral[first // 3], lateral[second // 3])
@@ -113,7 +114,7 @@ def fit_round(
 
 def _distances(cone: ConeFit, points: FloatArray) -> FloatArray:
     arms = points - cone.point
-    heights = arms @ cone.direction
+    heights = heights_along(arms, cone.direction)
     arms = arms - heights[:, None] * cone.direction
     reach = np.sqrt(np.einsum("ij,ij->i", arms, arms))
     distances: FloatArray = (reach - cone.radius_at_point - cone.slope * heights) / math.hypot(
@@ -140,7 +141,7 @@ def _lie_on(wall: WallFacets, cone: ConeFit, band: float) -> BoolArray:
 def shows_taper(wall: WallFacets, cone: ConeFit, band: float) -> bool:
     """Does the wall widen along the hole by more than its noise explains?"""
     points, misses = _within(wall, cone, band)
-    heights = (points - cone.point) @ cone.direction
+    heights = heights_along(points - cone.point, cone.direction)
     span = max(float(np.ptp(heights)) / 2.0, 1e-9)
     return _follow(misses, [(heights - heights.mean()) / span])
 

@@ -16,6 +16,7 @@ from ..meshes.angles import plane_lengths
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
 from ..meshes.mesh_checks import triangle_normals
+from ..meshes.products import heights_along
 from ..values import BoolArray, FloatArray, IntArray, Mesh, RoundSurface, read_only
 from .bore_openings import (
     END_REGION,
@@ -237,7 +238,7 @@ def _traced(terrain: Terrain, aim: _Aim) -> IntArray:
     near = _near_wall(terrain, aim)
     normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[near]))
     is_seed = np.isin(near, seeds)
-    kept = is_seed | (normals @ aim.rows[2] <= _OUTWARD)
+    kept = is_seed | (heights_along(normals, aim.rows[2]) <= _OUTWARD)
     near, normals, is_seed = near[kept], normals[kept], is_seed[kept]
     first, second = inner_edges(part.triangles[near])
     first, second = first // 3, second // 3
@@ -283,7 +284,8 @@ def _creased(
     centres = vertices[triangles].mean(axis=1)
     cosines = np.einsum("ij,ij->i", normals[first], normals[second])
     falls = np.einsum("ij,ij->i", centres[second] - centres[first], normals[first]) < 0.0
-    leans = np.maximum(normals[first] @ outward, normals[second] @ outward) > _LEANING_OUT
+    leaning = heights_along(normals, outward)
+    leans = np.maximum(leaning[first], leaning[second]) > _LEANING_OUT
     creased: BoolArray = falls & (cosines < np.where(leans, _OUTWARD_CREASE, _ANY_CREASE))
     return creased
 
@@ -343,5 +345,5 @@ def _leads_out(terrain: Terrain, aim: _Aim, beyond: IntArray) -> bool:
     """Is what lies beyond the far rim the outside, and no floor or other bore?"""
     part, regions = terrain.part, terrain.regions[beyond]
     normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[beyond]))
-    out = normals @ aim.rows[2] > _FACING_OUT
+    out = heights_along(normals, aim.rows[2]) > _FACING_OUT
     return float(((regions < 0) & out).mean()) > _MOSTLY

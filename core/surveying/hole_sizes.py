@@ -107,7 +107,9 @@ def _as_wall(shape: HoleShape, mouth: _Mouth) -> HoleWall | None:
 def _differ(seen: FloatArray, rim: FloatArray, slack: float) -> bool:
     """Is much of the rim not where the wall would end, as where it is countersunk?"""
     steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
-    squares = (rim**2).sum(axis=1)[:, None] - 2.0 * rim @ seen.T + (seen**2).sum(axis=1)
+    squares = np.zeros((len(rim), len(seen)))
+    for one, other in zip(rim.T, seen.T, strict=True):
+        squares += np.subtract.outer(one, other) ** 2
     off = squares.min(axis=1) > slack**2
     return float((steps + np.roll(steps, 1)) @ off) > _MUCH * 2.0 * float(steps.sum())
 

@@ -7,14 +7,16 @@ whose corners leave it open.
 from __future__ import annotations
 
 import math
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..meshes.angles import plane_lengths
+from ..meshes.in_blocks import in_blocks
 from ..values import (
     BORE,
     HIGH_END,
@@ -24,6 +26,7 @@ from ..values import (
     BoolArray,
     FloatArray,
     IntArray,
+    NarrowArray,
     RoundSurface,
     read_only,
 )
@@ -41,7 +44,9 @@ begins: they meet in a bend somewhere, not in a step here."""
 _LOW_TRIANGLE = 0.35
 """A triangle less tall than this share of its width might lie level: its normal is asked."""
 
-_AT_ONCE = 1 << 16
+_MOST_VIEWS = 30
+"""Surfaces told apart by the bits of one number."""
+
 _ARC_OVER_CHORD = math.pi / 3.0
 """Of 60 degrees, and less of less."""
 
@@ -130,13 +135,15 @@ def label_round(
     -------
     The regions, and for each stretch the stations between which its triangles lie
     """
+    views = [_View(stretch, tolerance) for stretch in stretches]
     narrow: np.dtype[Any] = np.dtype(np.int16)
     owner: IntArray = np.full(len(triangles), -1, narrow)
-    with ThreadPoolExecutor(2) as pool:  # numpy lets go of the interpreter over whole columns
-        views = list(pool.map(lambda one: _seen_from(columns, one, tolerance), stretches))
-        bounds = range(0, len(triangles), _AT_ONCE)
-        shares = pool.map(lambda low: _share(columns[2], triangles, views, owner, low), bounds)
-        found = list(zip(*shares, strict=True))
+    found: list[tuple[_Share, ...]] = []
+    for first in range(0, len(views), _MOST_VIEWS):
+        some = views[first : first + _MOST_VIEWS]
+        seen = _seen(columns, some)
+        share = partial(_share, seen, triangles, some, first, owner)
+        found += zip(*in_blocks(share, len(triangles)), strict=True)
     extents = []
     for number, (view, parts) in enumerate(zip(views, found, strict=True)):
         extents.append(_settled(columns, triangles, view, parts, owner, number))
@@ -160,20 +167,12 @@ def _apart(
     return [(low, high) for low, high in parted]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True)
 class _View:
-    """The vertices as they are seen from a stretch's centre line.
-
-    excess : (n,) mm, how far outside the surface
-    near : (n,) bool, which are near enough to it to be of it
-    ways : cosine and sine of the angle of each, (n,) both
-    """
+    """The vertices as they are seen from a stretch's centre line."""
 
     stretch: Stretch
     tolerance: float
-    excess: FloatArray
-    near: BoolArray
-    ways: tuple[FloatArray, FloatArray]
 
     @property
     def sagitta(self) -> float:
@@ -190,6 +189,53 @@ class _View:
         """Square of the chord under which, on a circle of radius 1, a facet is a usual one."""
         return min(1.0, 4.0 * math.sin(min(self.usual, math.pi) / 2.0) ** 2)
 
+    def radii(self, stations: FloatArray) -> FloatArray | np.float64:
+        """Of the surface; one, where it is the same everywhere."""
+        surface = self.stretch.surface
+        return surface.radii_at(stations) if surface.slope else np.float64(surface.radius_at_zero)
+
+    def excess(self, columns: list[FloatArray]) -> FloatArray:
+        """(n,) mm, how far outside the surface vertices lie, given their x, y, z."""
+        x, y, z = columns
+        offset = self.stretch.surface.offset
+        excess: FloatArray = plane_lengths(x - offset[0], y - offset[1]) - self.radii(z)
+        return excess
+
+    def inner_radii(self, low: FloatArray, high: FloatArray) -> FloatArray | np.float64:
+        """No corner of a triangle between such stations that is near the surface lies nearer."""
+        radii = np.minimum(self.radii(low), self.radii(high))
+        return np.maximum((1.0 - self.sagitta) * radii - self.tolerance, 1e-6)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """The vertices, as all views ask for them.
+
+    flat : (n,) x + i y
+    near : (n,) bits, for each view whether a vertex is near enough to the surface to be of it
+    """
+
+    flat: NDArray[np.complex128]
+    z: FloatArray
+    near: NarrowArray
+
+
+def _seen(columns: list[FloatArray], views: list[_View]) -> _Seen:
+    flat = np.empty(len(columns[0]), np.complex128)
+    near = np.zeros(len(flat), np.int32)
+
+    def look(block: slice) -> None:
+        x, y, z = some = [column[block] for column in columns]
+        flat.real[block], flat.imag[block] = x, y
+        for number, view in enumerate(views):
+            excess = view.excess(some)
+            is_near = excess <= view.tolerance
+            is_near &= excess >= -view.tolerance - view.sagitta * view.radii(z)
+            near[block] += is_near * np.int32(1 << number)
+
+    in_blocks(look, len(flat))
+    return _Seen(flat, columns[2], near)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Some:
@@ -201,53 +247,74 @@ class _Some:
     width: FloatArray
 
 
-def _seen_from(columns: list[FloatArray], stretch: Stretch, tolerance: float) -> _View:
-    x, y, z = columns
-    surface = stretch.surface
-    across, up = x - surface.offset[0], y - surface.offset[1]
-    out = plane_lengths(across, up)
-    radii = surface.radii_at(z) if surface.slope else np.float64(surface.radius_at_zero)
-    excess = out - radii
-    sagitta = 1.0 - math.cos(stretch.facet_angle / 2.0)
-    near = (excess <= tolerance) & (excess >= -tolerance - sagitta * radii)
-    out[out == 0.0] = 1.0
-    across /= out
-    up /= out
-    return _View(stretch, tolerance, excess, near, (across, up))
-
-
 _Share = tuple[tuple[float, float], _Some]
 
 
 def _share(
-    z: FloatArray, triangles: IntArray, views: list[_View], owner: IntArray, start: int
+    seen: _Seen,
+    triangles: IntArray,
+    views: list[_View],
+    first: int,
+    owner: IntArray,
+    block: slice,
 ) -> list[_Share]:
     """Mark in `owner` what is plainly of each stretch, of as many triangles as are seen at once.
+
+    first : number of the first of the views
 
     Returns
     -------
     For each stretch the stations between which those lie, and the triangles that are
     wide for facets, or low, so that they have to be looked at closely
     """
-    corners = [np.ascontiguousarray(corner) for corner in triangles[start : start + _AT_ONCE].T]
+    corners = np.ascontiguousarray(triangles[block].T)
+    near = np.bitwise_and.reduce([seen.near.take(corner) for corner in corners])
+    flat = [seen.flat.take(corner) for corner in corners]
+    reach = _reach_along([seen.z.take(corner) for corner in corners])
+    every = _Measured(np.arange(len(near)), *reach, _longest_across(flat))
+    at_some, at_all = (int(way.reduce(near)) for way in (np.bitwise_or, np.bitwise_and))
     shares = []
     for number, view in enumerate(views):
-        a, b, c = (view.near[corner] for corner in corners)
-        on_it = np.flatnonzero(a & b & c)
-        some = corners if len(on_it) == len(a) else [corner[on_it] for corner in corners]
-        low, high, middle = _reach_along(z, some)
-        chord = _widest_chords(view, some)
-        least, most = view.stretch.window
-        inside = (middle >= least) & (middle <= most)
-        plain = inside & (chord <= view.usual_chord) & _are_steep(view, low, high, chord)
-        owner[start : start + _AT_ONCE][on_it[plain]] = number
-        extent = math.inf, -math.inf
-        if plain.any():
-            extent = float(low[plain].min()), float(high[plain].max())
-        left = np.flatnonzero(inside & ~plain)
-        doubtful = _Some(start + on_it[left], low[left], high[left], _width_over(chord[left]))
-        shares.append((extent, doubtful))
+        bit, some = 1 << number, every
+        if not at_all & bit:
+            rows = np.flatnonzero(near & bit) if at_some & bit else slice(0)
+            some = some.picked(rows)
+        some = some.within(view.stretch.window)
+        plain, left = _parted(view, some)
+        owner[block][plain.rows] = first + number
+        extent = float(plain.low.min(initial=math.inf)), float(plain.high.max(initial=-math.inf))
+        width = _widths(view, [points.take(left.rows) for points in flat])
+        shares.append((extent, _Some(block.start + left.rows, left.low, left.high, width)))
     return shares
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Measured:
+    """Triangles of a block: rows in it, stations, and longest sides as `_longest_across`."""
+
+    rows: IntArray
+    low: FloatArray
+    high: FloatArray
+    middle: FloatArray
+    chord: FloatArray
+
+    def picked(self, rows: IntArray | slice) -> _Measured:
+        """Some of them."""
+        return _Measured(*(getattr(self, name)[rows] for name in self.__slots__))
+
+    def within(self, window: tuple[float, float]) -> _Measured:
+        """Those with their middles between two stations."""
+        if window == (-math.inf, math.inf):
+            return self
+        return self.picked(np.flatnonzero((self.middle >= window[0]) & (self.middle <= window[1])))
+
+
+def _parted(view: _View, some: _Measured) -> tuple[_Measured, _Measured]:
+    """Those that are plainly of a stretch, and those left to look at."""
+    plain = _are_plain(view, some)
+    if plain.all():
+        return some, some.picked(slice(0))
+    return some.picked(np.flatnonzero(plain)), some.picked(np.flatnonzero(~plain))
 
 
 def _settled(
@@ -289,10 +356,11 @@ def _are_of_it(
     kept[wide[bulge > _DEEP * usual_bulge + tolerance]] = False
     wide = wide[kept[wide] & (bulge > usual_bulge + tolerance)]
     asked = kept & (some.high - some.low < _LOW_TRIANGLE * radii * some.width)
-    floors = _floors(columns, triangles, some.numbers[asked], view.excess, surface.level_spread)
+    floors = _floors(columns, triangles, some.numbers[asked], view, surface.level_spread)
     kept[np.isin(some.numbers, floors)] = False
     if len(wide):
-        angles = np.arctan2(view.ways[1], view.ways[0])
+        x, y = surface.offset
+        angles = np.arctan2(columns[1] - y, columns[0] - x)
         on_it = np.concatenate([plain, some.numbers[kept]])
         flats = flat_facets(triangles, some.numbers[wide], on_it, angles, view.usual)
         kept[np.isin(some.numbers, flats)] = False
@@ -300,10 +368,10 @@ def _are_of_it(
 
 
 def _reach_along(
-    z: FloatArray, corners: list[IntArray]
+    stations: list[FloatArray],
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Lowest, highest and middle station of each triangle."""
-    a, b, c = (z[corner] for corner in corners)
+    """Lowest, highest and middle station of each triangle, given those of its corners."""
+    a, b, c = stations
     return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3.0
 
 
@@ -311,13 +379,13 @@ def _floors(
     columns: list[FloatArray],
     triangles: IntArray,
     asked: IntArray,
-    excess: FloatArray,
+    view: _View,
     spread: float,
 ) -> IntArray:
     """Numbers of those of some triangles that are floors, though their corners lie on a circle.
 
-    excess : (n,) mm, of the vertices over the surface
-    spread : mm, of its corners' excess, above which a level triangle is the floor of a step
+    spread : mm, of its corners' excess over the surface, above which a level triangle is
+        the floor of a step
     """
     cross, length, longest = triangle_shapes(columns, triangles[asked])
     level = np.abs(cross[2]) > LEVEL_COSINE * length
@@ -326,7 +394,7 @@ def _floors(
     asked = asked[level]
     heights = length[level] / np.maximum(longest[level], 1e-300)
     slivers = floor_slivers(columns, triangles, asked, heights)
-    reach = excess[triangles[asked]]
+    reach = view.excess([column[triangles[asked]] for column in columns])
     return np.union1d(slivers, asked[np.ptp(reach, axis=1) > spread])
 
 
@@ -336,33 +404,38 @@ def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
     return both
 
 
-def _widest_chords(view: _View, corners: list[IntArray]) -> FloatArray:
-    """(k,) square of the widest chord of each triangle, seen along and on a circle of radius 1."""
-    cosines, sines = ([way[corner] for corner in corners] for way in view.ways)
-    widest = np.zeros(len(cosines[0]))
+def _longest_across(flat: list[NDArray[np.complex128]]) -> FloatArray:
+    """(k,) square of the longest side of each triangle as seen along, mm2."""
+    longest = np.zeros(len(flat[0]))
     for k in range(3):
-        across, up = cosines[k] - cosines[k - 1], sines[k] - sines[k - 1]
-        across *= across
-        up *= up
-        across += up
-        np.maximum(widest, across, out=widest)
-    return widest
+        squares = (flat[k] - flat[k - 1]).view(np.float64)
+        squares *= squares
+        np.maximum(longest, squares[::2] + squares[1::2], out=longest)
+    return longest
 
 
-def _width_over(chord: FloatArray) -> FloatArray:
-    """The angle over a chord, given by its square, of a circle of radius 1."""
+def _are_plain(view: _View, some: _Measured) -> BoolArray:
+    """Which triangles are surely no wider than facets are, and surely not low for their width.
+
+    Seen from the centre line a side spans no more than such a chord does on the circle
+    nearest to it.
+    """
+    chord = some.chord / view.inner_radii(some.low, some.high) ** 2
+    share = _LOW_TRIANGLE * _ARC_OVER_CHORD
+    rise = some.high - some.low
+    rise *= rise
+    plain: BoolArray = rise >= (share * view.radii(some.low)) ** 2 * chord
+    plain &= chord <= view.usual_chord
+    return plain
+
+
+def _widths(view: _View, flat: list[NDArray[np.complex128]]) -> FloatArray:
+    """(k,) the widest angle, under half a turn, that a side of each triangle spans."""
+    arms = [points - complex(*view.stretch.surface.offset) for points in flat]
+    reaches = [np.maximum(plane_lengths(arm.real, arm.imag), 1e-300) for arm in arms]
+    chord = _longest_across([arm / reach for arm, reach in zip(arms, reaches, strict=True)])
     width: FloatArray = 2.0 * np.arcsin(np.minimum(np.sqrt(chord) / 2.0, 1.0))
     return width
-
-
-def _are_steep(view: _View, low: FloatArray, high: FloatArray, chord: FloatArray) -> BoolArray:
-    """Which triangles are surely not low for their width; chords under 60 degrees."""
-    surface = view.stretch.surface
-    share = _LOW_TRIANGLE * _ARC_OVER_CHORD
-    rise = high - low
-    radii = surface.radii_at(low) if surface.slope else surface.radius_at_zero
-    steep: BoolArray = rise * rise >= (share * radii) ** 2 * chord
-    return steep
 
 
 def label_ends(

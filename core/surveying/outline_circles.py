@@ -8,7 +8,7 @@ import numpy as np
 
 from ..meshes.angles import plane_lengths
 from ..meshes.plane_sections import Sections
-from ..values import BoolArray, FloatArray, read_only
+from ..values import BoolArray, FloatArray, IntArray, read_only
 
 _CORNER_SHARE = 0.25
 """A node of an outline that turns less than this share of what its circle would has no corner."""
@@ -45,26 +45,53 @@ def fit_circles(sections: Sections, tolerance: float) -> OutlineCircles:
 
     tolerance : mm, within which a corner lies on the circle
     """
-    lengths, corner = _corners(sections)
-    before = np.empty(len(lengths))
-    before[sections.following] = lengths
-    weights = np.where(corner, lengths + before, 0.0)
-    kept = weights
+    nodes = _corner_nodes(sections)
     size = np.sqrt(np.maximum(np.abs(sections.areas), 1e-12) / np.pi)
     gates = [np.maximum(share * size, tolerance) for share in _FIT_REACHES]
     gates.append(np.full(sections.count, _LAST_REACH * tolerance))
-    centres, radii = _algebraic_circles(sections, kept)
+    whole = nodes.sums(nodes.weights)
+    centres, radii = _algebraic_circles(nodes, nodes.weights)
     for gate in gates:
-        misses = np.abs(_distances(sections, centres, radii))
-        spread = (1.0 - (misses / gate[sections.outline]) ** 2).clip(0.0)
-        kept = weights * spread * spread
-        lost = sections.sums(kept) < 0.05 * sections.sums(weights)
-        kept = np.where(lost[sections.outline], weights, kept)
-        centres, radii = _algebraic_circles(sections, kept)
-    on_it = np.abs(_distances(sections, centres, radii)) <= tolerance
-    whole = np.maximum(sections.sums(weights), 1e-300)
-    shares = sections.sums(np.where(on_it, weights, 0.0)) / whole
+        misses = np.abs(_distances(nodes, centres, radii))
+        spread = (1.0 - (misses / gate[nodes.outline]) ** 2).clip(0.0)
+        kept = nodes.weights * spread * spread
+        lost = nodes.sums(kept) < 0.05 * whole
+        kept = np.where(lost[nodes.outline], nodes.weights, kept)
+        centres, radii = _algebraic_circles(nodes, kept)
+    on_it = np.abs(_distances(nodes, centres, radii)) <= tolerance
+    shares = nodes.sums(np.where(on_it, nodes.weights, 0.0)) / np.maximum(whole, 1e-300)
     return OutlineCircles(centres, radii, shares)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Nodes:
+    """Corners of outlines.
+
+    x, y : mm
+    weights : mm, of outline beside each
+    outline : number of it, of `count`
+    """
+
+    x: FloatArray
+    y: FloatArray
+    weights: FloatArray
+    outline: IntArray
+    count: int
+
+    def sums(self, values: FloatArray) -> FloatArray:
+        """(q,) values, one a node, added up over each outline."""
+        added: FloatArray = np.bincount(self.outline, values, self.count).astype(np.float64)
+        return added
+
+
+def _corner_nodes(sections: Sections) -> _Nodes:
+    lengths, corner = _corners(sections)
+    before = np.empty(len(lengths))
+    before[sections.following] = lengths
+    rows = np.flatnonzero(corner)
+    x, y = sections.starts[rows].T
+    weights, outline = (lengths + before)[rows], sections.outline[rows]
+    return _Nodes(x.copy(), y.copy(), weights, outline, sections.count)
 
 
 def _corners(sections: Sections) -> tuple[FloatArray, BoolArray]:
@@ -82,23 +109,21 @@ def _corners(sections: Sections) -> tuple[FloatArray, BoolArray]:
     return lengths, corner
 
 
-def _distances(sections: Sections, centres: FloatArray, radii: FloatArray) -> FloatArray:
-    arms = sections.starts - centres[sections.outline]
-    distances: FloatArray = plane_lengths(arms[:, 0], arms[:, 1]) - radii[sections.outline]
+def _distances(nodes: _Nodes, centres: FloatArray, radii: FloatArray) -> FloatArray:
+    x, y = centres.T
+    out = plane_lengths(nodes.x - x[nodes.outline], nodes.y - y[nodes.outline])
+    distances: FloatArray = out - radii[nodes.outline]
     return distances
 
 
-def _algebraic_circles(sections: Sections, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _algebraic_circles(nodes: _Nodes, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Circles that minimise the weighted squares of x^2 + y^2 - 2 a x - 2 b y - c."""
-    total = np.maximum(sections.sums(weights), 1e-300)
-    x, y = sections.starts.T
-    mean = (
-        np.column_stack([sections.sums(weights * x), sections.sums(weights * y)]) / total[:, None]
-    )
-    x, y = x - mean[sections.outline, 0], y - mean[sections.outline, 1]
+    total = np.maximum(nodes.sums(weights), 1e-300)
+    mean_x, mean_y = (nodes.sums(weights * values) / total for values in (nodes.x, nodes.y))
+    x, y = nodes.x - mean_x[nodes.outline], nodes.y - mean_y[nodes.outline]
     square = x * x + y * y
     xx, xy, yy, sx, sy, ss = (
-        sections.sums(weights * values)
+        nodes.sums(weights * values)
         for values in (x * x, x * y, y * y, x * square, y * square, square)
     )
     lift = 1e-12 * (xx + yy) + 1e-300
@@ -107,4 +132,4 @@ def _algebraic_circles(sections: Sections, weights: FloatArray) -> tuple[FloatAr
     a = (sx * yy - sy * xy) / (2.0 * determinant)
     b = (sy * xx - sx * xy) / (2.0 * determinant)
     radii = np.sqrt(np.maximum(ss / total + a * a + b * b, 0.0))
-    return mean + np.column_stack([a, b]), radii
+    return np.column_stack([mean_x + a, mean_y + b]), radii
