@@ -11,6 +11,7 @@ from .operators import menu
 from .pieces import piece_data, piece_objects
 from .properties import groups, preferences
 from .surveys import replanning, watching
+from .words.told import CONTEXT
 from .work import modal_work
 
 _CLASSES = (
@@ -24,6 +25,9 @@ _CLASSES = (
     *panels.CLASSES,
 )
 """In the order in which they need each other."""
+
+_LABELLED = (bpy.types.Operator, bpy.types.Panel, bpy.types.Menu)
+"""Kinds of classes that have a label."""
 
 _HOOKED = (
     groups,
@@ -48,6 +52,8 @@ _commands: list[object] = []
 def register() -> None:
     """Make all of it known."""
     for one in _CLASSES:
+        if issubclass(one, _LABELLED):
+            one.bl_translation_context = CONTEXT
         bpy.utils.register_class(one)  # type: ignore[arg-type] # the stub forgot gizmos
     for module in _HOOKED:
         module.register()

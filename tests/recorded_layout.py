@@ -71,7 +71,7 @@ class RecordedLayout:
         for number, line in enumerate(getattr(data, lines)):
             draw_item(None, bpy.context, self, data, line, 0, active_data, active, number)
 
-    def progress(self, *, factor: float, text: str) -> None:
+    def progress(self, *, factor: float, text: str, **_more: object) -> None:
         assert 0.0 <= factor <= 1.0
         self.drawn.bars.append(text)
 

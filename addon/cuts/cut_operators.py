@@ -27,6 +27,7 @@ from ..surveys.cut_lists import (
 from ..surveys.found import Found, found_of
 from ..surveys.replanning import is_current
 from ..surveys.sources import no_part_words, shown_source
+from ..words.own_properties import FloatProperty, IntProperty
 from ..words.panel_words import panel_words
 from ..words.told import told
 from ..work.modal_work import running_stage
@@ -171,7 +172,7 @@ def redraw(context: bpy.types.Context) -> None:
 
 def index_property() -> object:
     """A line of the list."""
-    return bpy.props.IntProperty(
+    return IntProperty(
         name="Index",
         description="Which line of the list, from 0; the active one if it is not given",
         min=0,
@@ -181,7 +182,7 @@ def index_property() -> object:
 
 def station_property(name: str, tooltip: str) -> object:
     """A station, mm."""
-    return bpy.props.FloatProperty(
+    return FloatProperty(
         name=name,
         description=tooltip,
         min=0.0,
@@ -202,7 +203,7 @@ class BOREWRIGHT_OT_add_cut(CutOperator, bpy.types.Operator):
     station: station_property(
         "Station", "Where the cut is wished; it goes to the nearest station that it may have"
     )
-    body: bpy.props.IntProperty(
+    body: IntProperty(
         name="Body",
         description="Which of the object's bodies it cuts, from 0; that of the active cut if none",
         min=0,

@@ -12,6 +12,7 @@ from ...core.fitting.profile_name import name_key
 from ..profiles import profile_store
 from ..profiles.kept_printers import kept_printer
 from ..properties.panel_settings import job_properties, show_printer, shown_printer
+from ..words.own_properties import BoolProperty, StringProperty
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ class BOREWRIGHT_OT_choose_printer(bpy.types.Operator):
     bl_label = "Choose Printer"
     bl_options = {"UNDO"}
 
-    name: bpy.props.StringProperty(name="Name", description="Of the kept printer")
+    name: StringProperty(name="Name", description="Of the kept printer")
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Read and show."""
@@ -45,8 +46,8 @@ class BOREWRIGHT_OT_save_printer(bpy.types.Operator):
     bl_label = "Save Printer"
     bl_options = {"UNDO"}
 
-    name: bpy.props.StringProperty(name="Name", description="Name to keep the printer under")
-    replace: bpy.props.BoolProperty(
+    name: StringProperty(name="Name", description="Name to keep the printer under")
+    replace: BoolProperty(
         name="Replace It",
         description="Give these values to the other printer that has the name already",
         default=False,
@@ -59,7 +60,9 @@ class BOREWRIGHT_OT_save_printer(bpy.types.Operator):
         """Ask for the name first: of the printer that was chosen, if one was."""
         if not self.properties.is_property_set("name"):
             self.name = job_properties(context.scene).profile
-        return context.window_manager.invoke_props_dialog(self, width=320, confirm_text="Save")
+        return context.window_manager.invoke_props_dialog(
+            self, width=320, confirm_text=told("Save"), translate=False
+        )
 
     def draw(self, context: bpy.types.Context) -> None:
         """The name; and whether to replace, where another printer has it."""
@@ -99,7 +102,7 @@ class BOREWRIGHT_OT_remove_printer(bpy.types.Operator):
     bl_label = "Remove Printer"
     bl_options = {"UNDO"}
 
-    name: bpy.props.StringProperty(
+    name: StringProperty(
         name="Name", description="Of the kept printer; the one that was chosen where none is given"
     )
 
@@ -121,6 +124,7 @@ class BOREWRIGHT_OT_remove_printer(bpy.types.Operator):
             title=told("Remove Printer"),
             message=told("Undo does not bring {name} back", name=self._asked(context)),
             confirm_text=told("Remove"),
+            translate=False,
             icon="WARNING",
         )
 

@@ -14,6 +14,7 @@ from ..properties import groups
 from ..properties.panel_settings import job_properties
 from ..properties.preferences import default_folder
 from ..surveys.sources import shown_source
+from ..words.own_properties import BoolProperty, StringProperty
 from ..words.panel_words import panel_words
 from ..words.told import told
 from ..work.modal_work import poll_idle
@@ -29,7 +30,7 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
     bl_label = "Save Pieces"
     bl_options = {"REGISTER"}
 
-    directory: bpy.props.StringProperty(
+    directory: StringProperty(
         name="Folder",
         description=(
             "Folder that is made for them; the scene's if none is given, else one in the default"
@@ -38,7 +39,7 @@ class BOREWRIGHT_OT_save(bpy.types.Operator):
         options={"SKIP_SAVE"},
     )
     overwrite: groups.overwrite_property(remembered=False)
-    filter_folder: bpy.props.BoolProperty(default=True, options={"HIDDEN", "SKIP_SAVE"})
+    filter_folder: BoolProperty(default=True, options={"HIDDEN", "SKIP_SAVE"})
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -9,6 +9,7 @@ import bpy
 from ..pieces.piece_data import made_of
 from ..pieces.piece_objects import show_instead
 from ..surveys.sources import poll_mesh, shown_source
+from ..words.own_properties import BoolProperty
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -22,7 +23,7 @@ class BOREWRIGHT_OT_show_part(bpy.types.Operator):
     bl_label = "Show Part"
     bl_options = {"REGISTER", "UNDO"}
 
-    pieces: bpy.props.BoolProperty(
+    pieces: BoolProperty(
         name="Pieces",
         description="Show the pieces in place of the part",
         default=False,

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..surveys.problem_places import problem_places
 from ..surveys.sources import poll_mesh, shown_source
+from ..words.own_properties import IntProperty
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ class BOREWRIGHT_OT_show_place(bpy.types.Operator):
     bl_label = "Show Place"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(
+    number: IntProperty(
         name="Place",
         description="Which of the problem's places is shown, from 1",
         default=1,

@@ -23,6 +23,7 @@ from ..settings import options
 from ..settings.printer_settings import printer_of, printer_settings
 from ..settings.typed_numbers import as_typed
 from ..surveys.sources import poll_mesh
+from ..words.own_properties import StringProperty
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     bl_label = "Split Tall Part"
     bl_options = {"REGISTER", "UNDO"}
 
-    profile: bpy.props.StringProperty(
+    profile: StringProperty(
         name="Printer Profile",
         description="Kept printer whose envelope, nozzle, clearances and compensation are used",
         search=_profile_names,
@@ -103,7 +104,9 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         self, context: bpy.types.Context, _event: bpy.types.Event
     ) -> set[OperatorReturnItems]:
         """Ask for the settings first: the job takes seconds."""
-        return context.window_manager.invoke_props_dialog(self, width=340, confirm_text="Split")
+        return context.window_manager.invoke_props_dialog(
+            self, width=340, confirm_text=told("Split"), translate=False
+        )
 
     def draw(self, _context: bpy.types.Context) -> None:
         """The settings, those asked for most first."""

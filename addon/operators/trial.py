@@ -15,6 +15,7 @@ from ..meshes.convert import blender_mesh
 from ..surveys.found import Found
 from ..surveys.sources import poll_surveyed, shown_source, source_by_uid
 from ..surveys.surveying import Wanted, keep_planned, want
+from ..words.own_properties import IntProperty
 from ..words.told import told
 from ..work.modal_work import ModalWork, TakenOver
 from ..work.worker import Progress
@@ -37,7 +38,7 @@ class BOREWRIGHT_OT_trial(ModalWork[Wanted, _Tried], bpy.types.Operator):
     bl_label = "Make Fit Trial"
     bl_options = {"REGISTER", "UNDO"}
 
-    joint_number: bpy.props.IntProperty(
+    joint_number: IntProperty(
         name="Joint",
         description="Which joint of the part is tried, from 1 at the low end",
         default=1,

@@ -14,7 +14,7 @@ from ..surveys.cut_lists import PartInScene, plan_of, planned_number
 from ..surveys.found import Found, FoundPart, found_of
 from ..surveys.sources import shown_source
 from ..words.panel_words import panel_words
-from ..words.told import told
+from ..words.told import label_told, told
 from .layouts import (
     InTab,
     begin,
@@ -179,7 +179,7 @@ def _window_words(low: float, high: float) -> str:
 def _joint_words(joint: Joint) -> str:
     return told(
         "{kind}, {engagement:.1f} mm long",
-        kind=JOINT_LABELS[joint.kind],
+        kind=label_told(JOINT_LABELS[joint.kind]),
         engagement=joint.engagement,
     )
 

@@ -49,6 +49,7 @@ def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
     layout.progress(
         factor=(known[0] + 0.5 if known else 0.0) / len(_STAGES),
         text=told("{stage}, Esc cancels", stage=stage[:1].upper() + stage[1:] or told("Begins")),
+        translate=False,
     )
 
 
@@ -64,7 +65,7 @@ def draw_problem(
     """Why something cannot be done: found, needed, and what to try."""
     head = layout.row()
     head.alert = True
-    head.label(text=title, icon="ERROR")
+    head.label(text=title, translate=False, icon="ERROR")
     lines = layout.column(align=True)
     draw_text(lines, context, told("Found: {found}", found=panel_words(problem.found)))
     draw_text(lines, context, told("Needed: {needed}", needed=panel_words(problem.needed)))

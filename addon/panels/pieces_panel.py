@@ -67,7 +67,7 @@ def _draw_places(
     draw_setting(apart, context, part, "explode")
     hidden = source.hide_get()
     other = told("Show Part") if hidden else told("Show Pieces")
-    layout.operator("borewright.show_part", text=other).pieces = not hidden
+    layout.operator("borewright.show_part", text=other, translate=False).pieces = not hidden
 
 
 class BOREWRIGHT_PT_times(InTab):

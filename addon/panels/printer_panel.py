@@ -26,10 +26,12 @@ class BOREWRIGHT_MT_printers(bpy.types.Menu):
             entry = layout.operator("borewright.choose_printer", text=profile.name, translate=False)
             entry.name = profile.name
         if not kept.profiles:
-            layout.label(text="No printer is kept yet")
+            layout.label(text=told("No printer is kept yet"), translate=False)
         for unreadable in kept.unreadable:
             layout.label(
-                text=told("{file} cannot be read", file=unreadable.path.name), icon="ERROR"
+                text=told("{file} cannot be read", file=unreadable.path.name),
+                translate=False,
+                icon="ERROR",
             )
 
 
@@ -44,7 +46,8 @@ class BOREWRIGHT_PT_printer(InTab):
         layout = begin(self)
         job = job_properties(context.scene)
         row = layout.row(align=True)
-        row.menu("BOREWRIGHT_MT_printers", text=job.profile or told("Choose Printer"))
+        chosen = job.profile or told("Choose Printer")
+        row.menu("BOREWRIGHT_MT_printers", text=chosen, translate=False)
         row.operator("borewright.save_printer", text="", icon="ADD")
         row.operator("borewright.remove_printer", text="", icon="REMOVE")
         if not fits_in_sidebar(context, job.profile):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..words.told import told
+from ..words.told import label_told, told
 from .wrapped_text import draw_text, fits_as_value, fits_beside, fits_in_menu
 
 
@@ -19,7 +19,7 @@ def draw_setting(
     """A setting, under its own name or another."""
     shown = name or setting_name(group, setting)
     if fits_beside(context, shown) and _choices_fit(context, group, setting):
-        layout.prop(group, setting, text=shown)
+        layout.prop(group, setting, text=shown, translate=False)
         return
     column = layout.column(align=True)
     column.use_property_split = False
@@ -43,7 +43,7 @@ def draw_lengths(
     for axis, letter in enumerate("XYZ"):
         first = beside and axis == 0
         shown = told("{name} {axis}", name=name, axis=letter) if first else letter
-        column.prop(group, setting, index=axis, text=shown)
+        column.prop(group, setting, index=axis, text=shown, translate=False)
 
 
 def draw_chosen(
@@ -57,7 +57,7 @@ def draw_chosen(
     """A value that may be set; where it is not, what holds instead, and why if there is room."""
     name, chosen = setting_name(group, setting), f"choose_{setting}"
     if fits_beside(context, name):
-        row = layout.row(align=True, heading=name)
+        row = layout.row(align=True, heading=name, translate=False)
     else:
         draw_text(layout, context, name)
         row = layout.row(align=True)
@@ -75,10 +75,9 @@ def _choices_fit(context: bpy.types.Context, group: bpy.types.bpy_struct, settin
     prop = group.bl_rna.properties[setting]
     if not isinstance(prop, bpy.types.EnumProperty):
         return True
-    return all(fits_in_menu(context, choice.name) for choice in prop.enum_items)
+    return all(fits_in_menu(context, label_told(choice.name)) for choice in prop.enum_items)
 
 
 def setting_name(group: bpy.types.bpy_struct, setting: str) -> str:
     """Its name in the language that Blender speaks."""
-    own: str = group.bl_rna.properties[setting].name
-    return bpy.app.translations.pgettext_iface(own) or own
+    return label_told(group.bl_rna.properties[setting].name)

@@ -73,7 +73,7 @@ def draw_fact(
     left = split.column()
     left.alignment = "RIGHT"
     left.scale_y = _LINE_HEIGHT
-    left.label(text=name)
+    left.label(text=name, translate=False)
     _draw_values(split.column(align=True), context, values, _value_width(context))
 
 

@@ -13,6 +13,14 @@ import bpy
 import numpy as np
 
 from ...core.values import FloatArray
+from ..words.own_properties import (
+    BoolProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    StringProperty,
+)
 
 PIECE: Final = "borewright_piece"
 """Under which an object has its group."""
@@ -30,7 +38,7 @@ _ROLES = (
 
 def _motion(what: str) -> object:
     """A rigid motion in mm, by rows."""
-    return bpy.props.FloatVectorProperty(name=what, size=16)
+    return FloatVectorProperty(name=what, size=16)
 
 
 class BOREWRIGHT_PG_piece(bpy.types.PropertyGroup):
@@ -44,18 +52,18 @@ class BOREWRIGHT_PG_piece(bpy.types.PropertyGroup):
     geometry : hash of the mesh as it was proven
     """
 
-    job: bpy.props.StringProperty(name="Job")
-    part: bpy.props.StringProperty(name="Part")
-    name: bpy.props.StringProperty(name="Name")
-    number: bpy.props.IntProperty(name="Number", min=0)
-    role: bpy.props.EnumProperty(name="Role", items=_ROLES, default="NONE")
+    job: StringProperty(name="Job")
+    part: StringProperty(name="Part")
+    name: StringProperty(name="Name")
+    number: IntProperty(name="Number", min=0)
+    role: EnumProperty(name="Role", items=_ROLES, default="NONE")
     to_source: _motion("To Source")
     to_bed: _motion("To Bed")
-    bed: bpy.props.IntProperty(name="Bed", min=0)
-    scale: bpy.props.FloatProperty(name="Scale", default=1.0)
-    mm_per_unit: bpy.props.FloatProperty(name="Millimeters per Unit", default=1.0)
-    geometry: bpy.props.StringProperty(name="Geometry")
-    proven: bpy.props.BoolProperty(name="Proven")
+    bed: IntProperty(name="Bed", min=0)
+    scale: FloatProperty(name="Scale", default=1.0)
+    mm_per_unit: FloatProperty(name="Millimeters per Unit", default=1.0)
+    geometry: StringProperty(name="Geometry")
+    proven: BoolProperty(name="Proven")
 
 
 class BOREWRIGHT_PG_pieces(bpy.types.PropertyGroup):
@@ -69,10 +77,10 @@ class BOREWRIGHT_PG_pieces(bpy.types.PropertyGroup):
     """
 
     source: bpy.props.PointerProperty(type=bpy.types.Object, name="Source")
-    record: bpy.props.StringProperty(name="Record")
-    timings: bpy.props.StringProperty(name="Timings")
-    corner: bpy.props.FloatVectorProperty(name="Corner", size=3)
-    step: bpy.props.FloatProperty(name="Step")
+    record: StringProperty(name="Record")
+    timings: StringProperty(name="Timings")
+    corner: FloatVectorProperty(name="Corner", size=3)
+    step: FloatProperty(name="Step")
 
 
 def piece_data(shown: bpy.types.Object) -> BOREWRIGHT_PG_piece:

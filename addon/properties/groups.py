@@ -17,6 +17,14 @@ from ...core.fitting import printer_profile as ranges
 from ...core.values import Printing, Settings
 from ..meshes import convert
 from ..settings import options
+from ..words.own_properties import (
+    BoolProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    StringProperty,
+)
 
 DEFAULTS = Settings(envelope=(180.0, 180.0, 180.0))
 
@@ -100,7 +108,7 @@ def length_property(
     option: options.LengthOption, default: float, update: Update | None = _changed
 ) -> object:
     """A property in mm, with the range and words of an option; a change of it is a new plan."""
-    return bpy.props.FloatProperty(
+    return FloatProperty(
         name=option.label,
         description=option.tooltip,
         default=default,
@@ -114,7 +122,7 @@ def length_property(
 
 def envelope_property(update: Update | None = _changed) -> object:
     """The printer's envelope."""
-    return bpy.props.FloatVectorProperty(
+    return FloatVectorProperty(
         name=options.ENVELOPE.label,
         description=options.ENVELOPE.tooltip,
         size=3,
@@ -129,7 +137,7 @@ def envelope_property(update: Update | None = _changed) -> object:
 
 def choice_property(what: str, update: Update | None = _changed) -> object:
     """Whether the value below is used, or the rule's."""
-    return bpy.props.BoolProperty(
+    return BoolProperty(
         name=f"Set {what}",
         description="Use a value of your own in place of the one by the rule",
         default=False,
@@ -145,7 +153,7 @@ def one_of(
     update: Update | None = _changed,
 ) -> object:
     """A property that is one of several, each with a key, a label and a tooltip."""
-    return bpy.props.EnumProperty(
+    return EnumProperty(
         name=name, description=description, items=items, default=default, update=update
     )
 
@@ -175,7 +183,7 @@ def true_property(update: Update | None = _changed) -> object:
 
 def pieces_property(update: Update | None = _changed) -> object:
     """The least number of pieces."""
-    return bpy.props.IntProperty(
+    return IntProperty(
         name="Least Pieces",
         description="Make at least this many pieces",
         default=options.LEAST_PIECES,
@@ -187,7 +195,7 @@ def pieces_property(update: Update | None = _changed) -> object:
 
 def flip_property(update: Update | None = _changed) -> object:
     """Which end is the low end."""
-    return bpy.props.BoolProperty(
+    return BoolProperty(
         name="Flip",
         description="Take the other end of the part as its low end, which stands on the bed",
         default=False,
@@ -197,7 +205,7 @@ def flip_property(update: Update | None = _changed) -> object:
 
 def overwrite_property(*, remembered: bool) -> object:
     """Whether an earlier job in the folder may go."""
-    return bpy.props.BoolProperty(
+    return BoolProperty(
         name="Overwrite",
         description="Replace what an earlier job left in the folder; all other files stay",
         default=False,
@@ -208,7 +216,7 @@ def overwrite_property(*, remembered: bool) -> object:
 class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     """A job's settings, on the scene."""
 
-    profile: bpy.props.StringProperty(
+    profile: StringProperty(
         name="Printer Profile", description="Kept printer that the values below were taken from"
     )
     envelope: envelope_property()
@@ -217,7 +225,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     spread: length_property(options.SPREAD, DEFAULTS.spread)
     hole_undersize: length_property(options.HOLE_UNDERSIZE, 0.0)
     first_layer_bulge: length_property(options.FIRST_LAYER_BULGE, 0.0)
-    shrink: bpy.props.FloatProperty(
+    shrink: FloatProperty(
         name="Shrink",
         description="By how much of every length a print is shorter than its file, in percent",
         default=0.0,
@@ -240,28 +248,28 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     true: true_property()
     max_move: length_property(options.MAX_MOVE, DEFAULTS.max_move)
     spacing: length_property(options.SPACING, DEFAULTS.spacing)
-    material: bpy.props.EnumProperty(
+    material: EnumProperty(
         name="Material",
         description="What is printed; its density tells the mass",
         items=MATERIAL_CHOICES,
         default=PRINTING.material,
     )
     filament: length_property(options.FILAMENT, PRINTING.filament)
-    lines: bpy.props.IntProperty(
+    lines: IntProperty(
         name="Lines",
         description="Lines of plastic side by side along each wall",
         default=PRINTING.lines,
         min=ranges.LINES_RANGE[0],
         max=ranges.LINES_RANGE[1],
     )
-    solid_layers: bpy.props.IntProperty(
+    solid_layers: IntProperty(
         name="Solid Layers",
         description="Layers without infill under and over each level face",
         default=PRINTING.solid_layers,
         min=ranges.SOLID_LAYERS_RANGE[0],
         max=ranges.SOLID_LAYERS_RANGE[1],
     )
-    infill: bpy.props.FloatProperty(
+    infill: FloatProperty(
         name="Infill",
         description="Percent of the inside that is plastic",
         default=PRINTING.infill_percent,
@@ -269,39 +277,39 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         max=ranges.INFILL_RANGE[1],
         subtype="PERCENTAGE",
     )
-    flow: bpy.props.FloatProperty(
+    flow: FloatProperty(
         name="Flow",
         description="Plastic that the printer lays, in mm3 a second; 0: not known, no time is told",
         default=0.0,
         min=0.0,
         max=ranges.FLOW_RANGE[1],
     )
-    folder: bpy.props.StringProperty(
+    folder: StringProperty(
         name="Folder",
         description="Folder that the pieces, beds and record are saved to",
         subtype="DIR_PATH",
     )
     overwrite: overwrite_property(remembered=True)
-    show_overlay: bpy.props.BoolProperty(
+    show_overlay: BoolProperty(
         name="Show Plan",
         description="Draw axis, holes, stretches, seams and heights in the viewport",
         default=True,
     )
-    show_holes: bpy.props.BoolProperty(
+    show_holes: BoolProperty(
         name="Holes", description="Side holes, and the stretches that they keep", default=True
     )
-    show_stretches: bpy.props.BoolProperty(
+    show_stretches: BoolProperty(
         name="Stretches", description="Where a seam may lie along the part", default=True
     )
-    show_sizes: bpy.props.BoolProperty(
+    show_sizes: BoolProperty(
         name="Sizes", description="Stations, heights and diameters as text", default=True
     )
-    show_section: bpy.props.BoolProperty(
+    show_section: BoolProperty(
         name="Section",
         description="Draw the part and its joints as they will be, cut open along the axis",
         default=False,
     )
-    section_angle: bpy.props.FloatProperty(
+    section_angle: FloatProperty(
         name="Section Angle",
         description="Of the plane of the section about the axis",
         default=0.0,
@@ -312,7 +320,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
 class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
     """A cut of a part, on its object."""
 
-    station: bpy.props.FloatProperty(
+    station: FloatProperty(
         name="Station",
         description="Distance of the seam from the part's low end",
         min=0.0,
@@ -321,13 +329,13 @@ class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
         precision=DIGITS,
         update=_cut_moved,
     )
-    insisted: bpy.props.BoolProperty(
+    insisted: BoolProperty(
         name="Insist",
         description="Keep this seam where it is, whatever else changes",
         default=False,
         update=_changed,
     )
-    part: bpy.props.IntProperty(
+    part: IntProperty(
         name="Part", description="Which of the object's bodies it cuts, from 0", min=0
     )
 
@@ -335,7 +343,7 @@ class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
 class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
     """A stretch of a part that seams keep out of."""
 
-    start: bpy.props.FloatProperty(
+    start: FloatProperty(
         name="From",
         description="Station where it begins",
         min=0.0,
@@ -343,7 +351,7 @@ class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
         precision=DIGITS,
         update=_changed,
     )
-    stop: bpy.props.FloatProperty(
+    stop: FloatProperty(
         name="To",
         description="Station where it ends",
         min=0.0,
@@ -358,7 +366,7 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
 
     flip: flip_property()
     pieces: pieces_property()
-    lean: bpy.props.BoolProperty(
+    lean: BoolProperty(
         name="Lean",
         description="Stand the part leaning, in one piece, where it fits so",
         default=False,
@@ -367,21 +375,21 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     choose_bore: choice_property("Bore")
     bore: length_property(options.BORE, 16.0)
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
-    active_cut: bpy.props.IntProperty(name="Active Cut", min=0)
+    active_cut: IntProperty(name="Active Cut", min=0)
     avoid: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_stretch)
-    surveyed: bpy.props.IntProperty(
+    surveyed: IntProperty(
         name="Surveyed",
         description="Which survey of the part counts, 0: none; set by the survey itself",
         options={"HIDDEN"},
     )
-    place: bpy.props.EnumProperty(
+    place: EnumProperty(
         name="Place",
         description="Where the pieces stand",
         items=PLACES,
         default="ASSEMBLED",
         update=_moved,
     )
-    explode: bpy.props.FloatProperty(
+    explode: FloatProperty(
         name="Apart",
         description="How far the pieces stand apart along the axis when they are assembled",
         default=0.0,

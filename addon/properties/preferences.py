@@ -11,6 +11,7 @@ from ...core.errors import CoreError
 from ..extension import ROOT
 from ..profiles.kept_printers import kept_now
 from ..profiles.profile_store import read_profile
+from ..words.own_properties import StringProperty
 from .groups import BOREWRIGHT_PG_job
 from .panel_settings import show_printer
 
@@ -34,12 +35,12 @@ class BOREWRIGHT_AP_preferences(bpy.types.AddonPreferences):
 
     bl_idname = ROOT
 
-    printer: bpy.props.StringProperty(
+    printer: StringProperty(
         name="Default Printer",
         description="Kept printer that a scene without one takes when its first part is surveyed",
         search=_names_like,
     )
-    folder: bpy.props.StringProperty(
+    folder: StringProperty(
         name="Default Folder",
         description=(
             "Where the scene names no folder, pieces are saved in here, in one of their part's name"

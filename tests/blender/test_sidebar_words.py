@@ -1,4 +1,4 @@
-"""What a person reads can be translated: by Blender itself, or by `told`."""
+"""What a person reads can be translated: by Blender in our own context, or by `told`."""
 
 from __future__ import annotations
 
@@ -12,18 +12,21 @@ import pytest
 
 from tests.blender.built_pieces import add_part, own
 from tests.blender.conftest import EXTENSION, ROOT
+from tests.labels import own_labels
 from tests.parts import plain_tube
 
 SOURCES = sorted((ROOT / "addon").rglob("*.py"))
 
 BY_PLACE = {"report": 1, "poll_message_set": 0, "status_text_set": 0, "draw_text": 2}
 """Calls that show text, and which argument that is."""
+NO_LAYOUTS = {"Label"}
+"""Calls with such arguments that show nothing."""
 BY_NAME = {"text", "heading", "title", "message", "confirm_text"}
 """Arguments of layouts and dialogs that are shown."""
 
-BLENDER_TRANSLATES = {"text", "heading", "confirm_text"}
-"""Plain literals in these: Blender looks them up itself (and so it does names and descriptions of
-operators, panels and properties). Those of a poll, a report or the status bar go through `told`."""
+LOOKED_UP = {"text", "heading", "confirm_text"}
+"""Of these what Blender looks up itself, in its own dictionary, unless it is told not to. Names and
+descriptions of operators, panels and properties it looks up in our context; all else is `told`."""
 
 TEMPLATE_HOLDERS = {"self.reason.template", "label.template"}
 """Templates that are made beside Blender: `Reason` below, words of the overlay in its own test."""
@@ -43,14 +46,14 @@ def calls(tree: ast.AST) -> Iterator[ast.Call]:
     return (node for node in ast.walk(tree) if isinstance(node, ast.Call))
 
 
-def shown(call: ast.Call) -> Iterator[tuple[str, ast.expr]]:
-    """What a call shows, by how it is handed over."""
+def shown(call: ast.Call) -> Iterator[ast.expr]:
+    """What a call shows."""
     name = called(call)
     if name in BY_PLACE and len(call.args) > BY_PLACE[name]:
-        yield name, call.args[BY_PLACE[name]]
+        yield call.args[BY_PLACE[name]]
     for given in call.keywords:
-        if given.arg in BY_NAME and name != "Label":
-            yield given.arg, given.value
+        if given.arg in BY_NAME and name not in NO_LAYOUTS:
+            yield given.value
 
 
 def assigned(function: ast.AST, name: str) -> Iterator[ast.expr]:
@@ -62,21 +65,28 @@ def assigned(function: ast.AST, name: str) -> Iterator[ast.expr]:
             yield node.value
 
 
-def fault(how: str, text: ast.expr) -> str:
+def fault(text: ast.expr) -> str:
     """Why a translation of a text itself cannot be had; empty: it can."""
     if isinstance(text, ast.JoinedStr):
         return "an f-string"
-    if isinstance(text, ast.Constant) and text.value and how not in BLENDER_TRANSLATES:
-        return "a literal that Blender does not look up"
+    if isinstance(text, ast.Constant) and text.value:
+        return "a literal that is not looked up"
     together = isinstance(text, ast.BinOp) or (
         isinstance(text, ast.Call) and called(text) in {"format", "join", "strip"}
     )
     return "text put together" if together else ""
 
 
-def faults(how: str, text: ast.expr, function: ast.AST) -> Iterator[str]:
+def is_looked_up_twice(call: ast.Call) -> bool:
+    """Whether Blender is to look up in its dictionary what we have looked up in ours."""
+    given = {one.arg: ast.unparse(one.value) for one in call.keywords}
+    shows = any(given.get(name, "''") != "''" for name in LOOKED_UP)
+    return shows and given.get("translate") != "False" and called(call) not in NO_LAYOUTS
+
+
+def faults(text: ast.expr, function: ast.AST) -> Iterator[str]:
     """The same of all that it may stand for."""
-    own_fault = fault(how, text)
+    own_fault = fault(text)
     if own_fault:
         yield own_fault
     stands_for: list[ast.expr] = []
@@ -87,7 +97,7 @@ def faults(how: str, text: ast.expr, function: ast.AST) -> Iterator[str]:
     elif isinstance(text, ast.Name):
         stands_for = list(assigned(function, text.id))
     for one in stands_for:
-        yield from faults(how, one, function)
+        yield from faults(one, function)
 
 
 def all_faults(tree: ast.Module) -> list[str]:
@@ -96,8 +106,10 @@ def all_faults(tree: ast.Module) -> list[str]:
         if not isinstance(function, ast.FunctionDef):
             continue
         for call in calls(function):
-            for how, text in shown(call):
-                found += [f"line {text.lineno}: {why}" for why in faults(how, text, function)]
+            for text in shown(call):
+                found += [f"line {text.lineno}: {why}" for why in faults(text, function)]
+            if is_looked_up_twice(call):
+                found.append(f"line {call.lineno}: Blender looks it up in its own dictionary")
     return found
 
 
@@ -114,8 +126,11 @@ def test_nothing_is_shown_that_cannot_be_translated(path: Path) -> None:
         'self.report({"INFO"}, "Cuts")',
         'self.report({"INFO"}, "Cuts: " + count)',
         'self.report({"INFO"}, "{} cuts".format(count))',
-        'layout.label(text=f"{count} cuts")',
-        'layout.label(text="Cuts: " + count)',
+        'layout.label(text=f"{count} cuts", translate=False)',
+        'layout.label(text="Cuts: " + count, translate=False)',
+        'layout.label(text="Cuts", translate=False)',
+        'layout.label(text=told("Cuts"))',
+        'layout.row(heading=told("Cuts"))',
         'cls.poll_message_set("Survey first")',
         'workspace.status_text_set("Esc" if count else told("Enter"))',
     ],
@@ -166,6 +181,16 @@ def test_every_template_is_a_plain_literal(path: Path) -> None:
     assert wrong == []
 
 
+def test_every_name_is_looked_up_in_our_own_context(extension: ModuleType) -> None:
+    """So that Blender's dictionary, where lines are of text, is not asked."""
+    assert extension.__name__ == EXTENSION
+    labels = list(own_labels())
+    assert {"Joint", "Survey Part", "Cuts", "Default Folder", "Borewright"} <= {
+        label for _, _, label in labels
+    }
+    assert [where for where, context, _ in labels if context != "Borewright"] == []
+
+
 GERMAN = {
     "Survey the part first": "Erst das Teil vermessen",
     "Cuts planned: {cuts}": "Geplante Schnitte: {cuts}",
@@ -178,7 +203,7 @@ def test_a_message_is_told_in_the_language_of_a_translation(
 ) -> None:
     """Blender as a module is built without languages; what a windowed one would find stands in."""
     assert extension.__name__ == EXTENSION
-    translations = SimpleNamespace(pgettext_rpt=lambda said: GERMAN.get(said, said))
+    translations = SimpleNamespace(pgettext_rpt=lambda said, _context: GERMAN.get(said, said))
     speaking = SimpleNamespace(app=SimpleNamespace(translations=translations))
     monkeypatch.setattr(own("addon.words.told"), "bpy", speaking)
     add_part(plain_tube().mesh, "Pipe")

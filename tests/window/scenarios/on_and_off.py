@@ -11,6 +11,7 @@ from types import FrameType
 import addon_utils
 import bpy
 
+from tests.labels import own_labels
 from tests.window.buttons import open_tab
 from tests.window.session import Session
 from tests.window.steps import Steps, pause, turns
@@ -18,14 +19,15 @@ from tests.window.steps import Steps, pause, turns
 EXTENSION = "bl_ext.user_default.borewright"
 OWN_FILES = "/user_default/borewright/"
 ROUNDS = 5
+CONTEXT = "Borewright"
 
 GERMAN = {
-    ("*", "Cuts planned: {cuts}"): "Geplante Schnitte: {cuts}",
-    ("*", "Make a mesh object active"): "Erst ein Netz aktiv machen",
-    ("Operator", "Survey Part"): "Teil vermessen",
-    ("Operator", "Plan Cuts"): "Schnitte planen",
-    ("*", "Envelope"): "Bauraum",
-    ("*", "Length"): "Länge",
+    (CONTEXT, "Cuts planned: {cuts}"): "Geplante Schnitte: {cuts}",
+    (CONTEXT, "Make a mesh object active"): "Erst ein Netz aktiv machen",
+    (CONTEXT, "Survey Part"): "Teil vermessen",
+    (CONTEXT, "Plan Cuts"): "Schnitte planen",
+    (CONTEXT, "Envelope"): "Bauraum",
+    (CONTEXT, "Length"): "Länge",
 }
 
 
@@ -95,10 +97,12 @@ def translated(session: Session) -> Steps:
         return
     view = bpy.context.preferences.view
     before = view.language
-    bpy.app.translations.register("borewright_test", {"de_DE": GERMAN})
     view.language = "de_DE"
     view.use_translate_interface = view.use_translate_tooltips = True
     view.use_translate_reports = True
+    blenders_words_are_not_taken_for_ours()
+    yield from session.picture("untranslated")
+    bpy.app.translations.register("borewright_test", {"de_DE": GERMAN})
     told = importlib.import_module(f"{EXTENSION}.addon.words.told").told
     assert told("Cuts planned: {cuts}", cuts=3) == "Geplante Schnitte: 3"
     yield from session.picture("german")
@@ -113,3 +117,12 @@ def translated(session: Session) -> Steps:
         raise AssertionError(message)
     view.language = before
     bpy.app.translations.unregister("borewright_test")
+
+
+def blenders_words_are_not_taken_for_ours() -> None:
+    """German Blender has labels of ours for other things: Fit is to fit in, Lines are of text."""
+    looked_up = bpy.app.translations.pgettext_iface
+    labels = list(own_labels())
+    known = {label for _, _, label in labels if looked_up(label) != label}
+    assert {"Cuts", "Fit", "Lines"} <= known, known
+    assert [where for where, context, label in labels if looked_up(label, context) != label] == []
