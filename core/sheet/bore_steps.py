@@ -43,7 +43,7 @@ def bore_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
     tapers = any(not is_straight(_ends(bore)) for bore in bores)
     in_foam = tapers or len(bare) < len(told)
     values = [Value(f"for the bore of {name} mm", _bare_words(name, bare[name])) for name in bare]
-    if in_foam or any(bare.values()):
+    if in_foam or any(float(name) > _narrowest() for name in bare):
         values += _grit_values()
     yield make_step(
         "Clear and smooth the bore",
@@ -85,9 +85,14 @@ def _bare_words(bore: str, bare: BareDowel | None) -> str:
             f"no foam: paper alone on a dowel of {bare.dowel.name}, {low:.2f} to {high:.2f} mm "
             "across"
         )
-    if float(bore) < min(METRIC_DOWELS) + 2.0 * PAPER[1]:
+    if float(bore) < _narrowest():
         return "too narrow for a dowel: clear it with a brush, and leave it at that"
     return "wider than dowels are: abrasive paper over a soft block, by hand"
+
+
+def _narrowest() -> float:
+    """mm, of a bore that the thinnest dowel passes with paper on it."""
+    return min(METRIC_DOWELS) + 2.0 * PAPER[1]
 
 
 def _ends(bore: RoundSurface) -> tuple[float, float]:
@@ -187,25 +192,35 @@ def hole_steps(outcome: Outcome) -> Iterator[Step]:
     holes = outcome.survey.side_holes
     if not holes:
         return
+    told = [file_words(hole) for hole in holes]
+    filed = any("file" in words for words in told)
     yield make_step(
         "Clean the side holes",
-        (
-            (
-                "Take the hanging threads off the top of each hole with a round file of the size "
-                "told here, in short strokes from outside inward, along the hole."
-            ),
-            (
-                "Keep the file off the rim: where the part is a wind instrument, a wider hole or a "
-                "rounder rim changes its pitch."
-            ),
-            "Stop at the drawn width.",
-        ),
+        [*_cleaning_words(filed=filed, drilled=any("drill" in words for words in told))],
         [
             Value(
                 f"hole {number}",
-                f"{file_words(hole)}; drawn {hole.axial_width:.2f} along, "
-                f"{hole.across_width:.2f} across",
+                f"{words}; drawn {hole.axial_width:.2f} along, {hole.across_width:.2f} across",
             )
-            for number, hole in enumerate(holes, 1)
+            for number, (hole, words) in enumerate(zip(holes, told, strict=True), 1)
         ],
     )
+
+
+def _cleaning_words(*, filed: bool, drilled: bool) -> Iterator[str]:
+    """How to take off what hangs in from a hole's top."""
+    if filed:
+        yield (
+            "Take the hanging threads off the top of each hole with the round file told here, in "
+            "short strokes from outside inward, along the hole."
+        )
+    if drilled:
+        yield (
+            "Turn the drill bit told here in your fingers, not in a machine, straight along the "
+            "hole."
+        )
+    yield (
+        "Keep off the rim: where the part is a wind instrument, a wider hole or a rounder rim "
+        "changes its pitch."
+    )
+    yield "Stop at the drawn width."

@@ -114,7 +114,7 @@ _SIGNS: dict[Hazard, str] = {
     "mouth": r"lips?|mouthpieces?|your mouth|blown",
     "hot printer": r"nozzles?|hot|the bed|bed and print",
     "blade": r"blades?|knif(e|es)|drill bits?|cut off|trim(s|med|ming)?|scrap(e|es|ed|ing)",
-    "small parts": r"strings?|brims if any|break them off|O-rings?|offcuts",
+    "small parts": r"strings?|brims if any|break (them )?off|O-rings?|offcuts",
     "load": r"full strength|by friction|to take (it|them) apart|rely",
 }
 """Words that make a step need a caution, whole words of it, as patterns."""

@@ -9,6 +9,7 @@ from ..recording.job_record import JobRecord
 from ..values import Outcome, Settings
 from .cautions import make_step
 from .joining_steps import glue_choices, glue_words
+from .openings import holes_words, is_twin, openings_words
 from .sheet_text import Step, Value
 from .tables import surveyed
 
@@ -18,7 +19,7 @@ def leak_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -
     if not outcome.survey.bores or not joints:
         return
     glue = glue_words(glue_choices(outcome, settings)) if settings.fit == "glue" else None
-    other = "the other end of each bore in turn" if _is_twin(outcome) else "the other end"
+    other = "the other end of each bore in turn" if is_twin(outcome) else "the other end"
     yield make_step(
         "Leak test, if air is to go through it",
         (
@@ -39,17 +40,11 @@ def leak_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -
 
 def _stop_words(outcome: Outcome, *, glued: bool) -> str:
     """What has to be closed first."""
-    holes = len(outcome.survey.side_holes)
-    closed = ["one end of both bores" if _is_twin(outcome) else "one end"]
-    if holes:
-        closed.append("the side hole" if holes == 1 else f"all {holes} side holes")
+    closed = ["one end of both bores" if is_twin(outcome) else "one end"]
+    if outcome.survey.side_holes:
+        closed.append(holes_words(outcome))
     stop = f"top {' and '.join(closed)} with tape"
     return f"When it has set fully, s{stop}" if glued else f"S{stop}"
-
-
-def _is_twin(outcome: Outcome) -> bool:
-    """Do two bores go through its joints?"""
-    return any(len(joint.bores) > 1 for joint in outcome.plan.joints)
 
 
 def _cure_words(outcome: Outcome, glue: str | None) -> str:
@@ -59,7 +54,7 @@ def _cure_words(outcome: Outcome, glue: str | None) -> str:
     kinds = {joint.kind for joint in outcome.plan.joints}
     if "oring" in kinds:
         return "clean the groove, grease or change the ring"
-    return "wind another turn of thread" if "lapped" in kinds else "rub the tenon with wax"
+    return "wind another turn of thread" if "lapped" in kinds else "rub what goes in with wax"
 
 
 def seam_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
@@ -107,7 +102,7 @@ def coat_step(outcome: Outcome, settings: Settings) -> Step:
         ),
     ]
     if outcome.survey.bores:
-        text.append("Keep it out of bores and side holes: a coat makes them narrower.")
+        text.append(f"Keep it out of {openings_words(outcome)}: a coat makes openings narrower.")
     if outcome.plan.joints and settings.fit != "glue":
         text.append("Keep it off the joints: they are made for bare plastic. Cover them with tape.")
     return make_step("Stain and coat, if you want to", text)

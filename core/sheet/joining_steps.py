@@ -25,6 +25,7 @@ from ..recording.strength_record import strength_of
 from ..values import Joint, Outcome, Settings, Survey
 from .cautions import make_step
 from .gauge_tables import gauge_table
+from .openings import openings_words
 from .sheet_text import Step, Value
 
 _READY = "Get the glue ready"
@@ -182,8 +183,8 @@ def _prepare_step(
         text.append("The drops fill the whole gap: begin with the fewer.")
     if FILLING in kinds:
         text.append(
-            f"Epoxy, for the gap is over {DEFAULT_ASSUMPTIONS.greatest_gap.high:g} mm a side or "
-            f"holds over {MOST_INSTANT.high:g} mm3 ({MOST_INSTANT.source})."
+            f"Epoxy where the gap is over {DEFAULT_ASSUMPTIONS.greatest_gap.high:g} mm a side, or "
+            f"one gap holds over {MOST_INSTANT.high:g} mm3 ({MOST_INSTANT.source})."
         )
     text.append(_fill_words(is_instant=is_instant))
     values = [
@@ -233,7 +234,7 @@ def _spread_step(outcome: Outcome, joints: Sequence[Joined], kinds: Sequence[Glu
     soaks = all(choice.kind == THIN for choice in kinds)
     text += [_SOAK_WORDS] if soaks else _ring_words(outcome, joints, glue_words(kinds))
     if outcome.survey.bores:
-        text.append("Keep it out of bores and side holes.")
+        text.append(f"Keep it out of {openings_words(outcome)}.")
     if any(len(tenon.bores) > 1 for one in joints for tenon in one.joint.tenons):
         text.append(
             "Over the web between two bores a slit stays open: close it from one end with a little "
@@ -266,6 +267,7 @@ def _ring_words(outcome: Outcome, joints: Sequence[Joined], glue: str) -> Iterat
     for place, words in _RING_WORDS.items():
         if place in places:
             yield words.format(glue=glue)
+    yield "Line up as told here before it goes in, and push straight home."
 
 
 def _band_words(joint: Joint) -> str:

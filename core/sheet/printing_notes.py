@@ -45,7 +45,7 @@ def printing_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
         notes.append(_height_note(pieces, settings))
         notes += _hole_roof_notes(outcome)
     notes.append(_first_layers_note(pieces, record))
-    notes.append(_after_note(pieces))
+    notes.append(_after_note(pieces, outcome))
     return tuple(notes)
 
 
@@ -336,8 +336,10 @@ def _first_layers_note(pieces: Sequence[Piece], record: JobRecord) -> Step:
     return make_step("First layers", text, values)
 
 
-def _after_note(pieces: Sequence[Piece]) -> Step:
+def _after_note(pieces: Sequence[Piece], outcome: Outcome | None) -> Step:
     text = ["Let bed and print cool; then take the print off and trim off brims if any."]
+    if outcome is None or outcome.plan.lean is not None:
+        text.append("Break off supports a little at a time, with pliers and safety glasses.")
     if len(pieces) > 1:
         text.append("Keep the pieces in their order: each fits its own neighbours only.")
     return make_step("Off the bed", text)

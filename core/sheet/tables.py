@@ -141,7 +141,7 @@ def _joint_row(number: int, joint: Joint) -> tuple[str, ...]:
 
 def holes_table(survey: Survey) -> Table:
     """Side holes, and the round file that cleans each."""
-    header = ("hole", "station", "angle", "along", "across", "round file")
+    header = ("hole", "station", "angle", "along", "across", "clean with")
     rows = tuple(
         (
             str(number),
@@ -153,7 +153,10 @@ def holes_table(survey: Survey) -> Table:
         )
         for number, hole in enumerate(survey.side_holes, 1)
     )
-    sizes = f"Round file: a usual size, at most {MOST_SHARE:g} times the hole ({SOURCE})."
+    sizes = (
+        f"Clean with: a usual round file, at most {MOST_SHARE:g} times the hole ({SOURCE}); of a "
+        "hole too narrow for any, the thickest drill bit that leaves it as it is."
+    )
     return Table("Side holes", header, rows, (sizes, *_slant_notes(survey)))
 
 
@@ -165,12 +168,12 @@ def least_hole_width(hole: SideHole) -> float:
 
 
 def file_words(hole: SideHole) -> str:
-    """The round file for a hole; of a hole too narrow for one, what else cleans it."""
+    """What cleans a hole: a round file, or of one too narrow for any, a drill bit."""
     width = least_hole_width(hole)
     size = round_file_for(width)
     if size is not None:
-        return f"{size:g} mm"
-    return f"none: a drill bit of at most {drill_bit_for(width):.1f} mm, turned in the fingers"
+        return f"{size:g} mm round file"
+    return f"{drill_bit_for(width):.1f} mm drill bit"
 
 
 def _slant_notes(survey: Survey) -> Iterator[str]:

@@ -138,7 +138,7 @@ def test_holes_are_those_of_the_document_and_files_go_through_them(name: str) ->
                 abs=0.051,
             )
         )
-        (file,) = numbers(row["round file"])
+        (file,) = numbers(row["clean with"])
         room = 0.8 * hole["diameter"]
         assert file <= room
         assert not any(file < size <= room for size in (2, 3, 4, 5, 6, 8, 10, 12))

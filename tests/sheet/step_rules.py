@@ -321,9 +321,9 @@ RULES: Rules = {
     "Clear and smooth the bore | bore # | # mm": _bore,
     "Clear and smooth the bore | paper | P# (# micrometres), *": constant(*GRAINS),
     "Clean the side holes | name | hole #": counted_on,
-    "Clean the side holes | hole # | # mm; drawn # along, # across": _hole,
+    "Clean the side holes | hole # | # mm round file; drawn # along, # across": _hole,
     # gluing
-    "Get the glue ready | Epoxy, for the gap is over # mm a side or holds over # mm *": constant(
+    "Get the glue ready | Epoxy where the gap is over # mm a side, or one *over # mm *": constant(
         0.2, 300
     ),
     "Get the glue ready | name | joint #": counted_on,

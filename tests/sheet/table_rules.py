@@ -419,8 +419,8 @@ RULES: Rules = {
     "Side holes | angle | #": lambda made, told: _hole(made, told, "angle_deg"),
     "Side holes | along | #": lambda made, told: _hole(made, told, "axial_width"),
     "Side holes | across | #": lambda made, told: _hole(made, told, "across_width"),
-    "Side holes | round file | # mm": _file,
-    "Side holes | note | Round file: a usual size, at most # times the hole *": constant(0.8),
+    "Side holes | clean with | # mm round file": _file,
+    "Side holes | note | Clean with: a usual round file, at most # times *": constant(0.8),
     "Readings | joint | #": lambda made, _told: [
         lambda number: number in range(1, len(made.joints) + 1)
     ],
