@@ -13,7 +13,7 @@ from borewright.core.recording.job_record import JobRecord
 from borewright.core.recording.report import job_document
 from borewright.core.sheet.sheet_parts import sheet_parts
 from borewright.core.sheet.sheet_text import PartText, SheetText, Step, Table
-from borewright.core.values import Compensation, Mesh, Settings
+from borewright.core.values import Compensation, Mesh, Printing, Settings
 from manifold3d import CrossSection
 
 from tests.loose_parts import an_ell, mesh_of
@@ -21,6 +21,7 @@ from tests.parts import Hole, tapered_pipe, tube
 from tests.recorded import recorded_job
 
 SETTINGS = Settings((180.0, 180.0, 180.0))
+TINY_HOLES = (Hole(60, 0, 1.5), Hole(220, 0, 2.2))
 HOLES = (Hole(96, 0, 7), Hole(147, 0, 7.5), Hole(221, 20, 8.5))
 
 
@@ -85,12 +86,23 @@ def _asked() -> Mapping[str, tuple[dict[str, Mesh], Settings]]:
             replace(SETTINGS, lean=True),
         ),
         "block": ({"block": an_ell()}, SETTINGS),
+        "tiny": (
+            {"tube": _tube(length=300.0, bore=3.0, outside=12.0, holes=TINY_HOLES)},
+            replace(SETTINGS, printing=Printing("PETG")),
+        ),
+        "soaked": ({"pipe": _tube(**wide)}, replace(SETTINGS, clearance=0.05)),
+        "wide": (
+            {"pipe": _tube(length=300.0, bore=100.0, outside=112.0)},
+            replace(SETTINGS, envelope=(250.0, 250.0, 180.0)),
+        ),
     }
 
 
 JOBS = tuple(_asked())
 JOINTED = tuple(name for name in JOBS if name not in ("whole", "leaning", "block"))
-GLUED = ("flute", "rough", "collar", "sleeve", "twin", "pins", "tapered")
+GLUED = (
+    "flute", "rough", "collar", "sleeve", "twin", "pins", "tapered", "tiny", "soaked", "wide",
+)  # fmt: skip
 DRY = ("pushed", "apart", "oring", "lapped")
 
 

@@ -56,8 +56,8 @@ def _stand_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) ->
     outcome = surveyed(part)
     if outcome is not None and outcome.plan.lean is None:
         text.append(
-            "Its axis is upright: so bores and joints are built of round layers, and only so they "
-            "have the sizes told here."
+            "Its axis is upright: so it is built of round layers, and only so it has the sizes "
+            "told here."
         )
     if len(pieces) > 1:
         text.append("Print all pieces of a part from one spool, with the same settings.")

@@ -58,6 +58,11 @@ def settings(name: str) -> Any:
     return document_of(name)["settings"]
 
 
+def density(name: str) -> float:
+    """g/mm3, from memory."""
+    return {"PLA": 1.24e-3, "PETG": 1.27e-3}[settings(name)["printing"]["material"]]
+
+
 def bodies(name: str) -> list[Any]:
     return [piece for piece in entry(name)["pieces"] if piece["role"] == "piece"]
 
@@ -105,7 +110,7 @@ def test_pieces_are_as_high_and_as_heavy_as_their_meshes(name: str) -> None:
     for row, piece in zip(rows, entry(name)["pieces"], strict=True):
         mesh = mesh_of_piece(name, row["piece"])
         assert float(row["height"]) == pytest.approx(np.ptp(mesh.vertices[:, 2]), abs=0.0051)
-        assert float(row["solid g"]) == pytest.approx(1.24e-3 * mesh.volume, abs=0.051)
+        assert float(row["solid g"]) == pytest.approx(density(name) * mesh.volume, abs=0.051)
         figure = piece["filament"]["figure"]
         assert float(row["figure g"]) == pytest.approx(figure["mass_g"], abs=0.051)
         metres = figure["volume"] / (math.pi * 1.75**2 / 4.0) / 1000.0
@@ -391,7 +396,8 @@ def test_glue_fills_the_gap_over_the_area_and_no_more(name: str) -> None:
             assert amounts == pytest.approx([max(1.0, 2.0 * volume / 1000.0)], abs=0.051)
         else:
             small, large = 20.0 / 1.06, 30.0 / 1.06
-            assert amounts == [max(1, math.floor(volume / large)), math.ceil(volume / small)]
+            drops = [max(1, math.floor(volume / large)), math.ceil(volume / small)]
+            assert amounts == sorted(set(drops))
 
 
 def test_bond_volume_is_the_closed_form_of_a_thin_ring() -> None:
