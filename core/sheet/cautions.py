@@ -108,7 +108,7 @@ _SIGNS: dict[Hazard, str] = {
     "instant glue on cloth": r"instant glue",
     "instant glue vapour": r"instant glue",
     "epoxy": r"epoxy",
-    "dust": r"sand(s|ed|ing)?|round files?|filing|drill bits?|scrap(e|es|ed|ing)|abrasive|paper|mandrels?",
+    "dust": r"sand(s|ed|ing)?|round files?|filing|drill bits?|scrap(e|es|ed|ing)|abrasive|paper",
     "solvent": r"stain(s|ed|ing)?|solvents?|alcohol|varnish|coat(s|ed|ings?)?|oils?|lacquers?",
     "oily rags": r"stain(s|ed|ing)?|oils?|rags?",
     "mouth": r"lips?|mouthpieces?|your mouth|blown",

@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 
 from tests.sheet.made import FloatArray, Made, apart, cut_at, middle_of, nearest, turn
-from tests.sheet.numbers import Near, Rules, Short, Wanted, constant, counted_on
+from tests.sheet.numbers import Near, Rules, Short, Wanted, counted_on
+from tests.sheet.step_rules import parallel
 from tests.sheet.table_rules import (
     FACETS,
     bore_width,
@@ -177,7 +178,28 @@ def _engagement(made: Made, told: Told) -> Sequence[Wanted]:
         deep = float(np.ptp(made.ring(number).vertices[:, 2])) / 2.0
     else:
         deep = made.spans[number - 1][1] - made.seams[number - 1]
-    return [lambda told: abs(told - deep) <= _DIGITS or abs(told - gap) <= _DIGITS + FACETS]
+    keys = range(1, len(made.joints[number - 1]["key_angles_deg"]) + 1)
+    return [
+        lambda told: abs(told - deep) <= _DIGITS
+        or abs(told - gap) <= _DIGITS + FACETS
+        or told in keys
+    ]  # fmt: skip
+
+
+def _level(made: Made, told: Told) -> Sequence[Wanted]:
+    """In the middle of what is parallel; across a collar's lugs, halfway up from the seam."""
+    number = _joint(told)
+    if made.is_collared(number):
+        ring = made.ring(number)
+        middle = float(np.ptp(ring.vertices[:, 2])) / 2.0
+        levels, counts = np.unique(np.round(ring.vertices[:, 2], 3), return_counts=True)
+        over = levels[(levels > middle) & (levels < middle + 5.0) & (counts > 100)].min() - middle
+        return [Short(float(over) / 2.0)]
+    whole = parallel(made, number)
+    if callable(whole):
+        return [lambda level: any(whole(2.0 * level + step / 200.0) for step in (-2, -1, 0, 1, 2))]
+    assert isinstance(whole, float)
+    return [Short(whole / 2.0)]
 
 
 def _piece(made: Made, _told: Told) -> Sequence[Wanted]:
@@ -257,20 +279,19 @@ RULES: Rules = {
     f"{_SECTION} | Ø#": _width,
     "NAME, its pieces apart | #": counted_on,
     f"{_SEAM} | * | seam # at #": _seam_title,
-    f"{_SEAM} | * | scale #:#": _joint_scale,
+    f"{_SEAM} | *(#:#)": _joint_scale,
+    f"{_SEAM} | caption | C-C lies # over the seam": _level,
+    f"{_SEAM} | caption | *key # at #°": _key,
+    f"{_SEAM} | caption | *lug # at #°": _key,
+    f"{_SEAM} | tip gap #": _tip_gap,
     f"{_SEAM} | #": _engagement,
-    f"{_SEAM} | across, from above, #:#": _joint_scale,
-    f"{_SEAM} | clearance a side, #:#": constant(10, 1),
     f"{_SEAM} | piece #": _piece,
-    f"{_SEAM} | gap over the tip #": _tip_gap,
     f"{_SEAM} | tenon Ø#": lambda made, told: [_near(inner_width(made, _joint(told)))],
     f"{_SEAM} | socket Ø#": lambda made, told: [_near(outer_width(made, _joint(told)))],
     f"{_SEAM} | bore Ø#": lambda made, _told: [_near(bore_width(made, 1))],
     f"{_SEAM} | collar's bore Ø#": lambda made, told: [_near(outer_width(made, _joint(told)))],
     f"{_SEAM} | part's outside Ø#": lambda made, told: [_near(inner_width(made, _joint(told)))],
     f"{_SEAM} | collar's outside Ø#": _far_side,
-    f"{_SEAM} | key #, #°": _key,
-    f"{_SEAM} | lug #, #°": _key,
     f"{_BED} | #": _floor,
     f"{_BED} | #: NAME, # high": _on_bed,
     f"{_BED} | * | # apart at the least": _least_apart,

@@ -57,12 +57,12 @@ def faults_of(told: Sequence[Told], made: Made, rules: Rules) -> Iterator[str]:
             yield from faults_in(one, made, rules)
 
 
-def altered(told: Told, which: int) -> Told:
-    """The same text with one of its numbers made greater by seven of its last digit."""
+def altered(told: Told, which: int, digits: int) -> Told:
+    """The same text with one of its numbers made greater by some of its last digit."""
     (start, stop) = [found.span() for found in NUMBER.finditer(told.words)][which]
     number = told.words[start:stop]
     decimals = len(number.partition(".")[2])
-    other = f"{float(number) + 7.0 * 10.0**-decimals:.{decimals}f}"
+    other = f"{float(number) + digits * 10.0**-decimals:.{decimals}f}"
     return replace(told, words=f"{told.words[:start]}{other}{told.words[stop:]}")
 
 
