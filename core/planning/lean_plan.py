@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,6 +19,9 @@ from .rule_words import cutting_words
 
 _MOST_TOLD = math.radians(45.0)
 """A part that has to lean by more is not worth a word: half of it would need supports."""
+
+_LAST_PARTS = 8
+"""As many as one job is likely to have, whose leans are kept, and their trued meshes with them."""
 
 
 def plan_upright(survey: Survey, mesh: Mesh, settings: Settings) -> Plan:
@@ -66,7 +70,13 @@ def _joints(plan: Plan) -> str:
 
 
 def _worth_telling(survey: Survey, mesh: Mesh, settings: Settings) -> Lean | None:
-    return find_lean(mesh, settings.envelope, _best_side(survey), _MOST_TOLD)
+    return _told_lean(mesh, settings.envelope, _best_side(survey))
+
+
+@lru_cache(maxsize=_LAST_PARTS)
+def _told_lean(mesh: Mesh, room: tuple[float, float, float], side: float) -> Lean | None:
+    """Kept for the next plan of the part: cuts and joints change nothing of it."""
+    return find_lean(mesh, room, side, _MOST_TOLD)
 
 
 def _degrees(lean: Lean) -> str:

@@ -13,9 +13,11 @@ import pytest
 import trimesh
 from borewright.core.errors import BadSetting, CoreError, NoPlan, TooWide
 from borewright.core.jointing.pose import lean_on_bed
+from borewright.core.planning import lean_plan
 from borewright.core.planning.leaning import find_lean, leaning_rows, lowest_lean
 from borewright.core.proving.piece_checks import pose_checks
 from borewright.core.proving.solid import read_solid
+from borewright.core.stages import know_part, mend_parts, plan_known
 from borewright.core.values import Compensation, Lean, Mesh, Outcome, Settings
 
 from tests.jobs import plan_surveyed, split_surveyed
@@ -212,6 +214,32 @@ def test_a_cut_parts_plan_tells_what_leaning_costs_in_its_numbers() -> None:
     on_bed = re.search(r"stands on an edge, upright on (\d+) mm2", told)
     assert on_bed and float(on_bed[1]) == pytest.approx(ring, rel=0.01)
     assert "The price is 1 joint, engaged over" in told
+
+
+def test_another_plan_of_the_part_looks_for_no_lean_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only another envelope asks for another lean: 80 ms of a part that is not round."""
+    room = Settings((180.0, 180.0, 180.0))
+    (sound,) = mend_parts(a_tube(200.0), "pipe", lambda _: room, 1.0)
+    part = know_part(sound, room, lambda _: None)
+    looked: list[tuple[float, float, float]] = []
+
+    def look(mesh: Mesh, room: tuple[float, float, float], *more: float) -> Lean | None:
+        looked.append(room)
+        return find_lean(mesh, room, *more)
+
+    monkeypatch.setattr(lean_plan, "find_lean", look)
+    low = replace(room, envelope=(180.0, 180.0, 190.0))
+    asked = [room, replace(room, cuts=(110.0,)), replace(room, pieces=3), low, room]
+    told = [lean_told(plan_known(part, one)) for one in asked]
+    assert looked == [room.envelope, low.envelope]
+    tilts = [math.degrees(least_tilt(26.0, 200.0, height)) for height in (180.0, 190.0)]
+    assert told == [f"{tilts[number]:.1f}" for number in (0, 0, 0, 1, 0)]
+
+
+def lean_told(planned: Outcome) -> str:
+    """Degrees."""
+    (told,) = [said for said in planned.warnings if "Leaning" in said]
+    return told.split()[2]
 
 
 @pytest.mark.parametrize(("length", "height"), [(300.0, 180.0), (200.0, 150.0), (170.0, 180.0)])
