@@ -12,6 +12,7 @@ from ..values import CHORD_TOLERANCE, Check, Mesh, Ornament, RoundSurface, Setti
 from .bore_clearance import (
     Stretch,
     bore_intrusion,
+    bore_intrusions,
     near_bore,
     stretches_inside,
     stretches_outside,
@@ -25,6 +26,9 @@ _TRUE_DEPTH = CHORD_TOLERANCE + ROUNDING
 
 _BORE_MARGIN = 0.1
 """Something that comes this near to the bore's radius, mm, has rims on it."""
+
+
+_NAMES = "bore_free", "bore_free_at_features"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,12 +104,10 @@ def bore_checks(bores: tuple[FoundBore, ...], solid: Solid) -> list[Check]:
     for found in bores:
         bore = found.bore
         low, high = max(bottom, bore.start) + ROUNDING, min(top, bore.stop) - ROUNDING
-        for name, stretches in (
-            ("bore_free", stretches_outside(low, high, found.windows)),
-            ("bore_free_at_features", found.features([(low, high)])),
-        ):
+        free, rims = stretches_outside(low, high, found.windows), found.features([(low, high)])
+        depths = bore_intrusions(solid.placed, bore, (free, rims))
+        for name, stretches, depth in zip(_NAMES, (free, rims), depths, strict=True):
             if stretches:
-                depth = bore_intrusion(solid.placed, bore, stretches)
                 limit = found.limit_for(depth, stretches)
                 checks.append(at_most(name, depth, limit, piece=solid.name))
     return checks

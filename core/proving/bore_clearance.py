@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..meshes.angles import plane_lengths
 from ..meshes.mesh_checks import compact
 from ..values import FloatArray, IntArray, Mesh, RoundSurface
 from .section import cut_segments
@@ -40,26 +42,49 @@ def stretches_inside(low: float, high: float, windows: list[Stretch]) -> list[St
 def bore_intrusion(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> float:
     """Greatest depth, mm, of any surface inside the bore's radius at its station.
 
+    See `bore_intrusions`.
+    """
+    return bore_intrusions(mesh, bore, [stretches])[0]
+
+
+def bore_intrusions(
+    mesh: Mesh, bore: RoundSurface, kinds: Sequence[list[Stretch]]
+) -> tuple[float, ...]:
+    """Greatest depth, mm, of any surface inside the bore's radius at its station, by kind.
+
     On a triangle the depth is greatest on an edge, where a plane clips it at the end of
     a stretch, or where the bore's centre line meets it. Without any surface near: minus
-    the bore's radius.
+    the bore's radius; without stretches of a kind, minus infinity.
 
     Parameters
     ----------
     mesh : in the part frame
-    stretches : stations between which surfaces are looked for
+    kinds : stations between which surfaces are looked for; of different kinds they may
+        touch, and not overlap
     """
-    windows = _merged(stretches)
+    windows, kind = _of_kinds(kinds)
     if not len(windows):
-        return -np.inf
-    near = near_bore(mesh, bore, stretches)
+        return (-np.inf,) * len(kinds)
+    near = _near_windows(mesh, bore, windows)
     points = near.vertices - np.array([*bore.offset, 0.0])
-    return max(
-        -float(bore.radii_at(windows.ravel()).max()),
-        _depth_on_centre_line(points[near.triangles], bore, windows),
-        _depth_on_edges(points, near.triangles, bore, windows),
-        _depth_in_planes(Mesh(points, near.triangles), bore, windows),
-    )
+    found = [
+        (-bore.radii_at(windows.ravel()), kind.repeat(2)),
+        _depth_on_centre_line(points[near.triangles], bore, windows, kind),
+        _depth_on_edges(points, near.triangles, bore, windows, kind),
+        _depth_in_planes(Mesh(points, near.triangles), bore, windows, kind),
+    ]
+    depths, kind = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return tuple(float(depths[kind == k].max(initial=-np.inf)) for k in range(len(kinds)))
+
+
+def _of_kinds(kinds: Sequence[list[Stretch]]) -> tuple[FloatArray, IntArray]:
+    """(w, 2) the windows of all kinds, ascending, and (w,) the kind of each."""
+    each = [_merged(stretches) for stretches in kinds]
+    windows, kind = np.vstack(each), np.arange(len(kinds)).repeat([len(one) for one in each])
+    order = np.lexsort((windows[:, 1], windows[:, 0]))
+    windows, kind = windows[order], kind[order]
+    assert (windows[1:, 0] >= windows[:-1, 1]).all()
+    return windows, kind
 
 
 def near_bore(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> Mesh:
@@ -67,7 +92,10 @@ def near_bore(mesh: Mesh, bore: RoundSurface, stretches: list[Stretch]) -> Mesh:
 
     In few passes over the whole mesh, however many stretches there are.
     """
-    windows = _merged(stretches)
+    return _near_windows(mesh, bore, _merged(stretches))
+
+
+def _near_windows(mesh: Mesh, bore: RoundSurface, windows: FloatArray) -> Mesh:
     corners = [np.ascontiguousarray(mesh.triangles[:, k]) for k in range(3)]
     begun, ended = _windows_passed(windows, mesh.vertices[:, 2])
     most = _folded(np.maximum, [begun[corner] for corner in corners])
@@ -107,60 +135,75 @@ def _windows_passed(windows: FloatArray, stations: FloatArray) -> tuple[Counts, 
     return begun, np.searchsorted(windows[:, 1], stations, "left").astype(np.int16)
 
 
-def _depth_on_centre_line(corners: FloatArray, bore: RoundSurface, windows: FloatArray) -> float:
-    """Greatest depth where the centre line meets triangles, (k, 3, 3)."""
-    ahead = np.roll(corners, -1, axis=1)
-    turns = corners[:, :, 0] * ahead[:, :, 1] - corners[:, :, 1] * ahead[:, :, 0]
-    met = ((turns >= 0.0).all(axis=1) | (turns <= 0.0).all(axis=1)) & (turns.sum(axis=1) != 0.0)
-    opposite = np.roll(corners[met, :, 2], 1, axis=1)
-    stations = (turns[met] * opposite).sum(axis=1) / turns[met].sum(axis=1)
+_Depths = tuple[FloatArray, IntArray]
+"""(d,) mm, and which kind of window each is of."""
+
+
+def _depth_on_centre_line(
+    corners: FloatArray, bore: RoundSurface, windows: FloatArray, kind: IntArray
+) -> _Depths:
+    """Depths where the centre line meets triangles, (k, 3, 3)."""
+    x, y, z = corners.T
+    turns = np.stack([x[k] * y[k - 2] - y[k] * x[k - 2] for k in range(3)])
+    met = ((turns >= 0.0).all(axis=0) | (turns <= 0.0).all(axis=0)) & (turns.sum(axis=0) != 0.0)
+    turns = turns[:, met]
+    stations = (turns * z[:, met][[2, 0, 1]]).sum(axis=0) / turns.sum(axis=0)
     begun, ended = _windows_passed(windows, stations)
-    within = stations[begun > ended]
-    return float(bore.radii_at(within).max(initial=-np.inf))
+    which, window = _each_window(begun, ended)
+    return bore.radii_at(stations[which]), kind[window]
 
 
-def _depth_in_planes(mesh: Mesh, bore: RoundSurface, windows: FloatArray) -> float:
-    """Greatest depth in the planes at the windows' ends."""
+def _each_window(begun: Counts, ended: Counts) -> tuple[IntArray, IntArray]:
+    """Every window that each stretch of stations meets, one after another: which, and window.
+
+    begun, ended : windows that have begun at its high end, and ended before its low one
+    """
+    count = np.maximum(begun.astype(np.int64) - ended, 0)
+    which = np.arange(len(count)).repeat(count)
+    return which, np.arange(len(which)) + (ended - (np.cumsum(count) - count)).repeat(count)
+
+
+def _depth_in_planes(
+    mesh: Mesh, bore: RoundSurface, windows: FloatArray, kind: IntArray
+) -> _Depths:
+    """Depths in the planes at the windows' ends."""
     stations = windows.ravel()
     cut = cut_segments(mesh, stations)
-    along = cut.stops - cut.starts
-    square = np.maximum((along**2).sum(axis=1), 1e-30)
-    share = np.clip(-(cut.starts * along).sum(axis=1) / square, 0.0, 1.0)
-    nearest = cut.starts + share[:, None] * along
-    depths = bore.radii_at(stations)[cut.level] - np.hypot(nearest[:, 0], nearest[:, 1])
-    return float(depths.max(initial=-np.inf))
+    (x, y), (dx, dy) = cut.starts.T, (cut.stops - cut.starts).T
+    square = np.maximum(dx * dx + dy * dy, 1e-30)
+    share = np.clip(-(x * dx + y * dy) / square, 0.0, 1.0)
+    nearest = plane_lengths(x + share * dx, y + share * dy)
+    return bore.radii_at(stations)[cut.level] - nearest, kind.repeat(2)[cut.level]
 
 
 def _depth_on_edges(
-    points: FloatArray, triangles: IntArray, bore: RoundSurface, windows: FloatArray
-) -> float:
-    """Greatest depth on the triangles' edges, each clipped to the windows that it passes.
+    points: FloatArray, triangles: IntArray, bore: RoundSurface, windows: FloatArray, kind: IntArray
+) -> _Depths:
+    """Depths on the triangles' edges, each clipped to the windows that it passes.
 
     Along an edge p + t d with the nearest point to the centre line at t0, c away,
     r(t) = sqrt(c^2 + (t - t0)^2 |d|^2) in the plane, and r less the bore's radius
     is least at t0 + c k / (|d| sqrt(1 - k^2)), k = slope dz / |d|.
     """
-    edges = np.stack([triangles, np.roll(triangles, -1, axis=1)], axis=2).reshape(-1, 2)
-    edges = edges[edges[:, 0] < edges[:, 1]]  # the neighbour runs it the other way
-    heights = points[edges, 2]
-    begun = _windows_passed(windows, np.maximum(*heights.T))[0]
-    ended = _windows_passed(windows, np.minimum(*heights.T))[1]
-    count = np.maximum(begun.astype(np.int64) - ended, 0)
-    edges = np.repeat(edges, count, axis=0)
-    window = np.arange(len(edges)) + np.repeat(ended - (np.cumsum(count) - count), count)
-    start, along = points[edges[:, 0]], points[edges[:, 1]] - points[edges[:, 0]]
-    first, last = _clipped(start[:, 2], along[:, 2], *windows[window].T)
-    square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
-    nearest = -(start[:, :2] * along[:, :2]).sum(axis=1) / square
-    closest = start[:, :2] + nearest[:, None] * along[:, :2]
-    lean = np.clip(bore.slope * along[:, 2] / np.sqrt(square), -0.999, 0.999)
-    shift = np.hypot(closest[:, 0], closest[:, 1]) * lean / np.sqrt((1.0 - lean**2) * square)
-    depths = [-np.inf]
-    for share in (first, last, np.clip(nearest + shift, first, last)):
-        at = start + share[:, None] * along
-        depth = bore.radii_at(at[:, 2]) - np.hypot(at[:, 0], at[:, 1])
-        depths.append(float(depth.max(initial=-np.inf)))
-    return max(depths)
+    start, end = triangles.ravel(), triangles[:, [1, 2, 0]].ravel()
+    once = np.flatnonzero(start < end)  # the neighbour runs it the other way
+    first, last = (points.take(ends.take(once), axis=0).T for ends in (start, end))
+    begun = _windows_passed(windows, np.maximum(first[2], last[2]))[0]
+    ended = _windows_passed(windows, np.minimum(first[2], last[2]))[1]
+    which, window = _each_window(begun, ended)
+    x, y, z = first.take(which, axis=1)
+    dx, dy, dz = (last - first).take(which, axis=1)
+    low, high = _clipped(z, dz, *windows.T.take(window, axis=1))
+    square = np.maximum(dx * dx + dy * dy, 1e-30)
+    nearest = -(x * dx + y * dy) / square
+    lean = np.clip(bore.slope * dz / np.sqrt(square), -0.999, 0.999)
+    apart = plane_lengths(x + nearest * dx, y + nearest * dy)
+    shift = apart * lean / np.sqrt((1.0 - lean**2) * square)
+    depths = []
+    for share in (low, high, np.clip(nearest + shift, low, high)):
+        out = plane_lengths(x + share * dx, y + share * dy)
+        depths.append(bore.radii_at(z + share * dz) - out)
+    return np.maximum.reduce(depths), kind[window]
 
 
 def _clipped(

@@ -105,10 +105,10 @@ class FinishedTenon:
         return own
 
     def _facing(self, piece: Outlines, outlines: Outlines) -> Facing:
-        ends = (outlines.starts, outlines.stops)
-        stations = self.slices.stations[outlines.level]
-        off_key = [self.shape.off_key(points + self.shape.middle, stations) for points in ends]
-        return Facing(outlines, piece, off_key[0], off_key[1])
+        points = np.concatenate([outlines.ends[:2], outlines.ends[2:]], axis=1).T
+        stations = np.tile(self.slices.stations[outlines.level], 2)
+        off_key = self.shape.off_key(points + self.shape.middle, stations)
+        return Facing(outlines, piece, off_key[: len(outlines)], off_key[len(outlines) :])
 
 
 def tenon_checks(

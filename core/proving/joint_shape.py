@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..jointing.hull import hull_middle, hull_parameter, outline_place, outline_points
+from ..meshes.angles import plane_lengths
 from ..values import BoolArray, FloatArray, RoundSurface, Survey, Tenon
 
 _BESIDE_KEY = np.radians(1.1)
@@ -35,7 +36,9 @@ class JointShape:
 
     def parameters(self, points: FloatArray) -> FloatArray:
         """(n,) mm, the hull parameter u of each point."""
-        return hull_parameter(points, self.centres, self.swell)
+        if len(self.centres) > 1:
+            return hull_parameter(points, self.centres, self.swell)
+        return plane_lengths(*(points.T - self.centres.T))
 
     def off_key(self, points: FloatArray, stations: FloatArray) -> BoolArray:
         """(n,) whether points at stations miss keys, and marks at their heights, and their gaps."""
@@ -45,8 +48,8 @@ class JointShape:
         for key in tenon.keys:
             off &= ~(low & self._within(points, key.angle, key.half_width + key.side_gap))
         for mark in tenon.marks:
-            low = stations < tenon.station + mark.depth + _BESIDE_MARK
-            off &= ~(low & self._within(points, mark.angle, mark.half_width))
+            low = np.flatnonzero(stations < tenon.station + mark.depth + _BESIDE_MARK)
+            off[low] &= ~self._within(points[low], mark.angle, mark.half_width)
         return off
 
     def _within(self, points: FloatArray, angle: float, half_width: float) -> BoolArray:
@@ -61,9 +64,12 @@ class JointShape:
         feet, normals = outline_points(
             self.centres, radii, 0.0, np.array([place - half, place, place + half])
         )
-        first, last = (_cross(normals[k], points - feet[k]) for k in (0, 2))
-        in_front = (points - self.middle) @ normals[1] > 0.0
-        within: BoolArray = (first >= 0.0) & (last <= 0.0) & in_front
+        x, y = points.T
+        first, last = (
+            normals[k][0] * (y - feet[k][1]) - normals[k][1] * (x - feet[k][0]) for k in (0, 2)
+        )
+        in_front = normals[1][0] * (x - self.middle[0]) + normals[1][1] * (y - self.middle[1])
+        within: BoolArray = (first >= 0.0) & (last <= 0.0) & (in_front > 0.0)
         return within
 
     def bore_radii(self, stations: FloatArray) -> FloatArray:
@@ -74,7 +80,7 @@ class JointShape:
         """(n,) whether points lie on the wall of one of the bores, or in it."""
         on = np.zeros(len(points), bool)
         for bore, centre in zip(self.bores, self.centres, strict=False):
-            radii = np.hypot(points[:, 0] - centre[0], points[:, 1] - centre[1])
+            radii = plane_lengths(points[:, 0] - centre[0], points[:, 1] - centre[1])
             on |= radii < bore.radii_at(stations) + ON_BORE
         return on
 
@@ -89,8 +95,3 @@ def shape_of(tenon: Tenon, survey: Survey) -> JointShape:
         np.array(tenon.swells),
         hull_middle(centres),
     )
-
-
-def _cross(normal: FloatArray, arms: FloatArray) -> FloatArray:
-    turned: FloatArray = normal[0] * arms[:, 1] - normal[1] * arms[:, 0]
-    return turned

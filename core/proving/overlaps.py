@@ -25,9 +25,16 @@ def touching_levels(one: Outlines, other: Outlines, levels: int) -> BoolArray:
     touched = np.zeros(levels, bool)
     touched[_crossing_levels(one, other)] = True
     for inner, outer in ((one, other), (other, one)):
-        heads = inner[np.unique(inner.loop, return_index=True)[1]]
+        heads = inner[_of_each_loop(inner)]
         touched[heads.level[windings_at(heads.starts, heads.level, outer) > 0]] = True
     return touched
+
+
+def _of_each_loop(outlines: Outlines) -> IntArray:
+    """(l,) a segment of each loop."""
+    last = np.full(int(outlines.loop.max(initial=-1)) + 1, -1)
+    last[outlines.loop] = np.arange(len(outlines))
+    return last[last >= 0]
 
 
 def shared_areas(one: Outlines, other: Outlines, levels: int) -> FloatArray:

@@ -187,9 +187,8 @@ def _part_checks(
     found keep their highest and lowest points.
     """
     stations = np.concatenate([solid.placed.vertices[:, 2] for solid in solids])
-    found = float(np.ptp(survey.mesh.vertices[:, 2]))
     low, high = survey.ends(settings)
-    due = found if settings.true == "none" else high - low
+    due = np.ptp(survey.mesh.vertices[:, 2]) if settings.true == "none" else high - low
     volume = enclosed_volume(trued.mesh)
     accounted = sum(solid.volume for solid in solids) + sum(joint.gap_volume for joint in made)
     slack = max(LEAST_VOLUME_SLACK, JOINT_SLACK * len(made), VOLUME_SHARE * volume)

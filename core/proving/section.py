@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.angles import plane_lengths
 from ..meshes.mesh_checks import compact
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 
@@ -87,69 +88,122 @@ class Segments:
     """Where planes cut triangles, a segment each.
 
     starts, stops : (k, 2) mm, material on the left
-    first_edge, last_edge : (k,) int, which edge of the mesh each end lies on, of one plane
     level : (k,) int, which plane
     """
 
     starts: FloatArray
     stops: FloatArray
-    first_edge: IntArray
-    last_edge: IntArray
     level: IntArray
 
 
 def cut_segments(mesh: Mesh, stations: FloatArray) -> Segments:
-    """Cut a mesh by the planes z = stations, which ascend.
-
-    A vertex in a plane counts as above it, so a closed mesh always gives closed loops.
-    Both triangles at an edge compute its crossing alike, to the bit.
-    """
-    below = np.searchsorted(stations, mesh.vertices[:, 2], "right")  # planes not above a vertex
-    triangle, level = _crossed(below, mesh.triangles)
-    corners = [mesh.triangles[triangle, k] for k in range(3)]
-    raised = [below[corner] > level for corner in corners]
-    upward = raised[0].astype(np.int64) + raised[1] + raised[2] == 1
-    lone = np.where(raised[1] == upward, 1, 2)
-    lone = np.where(raised[0] == upward, 0, lone)
-    apex, ahead, behind = (_turned(corners, lone, turn) for turn in range(3))
-    points, codes = [], []
-    for other in (np.where(upward, ahead, behind), np.where(upward, behind, ahead)):
-        lower, upper = np.where(upward, other, apex), np.where(upward, apex, other)
-        points.append(_crossings(mesh.vertices, lower, upper, stations[level]))
-        codes.append((lower * len(mesh.vertices) + upper) * len(stations) + level)
-    return Segments(points[0], points[1], codes[0], codes[1], level)
+    """Cut a mesh by the planes z = stations, which ascend."""
+    below = np.searchsorted(stations, mesh.vertices[:, 2], "right")
+    cut = _cut(below, mesh.triangles)
+    at = stations[cut.level]
+    starts, stops = (_edge_lines(mesh, edges).at(at) for edges in (cut.first, cut.last))
+    return Segments(starts.T, stops.T, cut.level)
 
 
 def cut_sections(mesh: Mesh, stations: FloatArray) -> Sections:
-    """Sections of a closed mesh by the planes z = stations, which ascend."""
-    cut = cut_segments(mesh, stations)
-    first, before = _loops(cut.first_edge, cut.last_edge)
-    heads = np.flatnonzero(first == np.arange(len(first)))
-    heads = heads[np.argsort(cut.level[heads], kind="stable")]
-    number = np.empty(len(first), np.int64)
-    number[heads] = np.arange(len(heads))
-    loop = number[first]
-    origin = cut.starts[first]  # a loop's area is summed about a point of its own: no digits lost
-    p, q = cut.starts - origin, cut.stops - origin
-    doubled = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    areas = np.bincount(loop, doubled, minlength=len(heads)) / 2.0
-    lengths = np.hypot(*(cut.stops - cut.starts).T)
+    """Sections of a closed mesh by the planes z = stations, which ascend.
+
+    Planes between which no vertex lies cut the same edges: those are found, and put in
+    order along their loops, once for all such planes.
+    """
+    below = np.searchsorted(stations, mesh.vertices[:, 2], "right")
+    begins = np.bincount(below, minlength=len(stations) + 1)[:-1] > 0
+    begins[:1] = True
+    runs = np.cumsum(begins)
+    cut = _cut(np.concatenate([[0], runs])[below], mesh.triangles)
+    order, is_head = _along_loops(cut, len(mesh.vertices))
+    sizes = np.bincount(cut.level, minlength=len(stations))
+    first = np.cumsum(sizes) - sizes
+    sizes, first = sizes[runs - 1], first[runs - 1]
+    level = np.arange(len(stations)).repeat(sizes)
+    which = np.arange(len(level)) - (np.cumsum(sizes) - sizes - first).repeat(sizes)
+    lines = _edge_lines(mesh, (cut.first[0][order], cut.first[1][order]))
+    starts = lines.taken(which).at(stations[level])
+    return _sections(stations, starts, level, np.flatnonzero(is_head[which]))
+
+
+def _sections(
+    stations: FloatArray, starts: FloatArray, level: IntArray, heads: IntArray
+) -> Sections:
+    """The sections whose segments start at points (2, k), those of a loop in order.
+
+    heads : (l,) places of the first of each loop
+    """
+    sizes = np.diff(heads, append=len(level))
+    loop = np.arange(len(heads)).repeat(sizes)
+    onward = np.arange(1, len(level) + 1)
+    onward[heads + sizes - 1] = heads
+    stops = starts.take(onward, axis=1)
+    origin = starts[:, heads].repeat(sizes, axis=1)  # of each loop its own: no digits are lost
+    (px, py), (qx, qy) = starts - origin, stops - origin
+    lengths = plane_lengths(*(stops - starts))
+    passed = np.cumsum(lengths) - lengths
     return Sections(
-        stations,
-        cut.starts,
-        cut.stops,
-        cut.level,
-        _positions(first, before, lengths),
-        loop,
-        cut.level[heads],
-        areas,
-        _summed(loop, lengths, len(heads)),
+        stations=stations,
+        starts=starts.T,
+        stops=stops.T,
+        level=level,
+        along=passed - passed[heads].repeat(sizes),
+        loop=loop,
+        loop_level=level[heads],
+        loop_area=_summed(loop, px * qy - py * qx, len(heads)) / 2.0,
+        loop_length=_summed(loop, lengths, len(heads)),
     )
+
+
+_EdgeEnds = tuple[IntArray, IntArray]
+"""(k,), (k,) the lower and the higher vertex of each edge."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cut:
+    """Triangles that planes pass between their corners, each once for each plane.
+
+    level : (k,) which plane
+    first, last : the edge at which its segment starts, and at which it stops, the material
+        on its left
+    """
+
+    level: IntArray
+    first: _EdgeEnds
+    last: _EdgeEnds
+
+
+def _cut(below: IntArray, triangles: IntArray) -> _Cut:
+    """The edges at which planes cut a mesh.
+
+    A vertex in a plane counts as above it, so a closed mesh always gives closed loops.
+
+    Parameters
+    ----------
+    below : (n,) how many of the planes are not above each vertex
+    """
+    triangle, level = _crossed(below, triangles)
+    corners = [triangles[:, k].take(triangle) for k in range(3)]
+    raised = [below.take(corner) > level for corner in corners]
+    upward = raised[0] ^ raised[1] ^ raised[2]  # one, not two, is above
+    lone = np.where(raised[0] == upward, 0, np.where(raised[1] == upward, 1, 2))
+    flat, row = triangles.ravel(), 3 * triangle
+    apex, ahead, behind = (flat.take(row + _TURNED[turn].take(lone)) for turn in range(3))
+    first, last = (
+        (np.where(upward, other, apex), np.where(upward, apex, other))
+        for other in (np.where(upward, ahead, behind), np.where(upward, behind, ahead))
+    )
+    return _Cut(level, first, last)
+
+
+_TURNED = np.array([[0, 1, 2], [1, 2, 0], [2, 0, 1]])
+"""The corner so many places on from each."""
 
 
 def _crossed(below: IntArray, triangles: IntArray) -> tuple[IntArray, IntArray]:
     """Every triangle and level of which the plane has corners on both sides, by level."""
-    a, b, c = (below[triangles[:, k]] for k in range(3))
+    a, b, c = (below.take(triangles[:, k]) for k in range(3))
     low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
     crossed = np.flatnonzero(high > low)
     low, count = low[crossed], (high - low)[crossed]
@@ -158,45 +212,64 @@ def _crossed(below: IntArray, triangles: IntArray) -> tuple[IntArray, IntArray]:
     return triangle, level
 
 
-def _turned(corners: list[IntArray], lone: IntArray, turn: int) -> IntArray:
-    """Of each triangle the corner that many places on from its lone one."""
-    place = (lone + turn) % 3
-    return np.where(place == 0, corners[0], np.where(place == 1, corners[1], corners[2]))
+@dataclass(frozen=True, slots=True, eq=False)
+class _EdgeLines:
+    """Edges as lines along the axis.
 
-
-def _crossings(
-    vertices: FloatArray, lower: IntArray, upper: IntArray, stations: FloatArray
-) -> FloatArray:
-    """(k, 2) where edges from lower to upper vertices pass their stations."""
-    x, y, z = (np.ascontiguousarray(vertices[:, k]) for k in range(3))
-    bottom = z[lower]
-    share = (stations - bottom) / (z[upper] - bottom)
-    columns = [line[lower] + share * (line[upper] - line[lower]) for line in (x, y)]
-    return np.column_stack(columns)
-
-
-def _loops(starts: IntArray, stops: IntArray) -> tuple[IntArray, IntArray]:
-    """(k,), (k,) the first segment of each segment's loop, and the segment before each.
-
-    Each starts where one other stops.
+    numbers : (5, k) x, y and z of a point, and how far x and y go with z
     """
-    after = np.empty(len(starts), np.int64)
-    after[np.argsort(stops, kind="stable")] = np.argsort(starts, kind="stable")
-    before = np.empty_like(after)
-    before[after] = np.arange(len(after))
-    first, reach = np.arange(len(starts)), 1
-    while reach < len(starts):
-        further = np.minimum(first, first[after])
-        if reach > 1 and np.array_equal(further, first):
+
+    numbers: FloatArray
+
+    def taken(self, which: IntArray) -> _EdgeLines:
+        return _EdgeLines(self.numbers.take(which, axis=1))
+
+    def at(self, stations: FloatArray) -> FloatArray:
+        """(2, k) where the edges pass their stations."""
+        found: FloatArray = self.numbers[3:] * (stations - self.numbers[2])
+        found += self.numbers[:2]
+        return found
+
+
+def _edge_lines(mesh: Mesh, edges: _EdgeEnds) -> _EdgeLines:
+    """Both triangles at an edge have its line alike, to the bit."""
+    low, high = (mesh.vertices.take(end, axis=0).T for end in edges)
+    along = high - low
+    return _EdgeLines(np.vstack([low, along[:2] / along[2]]))
+
+
+def _along_loops(cut: _Cut, vertices: int) -> tuple[IntArray, BoolArray]:
+    """The segments by level, those of a loop together and in order, and whether each begins one.
+
+    Each starts where one other stops. By pointer jumping: after k rounds every place knows
+    the least of the 2^k places from it on; then how far on that one is.
+    """
+    after = _following(cut, vertices)
+    every = np.arange(len(after))
+    head, away, jump, reach = every, np.zeros_like(every), after, 1
+    while reach < 2 * len(every):
+        further = head.take(jump)
+        nearer = further < head
+        if not nearer.any():
             break
-        first, after, reach = further, after[after], 2 * reach
-    return first, before
+        away = np.where(nearer, reach + away.take(jump), away)
+        head, jump, reach = np.minimum(head, further), jump.take(jump), 2 * reach
+    heads = np.flatnonzero(head == every)
+    heads = heads[np.argsort(cut.level[heads], kind="stable")]
+    sizes = np.bincount(head, minlength=len(every))
+    first = np.empty(len(every), np.int64)
+    first[heads] = np.cumsum(sizes[heads]) - sizes[heads]
+    order = np.empty(len(every), np.int64)
+    order[first.take(head) + np.where(away > 0, sizes.take(head) - away, 0)] = every
+    return order, (away == 0)[order]
 
 
-def _positions(first: IntArray, before: IntArray, lengths: FloatArray) -> FloatArray:
-    """(k,) mm along each loop, from its first segment to the start of each."""
-    back = np.where(first == np.arange(len(first)), first, before)
-    passed = np.where(back == np.arange(len(back)), 0.0, lengths[back])
-    while (back != first).any():
-        passed, back = passed + passed[back], back[back]
-    return passed
+def _following(cut: _Cut, vertices: int) -> IntArray:
+    """(k,) the segment that comes after each: the one that starts on the edge where it stops."""
+    planes = int(cut.level.max(initial=0)) + 1
+    starts, stops = (
+        (low * vertices + high) * planes + cut.level for low, high in (cut.first, cut.last)
+    )
+    after = np.empty(len(starts), np.int64)
+    after[np.argsort(stops)] = np.argsort(starts)
+    return after
