@@ -98,9 +98,8 @@ class _Ring:
             self._offer(changed)
 
     def _offer(self, corner: int) -> None:
-        flat = any(
-            abs(self.height[side]) < FLAT for side in (self.before[corner], self.after[corner])
-        )
+        before, after = self.height[self.before[corner]], self.height[self.after[corner]]
+        flat = abs(before) < FLAT or abs(after) < FLAT
         self.version[corner] += 1
         entry = (not flat, -self.roundness[corner], self.version[corner], corner)
         heapq.heappush(self.heap, entry)
@@ -108,12 +107,12 @@ class _Ring:
     def _measure(self, corner: int) -> None:
         """How round a corner's ear is, and how far it stands off the line past it."""
         a, c = self.before[corner], self.after[corner]
-        arm = self.x[corner] - self.x[a], self.y[corner] - self.y[a]
-        onward = self.x[c] - self.x[corner], self.y[c] - self.y[corner]
-        closing = arm[0] + onward[0], arm[1] + onward[1]
-        area = arm[0] * onward[1] - arm[1] * onward[0]
-        cut = closing[0] * closing[0] + closing[1] * closing[1]
-        longest = max(*(side[0] * side[0] + side[1] * side[1] for side in (arm, onward)), cut)
+        x, y = self.x[corner], self.y[corner]
+        arm_x, arm_y, on_x, on_y = x - self.x[a], y - self.y[a], self.x[c] - x, self.y[c] - y
+        closing_x, closing_y = arm_x + on_x, arm_y + on_y
+        area = arm_x * on_y - arm_y * on_x
+        cut = closing_x * closing_x + closing_y * closing_y
+        longest = max(arm_x * arm_x + arm_y * arm_y, on_x * on_x + on_y * on_y, cut)
         self.roundness[corner] = area / max(longest, 1e-300)
         self.height[corner] = area / max(math.sqrt(cut), 1e-300)
         if self.height[corner] < FLAT:

@@ -174,10 +174,11 @@ def _rim(source: Source, wall: DrilledWall, back: int) -> Rim | None:
     if turns_of(angles_about(old, side.surface)) != 0:
         return None
     across, along = across_and_along(old, wall.wall)
-    there = rim_points(side.surface, wall.wall, np.arctan2(across[:, 1], across[:, 0]))
-    off = np.abs(across_and_along(there, wall.wall)[1] - along)
     count = strip_count(wall.wall.radius)
-    points = rim_points(side.surface, wall.wall, TURN * np.arange(count) / count)
+    angles = np.arctan2(across[:, 1], across[:, 0]), TURN * np.arange(count) / count
+    found = rim_points(side.surface, wall.wall, np.concatenate(angles))
+    there, points = found[: len(old)], found[len(old) :]
+    off = np.abs(across_and_along(there, wall.wall)[1] - along)
     if not np.isfinite(points).all() or not (off < _RIM_REACH * wall.wall.radius).all():
         return None
     return Rim(loop, back, side, wall, points)

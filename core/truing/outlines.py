@@ -72,6 +72,7 @@ class Outlines:
         for rim in rims:
             self._make_rim(rim)
         self.on_edges = self._cross_borders()
+        self._all_new = np.vstack([np.empty((0, 3)), *self.new])
 
     def chain(self, loop: int) -> Chain:
         """A loop as it becomes, in its region's own sense."""
@@ -81,10 +82,9 @@ class Outlines:
 
     def positions(self, numbers: IntArray) -> FloatArray:
         """(k, 3) mm of vertices."""
-        new = np.vstack([np.empty((0, 3)), *self.new])
         is_new = numbers >= len(self.source.mesh.vertices)
         found = self.moved.at(np.where(is_new, 0, numbers))
-        found[is_new] = new[numbers[is_new] - len(self.source.mesh.vertices)]
+        found[is_new] = self._all_new[numbers[is_new] - len(self.source.mesh.vertices)]
         return found
 
     def _add(self, points: FloatArray) -> IntArray:

@@ -97,14 +97,19 @@ def check_facing(corners: FloatArray, surface: RoundSurface, turn: int) -> None:
     ------
     TruingRefused : with where it would be so
     """
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    normals = np.cross(b - a, c - a)
-    arms = (a + b + c)[:, :2] / 3.0 - np.array(surface.offset)
-    inward = turn * (normals[:, :2] * arms).sum(axis=1) < 0.0
-    longest = np.maximum.reduce([((q - p) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))])
-    wrong = inward & ((normals**2).sum(axis=1) > _FOLDED**2 * longest)
+    x, y, z = (np.ascontiguousarray(column) for column in corners.T)  # (3, k), by corner
+    (ux, uy, uz), (vx, vy, vz) = (
+        (w[1] - w[0] for w in (x, y, z)),
+        (w[2] - w[0] for w in (x, y, z)),
+    )
+    normal = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    out = x.sum(axis=0) / 3.0 - surface.offset[0], y.sum(axis=0) / 3.0 - surface.offset[1]
+    inward = turn * (normal[0] * out[0] + normal[1] * out[1]) < 0.0
+    sides = (x - x[[1, 2, 0]]) ** 2 + (y - y[[1, 2, 0]]) ** 2 + (z - z[[1, 2, 0]]) ** 2
+    size = normal[0] ** 2 + normal[1] ** 2 + normal[2] ** 2
+    wrong = inward & (size > _FOLDED**2 * sides.max(axis=0))
     if wrong.any():
-        place = a[wrong][0]
+        place = corners[wrong][0, 0]
         raise TruingRefused(
             f"a round surface folded over itself near station {place[2]:.2f} mm, "
             f"{math.degrees(math.atan2(place[1], place[0])):.0f} degrees",
