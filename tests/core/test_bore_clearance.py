@@ -9,6 +9,7 @@ import pytest
 import trimesh
 from borewright.core.proving.bore_clearance import (
     bore_intrusion,
+    bore_intrusions,
     stretches_inside,
     stretches_outside,
 )
@@ -97,6 +98,20 @@ def test_a_pin_stands_in_up_to_its_nearest_face() -> None:
     rod = Manifold.cube((4.0, 0.5, 0.5), center=True).translate((6.0, 0.0, 10.0))
     mesh = as_mesh(tube(128) + rod)
     assert bore_intrusion(mesh, BORE, ALL) == pytest.approx(2.0, abs=1e-9)
+
+
+def test_each_kind_of_stretch_has_the_depth_of_its_own() -> None:
+    """Two pins, each in the midst of one kind of stretches; the kinds touch."""
+    pins = [
+        Manifold.cube((wide, 0.5, 0.5), center=True).translate((6.0, 0.0, station))
+        for wide, station in ((4.0, 10.0), (6.0, 30.0))
+    ]
+    mesh = as_mesh(tube(128) + pins[0] + pins[1])
+    kinds = [(0.1, 8.0), (12.0, 25.0)], [(8.0, 12.0)], [(25.0, 39.9)], []
+    depths = bore_intrusions(mesh, BORE, kinds)
+    sagitta = 6.0 * (1.0 - math.cos(math.pi / 128))
+    assert depths == pytest.approx((sagitta, 2.0, 3.0, -math.inf), abs=1e-9)
+    assert depths == tuple(bore_intrusion(mesh, BORE, stretches) for stretches in kinds)
 
 
 def test_a_bore_off_the_axis_is_measured_from_its_own_centre_line() -> None:

@@ -139,6 +139,21 @@ def test_many_planes_at_once_are_the_same_as_one_by_one() -> None:
         assert together.outline_lengths()[level] == pytest.approx(alone.outline_lengths()[0])
 
 
+def test_segments_follow_each_other_along_their_loop() -> None:
+    """Several planes through the same edges of a leaning tube, and through others."""
+    tube = prism(polygon(32, 9.0)) - prism(polygon(20, 5.0), 2.0, 11.0)
+    seen = cut_sections(as_mesh(tube.rotate((8.0, 5.0, 0.0))), np.linspace(1.0, 9.0, 23))
+    lengths = np.hypot(*(seen.stops - seen.starts).T)
+    for loop in range(len(seen.loop_level)):
+        own = np.flatnonzero(seen.loop == loop)
+        own = own[np.argsort(seen.along[own], kind="stable")]
+        assert (seen.level[own] == seen.loop_level[loop]).all()
+        assert np.array_equal(seen.stops[own], np.roll(seen.starts[own], -1, axis=0))
+        passed = np.cumsum(lengths[own])
+        assert seen.along[own] == pytest.approx(passed - lengths[own], abs=1e-9)
+        assert seen.loop_length[loop] == pytest.approx(passed[-1])
+
+
 def test_material_and_voids_are_told_apart_by_level() -> None:
     tube = prism(polygon(32, 9.0)) - prism(polygon(20, 5.0), 2.0, 11.0)
     seen = cut_sections(as_mesh(tube), np.array([1.0, 4.0]))
