@@ -29,8 +29,8 @@ _ROOM = (110.0, 200.0)
 _PIXEL, _TOLERANCE = 0.12, 0.03
 """mm on paper: of the grid that hides lines, and what lines may be simplified by."""
 
-_MOST_POINTS = 14000
-"""Of all lines together; the shortest lines are left out first."""
+_MOST_LINES, _MOST_POINTS = 3000, 14000
+"""Of all pieces together; the shortest lines are left out first."""
 
 
 def exploded_drawing(part: PartRecord, record: JobRecord) -> Drawing:
@@ -57,16 +57,27 @@ def _factor(seen: list[FloatArray]) -> float:
 
 def _lines(whole: AssembledPart, eye: Eye, factor: float) -> list[list[FloatArray]]:
     """What is seen of each piece, as lines on paper; the shortest are left out of too many."""
-    lines = []
-    for mesh in whole.meshes:
-        runs = visible_edges(mesh, eye, _PIXEL / factor) * factor
-        lines.append([simplified(line, _TOLERANCE) for line in joined(runs, _TOLERANCE)])
-    sizes = np.array([len(line) for each in lines for line in each])
-    reaches = np.array([float(np.ptp(line, axis=0).max()) for each in lines for line in each])
-    order = np.argsort(-reaches, kind="stable")
-    kept = order[np.cumsum(sizes[order]) <= _MOST_POINTS]
-    least = float(reaches[kept].min()) if len(kept) else 0.0
-    return [[line for line in each if np.ptp(line, axis=0).max() >= least] for each in lines]
+    found = [
+        joined(visible_edges(mesh, eye, _PIXEL / factor) * factor, _TOLERANCE)
+        for mesh in whole.meshes
+    ]
+    longest = _longest(found, [1 for each in found for _ in each], _MOST_LINES)
+    lines = [[simplified(line, _TOLERANCE) for line in each] for each in longest]
+    return _longest(lines, [len(line) for each in lines for line in each], _MOST_POINTS)
+
+
+def _longest(lines: list[list[FloatArray]], sizes: list[int], most: int) -> list[list[FloatArray]]:
+    """Of each piece's lines the longest, as many as have no more than a size together."""
+    if sum(sizes) <= most:
+        return lines
+    every = [line for each in lines for line in each]
+    points, starts = np.concatenate(every), np.cumsum([0] + [len(line) for line in every[:-1]])
+    spans = np.maximum.reduceat(points, starts) - np.minimum.reduceat(points, starts)
+    order = np.argsort(-spans.max(axis=1), kind="stable")
+    kept = np.zeros(len(every), bool)
+    kept[order[np.cumsum(np.array(sizes)[order]) <= most]] = True
+    flags = iter(kept.tolist())
+    return [[line for line in each if next(flags)] for each in lines]
 
 
 def _draw_pieces(

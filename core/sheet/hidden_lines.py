@@ -68,20 +68,28 @@ def visible_edges(mesh: Mesh, eye: Eye, pixel: float) -> FloatArray:
 
 def _drawn_edges(seen: FloatArray, triangles: IntArray) -> tuple[BoolArray, IntArray]:
     """(m,) which triangles face the eye, and (e, 2) the edges drawn where nothing hides them."""
-    a, b, c = (seen[triangles[:, k]] for k in range(3))
-    normals = np.cross(b - a, c - a)
-    normals /= np.maximum(np.linalg.norm(normals, axis=1), 1e-12)[:, None]
-    facing = normals[:, 2] > 0.0
+    x, y, z = (np.ascontiguousarray(column) for column in _normals(seen, triangles))
+    facing: BoolArray = z > 0.0
     paired = pair_edges(triangles, len(seen))
     if paired is None:
         return facing, np.empty((0, 2), np.int64)
     twins = paired.twins()
     half = np.flatnonzero(twins > np.arange(len(twins)))
+    half = half[facing[half // 3] | facing[twins[half] // 3]]
     one, other = half // 3, twins[half] // 3
-    folded = (normals[one] * normals[other]).sum(axis=1) < _SHARP
-    drawn = half[(facing[one] | facing[other]) & (folded | (facing[one] != facing[other]))]
+    folded = x[one] * x[other] + y[one] * y[other] + z[one] * z[other] < _SHARP
+    drawn = half[folded | (facing[one] != facing[other])]
     ahead = np.roll(triangles, -1, axis=1)
     return facing, np.column_stack([triangles.ravel()[drawn], ahead.ravel()[drawn]])
+
+
+def _normals(points: FloatArray, triangles: IntArray) -> FloatArray:
+    """(3, m) of length 1, or zero."""
+    corners = np.ascontiguousarray(points.T)[:, triangles.T]
+    (x, y, z), (x2, y2, z2) = (corners[:, k] - corners[:, 0] for k in (1, 2))
+    normals = np.stack([y * z2 - z * y2, z * x2 - x * z2, x * y2 - y * x2])
+    normals /= np.maximum(np.sqrt((normals**2).sum(axis=0)), 1e-12)
+    return normals
 
 
 def _depths(corners: FloatArray, size: FloatArray) -> FloatArray:
@@ -94,11 +102,12 @@ def _depths(corners: FloatArray, size: FloatArray) -> FloatArray:
     """
     width, height = (int(length) for length in size)
     depths = np.full(width * height, -np.inf)
-    triangle, row = _counted(corners[..., 1].min(axis=1), corners[..., 1].max(axis=1))
-    left, right = _row_spans(corners[triangle], row + 0.5)
+    triangle, row, left, right = _row_spans(corners)
     span, column = _counted(left, right)
-    x, y, owner = column + 0.5, row[span] + 0.5, corners[triangle[span]]
-    np.maximum.at(depths, row[span] * width + column, _depth_at(owner, x, y))
+    zero, across, up = _slopes(corners)
+    start = zero[triangle] + up[triangle] * (row + 0.5)
+    depth = start[span] + across[triangle][span] * (column + 0.5)
+    np.maximum.at(depths, (row * width)[span] + column, depth)
     return depths.reshape(height, width)
 
 
@@ -107,32 +116,38 @@ def _counted(low: FloatArray, high: FloatArray) -> tuple[IntArray, IntArray]:
     first = np.ceil(low - 0.5).astype(np.int64)
     counts = np.maximum(np.ceil(high - 0.5).astype(np.int64) - first, 0)
     owner = np.repeat(np.arange(len(low)), counts)
-    within = np.arange(len(owner)) - np.repeat(np.cumsum(counts) - counts, counts)
-    return owner, first[owner] + within
+    ahead = first - (np.cumsum(counts) - counts)
+    return owner, np.arange(len(owner)) + ahead[owner]
 
 
-def _row_spans(corners: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """From where to where a level line runs through each triangle."""
-    start, end = corners, np.roll(corners, -1, axis=1)
-    meets = (start[..., 1] <= y[:, None]) != (end[..., 1] <= y[:, None])
-    run = np.where(meets, end[..., 1] - start[..., 1], 1.0)
-    x = start[..., 0] + (y[:, None] - start[..., 1]) / run * (end[..., 0] - start[..., 0])
-    left = np.where(meets, x, np.inf).min(axis=1)
-    right = np.where(meets, x, -np.inf).max(axis=1)
-    none = ~meets.any(axis=1)
-    left[none], right[none] = 0.0, 0.0
-    return left, right
+def _row_spans(corners: FloatArray) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+    """Whose span, on which row, from where to where: along the level middles of all rows.
+
+    A triangle's long side goes up from its lowest corner to its highest, two short ones by the
+    third; each row meets the long one and, under the third corner or over it, one of the short.
+    """
+    order = corners[..., 1].argsort(axis=1)[..., None]
+    (x, y), count = np.take_along_axis(corners, order, axis=1)[..., :2].T, len(corners)
+    starts, stops = [0, 0, 1], [2, 1, 2]
+    rise = y[stops] - y[starts]
+    slopes = (x[stops] - x[starts]) / np.where(rise > 0.0, rise, np.inf)
+    owner, row = _counted(y[0], y[2])
+    middle = row + 0.5
+    long = x[0, owner] + (middle - y[0, owner]) * slopes[0, owner]
+    side = owner + np.where(middle < y[1, owner], 0, count)
+    short = x[:2].ravel()[side] + (middle - y[:2].ravel()[side]) * slopes[1:].ravel()[side]
+    return owner, row, np.minimum(long, short), np.maximum(long, short)
 
 
-def _depth_at(corners: FloatArray, x: FloatArray, y: FloatArray) -> FloatArray:
-    """The depth of each triangle's plane at a place."""
-    a, b, c = corners[:, 0], corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    turned = b[:, 0] * c[:, 1] - b[:, 1] * c[:, 0]
-    right, up = x - a[:, 0], y - a[:, 1]
-    first = (right * c[:, 1] - up * c[:, 0]) / turned
-    second = (up * b[:, 0] - right * b[:, 1]) / turned
-    depth: FloatArray = a[:, 2] + first * b[:, 2] + second * c[:, 2]
-    return depth
+def _slopes(corners: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Depth of each triangle's plane at zero, and by how much it grows to the right and up."""
+    x, y, z = corners[:, 0].T
+    (right, up, near), (right_2, up_2, near_2) = (corners[:, k].T - corners[:, 0].T for k in (1, 2))
+    turned = right * up_2 - up * right_2
+    turned = np.where(turned == 0.0, np.inf, turned)
+    across = (near * up_2 - up * near_2) / turned
+    upward = (right * near_2 - near * right_2) / turned
+    return z - across * x - upward * y, across, upward
 
 
 def _visible_runs(ends: FloatArray, depths: FloatArray) -> FloatArray:

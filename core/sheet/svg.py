@@ -142,8 +142,7 @@ class Pen:
     ) -> None:
         """Open lines, each through points, (n, 2); `mark` as in `segments`."""
         lines = tuple(lines)
-        for points in lines:
-            self._reaches(points)
+        self._reaches_all(lines)
         runs = "".join(f"M{_pairs(points)}" for points in lines)
         if runs:
             self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
@@ -151,8 +150,7 @@ class Pen:
     def outlines(self, line: Line, loops: Iterable[FloatArray], mark: str = "") -> None:
         """Closed lines, each (n, 2); `mark` as in `segments`."""
         loops = tuple(loops)
-        for loop in loops:
-            self._reaches(loop)
+        self._reaches_all(loops)
         runs = "".join(f"M{_pairs(loop)}Z" for loop in loops)
         if runs:
             self.elements.append(f'<path class="{line}"{_told(mark)} d="{runs}"/>')
@@ -224,6 +222,10 @@ class Pen:
         return Drawing(
             name, caption, *frame, factor, svg, tuple(self.boxes), tuple(self.dimensions)
         )
+
+    def _reaches_all(self, lines: Sequence[Sequence[Point] | FloatArray]) -> None:
+        if lines:
+            self._reaches(np.concatenate([np.asarray(points) for points in lines]))
 
     def _reaches(self, points: Sequence[Point] | FloatArray) -> None:
         least, most = np.min(points, axis=0), np.max(points, axis=0)
