@@ -7,7 +7,7 @@ from itertools import combinations
 from xml.etree import ElementTree as ET
 
 import numpy as np
-from borewright.core.sheet.svg import Drawing
+from borewright.core.sheet.svg import Drawing, TextBox
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
@@ -67,6 +67,40 @@ def beyond_frame(drawing: Drawing) -> list[str]:
     return out
 
 
+def struck_through(drawing: Drawing) -> list[str]:
+    """Texts that a line runs through: their boxes made smaller by what no letter reaches."""
+    segments = np.concatenate([_sides(path) for path in root_of(drawing).iter(f"{_SPACE}path")])
+    return [box.text for box in drawing.boxes if _meets(segments, _lettered(box)).any()]
+
+
+def _sides(path: ET.Element) -> FloatArray:
+    """(n, 2, 2), the straight lines of a path."""
+    sides = []
+    for run in path.attrib["d"].split("M"):
+        points = np.array(_NUMBER.findall(run), float).reshape(-1, 2)
+        ends = np.roll(points, -1, axis=0) if run.endswith("Z") else points[1:]
+        sides.append(np.stack([points[: len(ends)], ends], axis=1))
+    return np.concatenate(sides)
+
+
+def _lettered(box: TextBox) -> FloatArray:
+    """(2, 2), the corners of where digits and capitals are: a third of a box is over and under."""
+    upright = box.height > box.width and len(box.text) > 1
+    ahead, over, under = 0.2, 0.8, 0.9
+    low = [box.x + over, box.y + ahead] if upright else [box.x + ahead, box.y + over]
+    back = [under, ahead] if upright else [ahead, under]
+    return np.array([low, [box.x + box.width - back[0], box.y + box.height - back[1]]])
+
+
+def _meets(segments: FloatArray, corners: FloatArray) -> NDArray[np.bool_]:
+    """Which segments have a part inside of a rectangle; after Liang and Barsky (1984)."""
+    start, run = segments[:, 0], segments[:, 1] - segments[:, 0]
+    safe = np.where(run == 0.0, 1e-12, run)
+    shares = np.sort((corners[:, None] - start) / safe, axis=0)
+    enter, leave = shares[0].max(axis=1), shares[1].min(axis=1)
+    return np.maximum(enter, 0.0) < np.minimum(leave, 1.0)
+
+
 def untrue_dimensions(drawing: Drawing) -> list[str]:
     """Values that are not, to the digits shown, what their lines are long."""
     wrong = []
@@ -81,8 +115,9 @@ def untrue_dimensions(drawing: Drawing) -> list[str]:
 
 
 def assert_sound(drawing: Drawing, most: tuple[float, float] = (180.0, 245.0)) -> None:
-    """Well-formed, no text over another, all in the frame, the frame on a page, values true."""
+    """Well-formed, no text over another or under a line, all in the frame, values true."""
     assert overlapping(drawing) == []
+    assert struck_through(drawing) == []
     assert beyond_frame(drawing) == []
     assert drawing.width <= most[0]
     assert drawing.height <= most[1]

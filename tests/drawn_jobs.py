@@ -12,6 +12,11 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.recording.job_record import JobRecord
+from borewright.core.sheet.bed_drawing import bed_drawings
+from borewright.core.sheet.drawing import part_drawing
+from borewright.core.sheet.exploded import exploded_drawing
+from borewright.core.sheet.joint_drawing import joint_drawings
+from borewright.core.sheet.svg import Drawing
 from borewright.core.values import Mesh, Settings
 
 from tests.built_joint import as_mesh as built_mesh
@@ -94,6 +99,15 @@ SETTINGS = {
     "pins": Settings((160.0, 160.0, 170.0)),
     "rings": Settings((160.0, 160.0, 120.0)),
 }
+
+
+def all_drawings(record: JobRecord) -> list[Drawing]:
+    """Every drawing that the job's sheet has."""
+    drawings = [*bed_drawings(record)]
+    for part in record.parts:
+        drawings += [part_drawing(part, record), *joint_drawings(part, record)]
+        drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
+    return drawings
 
 
 @cache

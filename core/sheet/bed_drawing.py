@@ -11,7 +11,7 @@ from ..beds.bed import Placed
 from ..beds.bed_item import bed_item
 from ..recording.job_record import JobRecord, SavedBed
 from ..values import FloatArray, Mesh
-from .character_widths import ASCENT, shortened, text_width
+from .character_widths import ASCENT, DESCENT, shortened, text_width
 from .cut_faces import Placing
 from .dimensions import BEYOND, GAP, LINE_ROW, ROW, level_dimension, upright_dimension
 from .lettering import HALF_CAPITAL
@@ -61,7 +61,8 @@ def _bed_drawing(one: SavedBed, meshes: dict[str, Mesh], record: JobRecord) -> D
     _draw_floor(pen, placing, (x, y))
     for shadow in shadows:
         pen.outlines("outline", [placing.all_at(shadow.outline)], shadow.name)
-    unnumbered = [str(one.number) for one in shadows if not _draw_number(pen, placing, one)]
+    floor = _box_around(placing.all_at(np.array([(0.0, 0.0), (x, y)])))
+    unnumbered = _draw_numbers(pen, placing, shadows, floor)
     _draw_list(pen, shadows, pen.low[0])
     told = f"{one.saved.file}, seen from above, its front at the bottom, scale {scale.told}"
     remarks = [told, *_draw_least_apart(pen, placing, shadows)]
@@ -84,21 +85,37 @@ def _shadow(number: int, placed: Placed, mesh: Mesh) -> _Shadow:
     return _Shadow(number, placed.name, outline, item.height)
 
 
-def _draw_number(pen: Pen, placing: Placing, shadow: _Shadow) -> bool:
-    """A piece's number in its shadow, or beside it where that is too small; whether it had room."""
-    drawn = placing.all_at(shadow.outline)
-    (left, top), (right, bottom) = drawn.min(axis=0).tolist(), drawn.max(axis=0).tolist()
-    told = str(shadow.number)
-    width = text_width(told, TEXT_SIZE)
-    x, y = (left + right) / 2.0, (top + bottom) / 2.0
-    places = [(x, y)] if min(right - left, bottom - top) > width + 1.0 else []
-    places += [(x, top - 2.5), (x, bottom + 2.5), (right + width, y), (left - width, y)]
-    for place in places:
-        box = TextBox(told, place[0] - width / 2.0, place[1] - ASCENT * TEXT_SIZE / 2.0, width, ROW)
-        if not any(box.overlaps(other) for other in pen.boxes):
+def _draw_numbers(pen: Pen, placing: Placing, shadows: list[_Shadow], floor: TextBox) -> list[str]:
+    """Each piece's number in its shadow, or beside it; those that have no room there."""
+    around = [_box_around(placing.all_at(one.outline)) for one in shadows]
+    unnumbered = []
+    for shadow, own in zip(shadows, around, strict=True):
+        told = str(shadow.number)
+        place = _place_of(told, own, floor, [*around, *pen.boxes])
+        if place is None:
+            unnumbered.append(told)
+        else:
             pen.text(told, (place[0], place[1] + HALF_CAPITAL), "middle")
-            return True
-    return False
+    return unnumbered
+
+
+def _place_of(told: str, own: TextBox, floor: TextBox, taken: list[TextBox]) -> Point | None:
+    """The middle of a number: within its shadow, or beside it on the floor, where it is free."""
+    width, height = text_width(told, TEXT_SIZE), (ASCENT + DESCENT) * TEXT_SIZE
+    x, y = own.x + own.width / 2.0, own.y + own.height / 2.0
+    if min(own.width, own.height) > width + 1.0:
+        return x, y
+    over, aside = (own.height + height) / 2.0 + 0.2, (own.width + width) / 2.0 + 0.4
+    for place in ((x, y - over), (x, y + over), (x + aside, y), (x - aside, y)):
+        box = TextBox(told, place[0] - width / 2.0, place[1] - height / 2.0, width, height)
+        if floor.holds(box) and not any(box.overlaps(other) for other in taken):
+            return place
+    return None
+
+
+def _box_around(outline: FloatArray) -> TextBox:
+    (left, top), (right, bottom) = outline.min(axis=0).tolist(), outline.max(axis=0).tolist()
+    return TextBox("", left, top, right - left, bottom - top)
 
 
 def _draw_list(pen: Pen, shadows: list[_Shadow], left: float) -> None:

@@ -70,6 +70,15 @@ class TextBox:
             and other.y < self.y + self.height
         )
 
+    def holds(self, other: TextBox) -> bool:
+        """Whether another box lies within this one."""
+        return (
+            self.x <= other.x
+            and self.y <= other.y
+            and other.x + other.width <= self.x + self.width
+            and other.y + other.height <= self.y + self.height
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class DimensionLine:

@@ -14,7 +14,7 @@ from borewright.core.sheet.scales import SCALES, Scale, fitting_scale
 from borewright.core.values import Settings
 
 from tests.drawn import area_of, assert_sound, loops_of, root_of, texts_of
-from tests.drawn_jobs import SETTINGS, as_mesh, own_job, shared_job
+from tests.drawn_jobs import SETTINGS, all_drawings, as_mesh, own_job, shared_job
 from tests.parts import Hole, tube
 from tests.recorded import recorded_job
 
@@ -42,7 +42,25 @@ def test_drawings_of_random_parts_are_sound(seed: int) -> None:
     ]
     part = tube(length=float(length), bore=float(bore), outside=float(outside), holes=holes)
     record = recorded_job({"pipe": as_mesh(part)}, Settings((200.0, 200.0, 210.0)))
-    assert_sound(part_drawing(record.parts[0], record))
+    for drawing in all_drawings(record):
+        assert_sound(drawing)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_drawings_of_random_parts_with_random_joints_are_sound(seed: int) -> None:
+    """Tapers, rings and walls of all widths, every kind of joint, names of all lengths."""
+    rng = np.random.default_rng(100 + seed)
+    kind: Any = ["tenon", "collar", "sleeve", "oring", "lapped", "pins"][seed]
+    bore = 6.0 if kind == "pins" else float(rng.uniform(14.0, 60.0))
+    outside = bore + (float(rng.uniform(60.0, 90.0)) if kind == "pins" else 14.0)
+    length = float(rng.uniform(220.0, 500.0))
+    outer = outside if kind in {"collar", "pins"} else (outside, outside - 2.0)
+    part = tube(length=length, bore=bore, outside=outer)
+    settings = Settings((200.0, 200.0, 160.0), joint=kind, clearance=0.2)
+    record = recorded_job({"x" * int(rng.integers(1, 60)): as_mesh(part)}, settings)
+    assert len(record.parts[0].pieces) > 1
+    for drawing in all_drawings(record):
+        assert_sound(drawing)
 
 
 def test_a_part_whose_rows_take_too_much_of_a_page_is_drawn_smaller() -> None:

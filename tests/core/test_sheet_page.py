@@ -13,15 +13,11 @@ from itertools import pairwise
 import html5lib
 import pytest
 import trimesh
-from borewright.core.sheet.bed_drawing import bed_drawings
-from borewright.core.sheet.drawing import part_drawing
-from borewright.core.sheet.exploded import exploded_drawing
-from borewright.core.sheet.joint_drawing import joint_drawings
 from borewright.core.sheet.page import sheet_html
 from borewright.core.sheet.page_steps import brief
 from borewright.core.sheet.style import DARK, LIGHT, page_style
 
-from tests.drawn_jobs import own_job
+from tests.drawn_jobs import all_drawings, own_job
 from tests.read_page import Element, cells_of, read_page
 from tests.sheet_jobs import JOBS, document_of, job_of, text_of
 
@@ -158,10 +154,7 @@ def _steps(name: str) -> list:  # type: ignore[type-arg]
 def test_every_drawing_of_the_job_stands_on_the_page_as_it_was_drawn(name: str) -> None:
     record = job_of(name)
     page = html_of(name)
-    drawings = [*bed_drawings(record)]
-    for part in record.parts:
-        drawings += [part_drawing(part, record), *joint_drawings(part, record)]
-        drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
+    drawings = all_drawings(record)
     assert all(page.count(drawing.svg) == 1 for drawing in drawings)
     figures = list(page_of(name).all("figure"))
     assert len(figures) == len(drawings)
