@@ -87,7 +87,7 @@ def _normals(points: FloatArray, triangles: IntArray) -> FloatArray:
     """(3, m) of length 1, or zero."""
     corners = np.ascontiguousarray(points.T)[:, triangles.T]
     (x, y, z), (x2, y2, z2) = (corners[:, k] - corners[:, 0] for k in (1, 2))
-    normals = np.stack([y * z2 - z * y2, z * x2 - x * z2, x * y2 - y * x2])
+    normals: FloatArray = np.stack([y * z2 - z * y2, z * x2 - x * z2, x * y2 - y * x2])
     normals /= np.maximum(np.sqrt((normals**2).sum(axis=0)), 1e-12)
     return normals
 
