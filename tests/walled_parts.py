@@ -80,7 +80,7 @@ def plain_joint(
         slope = first.slope
         radii = np.array([bore.radius_at(station) for bore in bores])
         centres = np.array([bore.offset for bore in bores])
-        crest = radii[0] - least_parameter(centres, radii)
+        crest = radii[0] - least_parameter(centres, radii - 0.005)  # facets lie inside by that
         crest = (crest + slope * engagement) / (1.0 + slope)
     tip = station + engagement - crest
     bore = max(first.radius_at(station), first.radius_at(tip))
