@@ -7,6 +7,8 @@ wide as screen fonts get.
 
 from __future__ import annotations
 
+from bisect import bisect_right
+
 FONTS = '"Liberation Sans", Arial, Helvetica, "DejaVu Sans", sans-serif'
 """What the drawings are lettered in, the first that is there."""
 
@@ -63,9 +65,12 @@ def shortened(text: str, size: float, room: float) -> str:
     """A text that fits a room, mm: whole, or cut off in the middle with an ellipsis."""
     if text_width(text, size) <= room:
         return text
-    for kept in range(len(text) - 1, 0, -1):
-        ahead = text[: kept - kept // 2]
-        told = f"{ahead}…{text[len(text) - kept // 2 :]}"
-        if text_width(told, size) <= room:
-            return told
-    return "…"
+    kept = bisect_right(
+        range(len(text)), room, key=lambda kept: text_width(_cut_off(text, kept), size)
+    )
+    return _cut_off(text, max(kept - 1, 0))
+
+
+def _cut_off(text: str, kept: int) -> str:
+    """So many characters of a text, from both ends; the more, the wider."""
+    return f"{text[: kept - kept // 2]}…{text[len(text) - kept // 2 :]}"

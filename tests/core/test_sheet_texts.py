@@ -22,7 +22,8 @@ ODD = [
     "' onload='alert(1)", "</style><style>*{display:none}", "<!--", "]]>", "<?php ?>", "&lt;b&gt;",
     "&#x3c;script&#x3e;", "${7*7}", "\u202egnp.exe", "a\u2066b\u2069c\u200f", "\x00\x07\x1b[31m",
     "\x85\x9b\ud800", "\ufdd0\ufffe\U0001ffff\U0010ffff", "tab\tline\nreturn\r", "🎺👩‍🔧",
-    "x" * 300, "\u0627\u0644\u0646\u0627\u064a", "%3Cscript%3E", "`", "\\",
+    "x" * 300, "x" * 10_000, "long words " * 900,
+    "\ud83d" * 50, "<" * 10_000, "\u0627\u0644\u0646\u0627\u064a", "%3Cscript%3E", "`", "\\",
 ]  # fmt: skip
 NAMES = st.text(st.characters(), min_size=1, max_size=40) | st.sampled_from(ODD)
 BIDI = "\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"

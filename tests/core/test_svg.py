@@ -49,6 +49,15 @@ def test_a_shortened_text_fits_and_keeps_both_its_ends(text: str, room: float) -
         assert text.endswith(behind)
 
 
+@given(st.text(max_size=60), st.floats(0.0, 60.0))
+def test_no_longer_cut_would_have_fitted(text: str, room: float) -> None:
+    told = shortened(text, 2.5, room)
+    if told != text:
+        for kept in range(len(told), len(text)):
+            longer = f"{text[: kept - kept // 2]}…{text[len(text) - kept // 2 :]}"
+            assert text_width(longer, 2.5) > room
+
+
 def test_a_text_that_runs_upwards_has_an_upright_box() -> None:
     pen = Pen()
     level = pen.text("123.45", (10.0, 20.0), "middle")
