@@ -51,6 +51,10 @@ class RecordedLayout:
         self.drawn.operators.append(name)
         return SimpleNamespace()
 
+    def context_pointer_set(self, name: str, data: bpy.types.bpy_struct) -> None:
+        assert name.startswith("borewright_")
+        assert isinstance(data, bpy.types.bpy_struct)
+
     def menu(self, name: str, **_more: object) -> None:
         assert hasattr(bpy.types, name), name
         self.drawn.menus.append(name)

@@ -68,7 +68,7 @@ class Drag:
 
     def words(self) -> str:
         """Where it is and, if so, why it is not where the mouse is."""
-        place = told("Cut {number}: {station:.2f} mm", number=self.number, station=self.station)
+        place = told("Seam {number}: {station:.2f} mm", number=self.number, station=self.station)
         if self.reason is None:
             return place
         why = told(self.reason.template, **self.reason.values)

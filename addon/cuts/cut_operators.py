@@ -10,7 +10,13 @@ import bpy
 from ...core.errors import BadSetting, CoreError
 from ...core.stages import KnownPart
 from ..properties import groups
-from ..properties.groups import DIGITS, IN_MM, BOREWRIGHT_PG_part, untold_changes
+from ..properties.groups import (
+    DIGITS,
+    IN_MM,
+    BOREWRIGHT_PG_cut,
+    BOREWRIGHT_PG_part,
+    untold_changes,
+)
 from ..properties.panel_settings import part_properties
 from ..settings import options
 from ..surveys.cut_lists import (
@@ -260,14 +266,27 @@ class BOREWRIGHT_OT_remove_cut(CutOperator, bpy.types.Operator):
 
     index: index_property()
 
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Of the cut that the list's button is for, or of any, where one can be removed."""
+        if not super().poll(context):
+            return False
+        on = surveyed(context)
+        assert not isinstance(on, str)  # the poll above has seen it
+        meant = getattr(context, "borewright_cut", None)
+        cuts = [cut for cut in on.part.cuts if meant is None or cut == meant]
+        if not any(_is_removable(on.part, cut) for cut in cuts):
+            cls.poll_message_set(told(NEEDED))
+            return False
+        return True
+
     def carry_out(self, on: PartInScene) -> str:
         """Take it off the list, and ask for no more pieces than are left."""
         part = on.part
         index = self.chosen(part)
         body, station = part.cuts[index].part, part.cuts[index].station
-        free = not part.cuts[index].insisted
-        count = sum(cut.part == body for cut in part.cuts)
-        if free and part.pieces <= count:
+        count = _cuts_of(part, body)
+        if not _is_removable(part, part.cuts[index]):
             raise BadSetting(
                 f"the cut at {station:.2f} mm is one of the fewest that the part needs",
                 "one that is insisted on, or more than are needed",
@@ -279,10 +298,22 @@ class BOREWRIGHT_OT_remove_cut(CutOperator, bpy.types.Operator):
             part.pieces = min(part.pieces, count)
 
         change_cuts(on, body, remove)
-        left = sum(cut.part == body for cut in part.cuts)
+        left = _cuts_of(part, body)
         if left == count:
             return told("No longer insisted on; {count} cuts are still needed", count=left)
         return told("Cut at {station:.2f} mm removed", station=station)
+
+
+NEEDED = "It is one of the fewest cuts that the part needs: move it, or add one elsewhere first"
+
+
+def _is_removable(part: BOREWRIGHT_PG_part, cut: BOREWRIGHT_PG_cut) -> bool:
+    """Whether a cut is insisted on, or one more than the part needs."""
+    return bool(cut.insisted or part.pieces > _cuts_of(part, cut.part))
+
+
+def _cuts_of(part: BOREWRIGHT_PG_part, body: int) -> int:
+    return sum(cut.part == body for cut in part.cuts)
 
 
 class BOREWRIGHT_OT_insist_cut(CutOperator, bpy.types.Operator):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from . import menu, printer_operators
 from .build import BOREWRIGHT_OT_build
+from .open_sheet import BOREWRIGHT_OT_open_sheet
 from .plan import BOREWRIGHT_OT_plan
 from .save import BOREWRIGHT_OT_save
 from .show_part import BOREWRIGHT_OT_show_part
@@ -17,6 +18,7 @@ CLASSES = (
     BOREWRIGHT_OT_plan,
     BOREWRIGHT_OT_build,
     BOREWRIGHT_OT_save,
+    BOREWRIGHT_OT_open_sheet,
     BOREWRIGHT_OT_trial,
     BOREWRIGHT_OT_show_place,
     BOREWRIGHT_OT_show_part,

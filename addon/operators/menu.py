@@ -22,6 +22,7 @@ class BOREWRIGHT_MT_job(bpy.types.Menu):
         layout.operator("borewright.build")
         layout.operator("borewright.show_part")
         layout.operator("borewright.save")
+        layout.operator("borewright.open_sheet")
         layout.operator("borewright.trial")
         layout.separator()
         layout.operator("borewright.split")

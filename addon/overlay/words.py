@@ -16,7 +16,7 @@ from ...core.showing.drawing import Label, Tone
 from ...core.showing.label_places import Box, Placed, Point, Words, place_words
 from ..words.told import told
 from .strokes import SHADER
-from .theme import ground_colour, plate_colour, tone_colour
+from .theme import Colour, ground_colour, plate_colour, tone_colour
 from .view_scale import on_screen
 
 FONT = 0
@@ -104,7 +104,9 @@ def draw_words(said: Sequence[Said], size: tuple[float, float], free: Box | None
     _draw_leaders(shown, size)
     for one, place in shown:
         if one.tone == "alert":
-            _draw_plate(one, place)
+            _draw_plate(one, place, plate_colour())
+        elif place.aside:
+            _draw_plate(one, place, ground_colour())
     blf.enable(FONT, blf.SHADOW)
     blf.shadow(FONT, SHADOW_BLUR, *ground_colour())
     for one, place in shown:
@@ -135,13 +137,13 @@ def _draw_leaders(shown: Sequence[tuple[Said, Placed]], size: tuple[float, float
     gpu.state.blend_set("NONE")
 
 
-def _draw_plate(one: Said, place: Placed) -> None:
-    """What sets an alert off from all else: the theme has a colour to lie under words."""
+def _draw_plate(one: Said, place: Placed, colour: Colour) -> None:
+    """What sets an alert off from all else, and keeps lines from words with no room beside them."""
     x, y = (edge - PLATE for edge in place.corner)
     right, top = x + one.words.width + 2.0 * PLATE, y + one.words.height + 2.0 * PLATE
     shader = gpu.shader.from_builtin("UNIFORM_COLOR")
     shader.bind()
-    shader.uniform_float("color", plate_colour())
+    shader.uniform_float("color", colour)
     corners = [(x, y), (right, y), (x, top), (right, top)]
     batch_for_shader(shader, "TRI_STRIP", {"pos": corners}).draw(shader)
 

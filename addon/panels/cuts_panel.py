@@ -8,7 +8,7 @@ import bpy
 
 from ...core.values import Joint, Outcome, PassedOn
 from ..properties.groups import BOREWRIGHT_PG_cut, BOREWRIGHT_PG_part
-from ..properties.panel_settings import part_properties
+from ..properties.panel_settings import job_properties, part_properties
 from ..settings.options import JOINT_LABELS
 from ..surveys.cut_lists import PartInScene, plan_of, planned_number
 from ..surveys.found import Found, FoundPart, found_of
@@ -80,9 +80,20 @@ class BOREWRIGHT_PT_cuts(InTab):
         found = shown_found(context)
         if found is None:
             return
+        _draw_section(layout, context)
         for part in found.parts:
             _draw_plan(layout, context, found, part)
         _draw_reason(layout, context, source, found)
+
+
+def _draw_section(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """The joints cut open, as they will be; drawn with all else that is shown of the plan."""
+    job = job_properties(context.scene)
+    column = layout.column()
+    column.active = job.show_overlay
+    column.prop(job, "show_section")
+    if job.show_section:
+        draw_setting(column, context, job, "section_angle")
 
 
 def _draw_list(
@@ -94,7 +105,10 @@ def _draw_list(
     )
     beside = row.column(align=True)
     beside.operator("borewright.add_cut", text="", icon="ADD")
-    beside.operator("borewright.remove_cut", text="", icon="REMOVE")
+    removing = beside.column(align=True)
+    if asked.active_cut < len(asked.cuts):
+        removing.context_pointer_set("borewright_cut", asked.cuts[asked.active_cut])
+    removing.operator("borewright.remove_cut", text="", icon="REMOVE")
     if _is_narrow(context):
         _draw_insist(beside, asked, asked.active_cut)
 
@@ -185,12 +199,12 @@ def _joint_words(joint: Joint) -> str:
 
 
 def _line_name(asked: BOREWRIGHT_PG_part, cut: BOREWRIGHT_PG_cut, index: int) -> str:
-    """The number of a cut in its body, and of several bodies its name."""
+    """The seam that a cut makes, by its number in its body; of several bodies with their name."""
     before = sum(other.part == cut.part for other in asked.cuts[:index])
     source = asked.id_data
     found = found_of(source) if isinstance(source, bpy.types.Object) else None
     if found is None or len(found.parts) == 1 or cut.part >= len(found.parts):
-        return str(before + 1)
+        return told("Seam {number}", number=before + 1)
     return f"{found.parts[cut.part].name}  {before + 1}"
 
 

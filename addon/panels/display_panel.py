@@ -6,7 +6,6 @@ import bpy
 
 from ..properties.panel_settings import job_properties
 from .layouts import InTab, begin
-from .settings_rows import draw_setting
 
 
 class BOREWRIGHT_PT_display(InTab):
@@ -22,16 +21,12 @@ class BOREWRIGHT_PT_display(InTab):
         self.layout.prop(job_properties(context.scene), "show_overlay", text="")
 
     def draw(self, context: bpy.types.Context) -> None:
-        """What of it, and the section."""
+        """What of it."""
         layout = begin(self)
         job = job_properties(context.scene)
         layout.active = job.show_overlay
         for name in ("show_holes", "show_stretches", "show_sizes"):
             layout.prop(job, name)
-        layout.prop(job, "show_section")
-        angle = layout.column()
-        angle.active = job.show_section
-        draw_setting(angle, context, job, "section_angle")
 
 
 CLASSES = (BOREWRIGHT_PT_display,)

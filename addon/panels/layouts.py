@@ -6,7 +6,7 @@ import bpy
 
 from ...core.errors import CoreError
 from ..surveys.found import Found, found_of
-from ..surveys.sources import gone_part_words, shown_source
+from ..surveys.sources import no_part_words, shown_source
 from ..words.panel_words import panel_words
 from ..words.told import told
 from ..work.modal_work import running_stage
@@ -54,9 +54,8 @@ def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
 
 
 def draw_no_part(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-    """That a part has to be selected first, or why another one than this has."""
-    words = gone_part_words(context) or told("Select the part: a mesh object")
-    draw_text(layout, context, words, icon="INFO")
+    """That a part has to be made active first, or why another one than this has."""
+    draw_text(layout, context, no_part_words(context), icon="INFO")
 
 
 def draw_problem(

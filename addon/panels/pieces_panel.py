@@ -39,6 +39,7 @@ class BOREWRIGHT_PT_pieces(InTab):
         draw_setting(layout, context, job, "folder")
         layout.prop(job, "overwrite")
         layout.operator("borewright.save").overwrite = job.overwrite
+        layout.operator("borewright.open_sheet")
         layout.operator("borewright.trial")
 
 

@@ -21,12 +21,12 @@ from ...core.strict_json import parse_object
 from ...core.threemf.write_model import ModelObject
 from ...core.values import Mesh
 from ..meshes.convert import evaluated_mesh
-from ..saving.job_files import save_bed, save_sheet, save_stl
+from ..saving.job_files import SHEET, save_bed, save_sheet, save_stl
 from ..saving.json_text import json_text
 from ..saving.output_folder import check_output, new_output
 from ..saving.own_files import RECORD, TIMINGS
 from .built_job import is_file_name, mesh_sha256
-from .kept_sheets import sheet_of
+from .kept_sheets import note_saved, sheet_of
 from .piece_data import job_key, piece_data, pieces_data, pieces_in
 from .piece_objects import object_scale
 
@@ -85,6 +85,8 @@ def save(
         (out / RECORD).write_text(json_text(record.document), encoding="utf-8")
         timings = {**timings, "export_s": time.perf_counter() - began}
         (out / TIMINGS).write_text(json_text(timings), encoding="utf-8")
+    if page is not None:
+        note_saved(pieces_data(made).record, folder / SHEET)
     return SavedPieces(folder, len(record.pieces), len(record.beds), page is not None)
 
 

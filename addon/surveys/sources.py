@@ -9,6 +9,9 @@ from ..words.told import told
 from ..work.modal_work import poll_idle
 from .found import found_of
 
+_TO_MESH = {"CURVE", "FONT", "META", "SURFACE"}
+"""Kinds of objects that Blender converts to meshes."""
+
 
 def source_of(chosen: bpy.types.Object | None) -> bpy.types.Object | None:
     """The part that an object is, or is a piece of; None: of none."""
@@ -27,6 +30,9 @@ def shown_source(context: bpy.types.Context) -> bpy.types.Object | None:
 
 def no_part_words(context: bpy.types.Context) -> str:
     """What to do where the active object is no part, nor a piece of one that is there."""
+    chosen = context.active_object
+    if chosen is not None and chosen.type in _TO_MESH:
+        return told("{name} is no mesh: convert it by Object > Convert > Mesh", name=chosen.name)
     return gone_part_words(context) or told("Make a mesh object active")
 
 

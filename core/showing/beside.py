@@ -61,6 +61,7 @@ class Beside:
 class Height:
     """Stations between which a piece stands, and how wide the part is at each, mm."""
 
+    name: str
     low: float
     high: float
     low_radius: float
@@ -169,9 +170,9 @@ def draw_heights(
         column = HEIGHTS + HEIGHTS_STEP * ((number - 1) % 2)
         drawing += _dimension(piece, column, beside, tone)
         words = "whole part: {height} of {room} mm" if len(pieces) == 1 else (
-            "piece {number}: {height} of {room} mm" if sizes else "piece {number}"
+            "{piece}: {height} of {room} mm" if sizes else "{piece}"
         )  # fmt: skip
-        values = {"number": number, "height": f"{height:.1f}", "room": f"{room:g}"}
+        values = {"piece": piece.name, "height": f"{height:.1f}", "room": f"{room:g}"}
         x = beside.right(HEIGHT_WORDS)
         label = Label(words, values, x, piece.low, piece.high, tone, rank=1)
         drawing += Drawing(labels=(label,))

@@ -64,6 +64,14 @@ class PartView:
         return tuple(zip(lows, highs, strict=True))
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """Of the pieces, as their files are called; the ring of a collar has a number, too."""
+        rings = np.cumsum([0, *(joint.collar is not None for joint in self.joints)])
+        return tuple(
+            f"{self.known.name}-{number + below:02d}" for number, below in enumerate(rings, 1)
+        )
+
+    @property
     def seam_radii(self) -> tuple[float, ...]:
         """The widest of the part at each seam, mm."""
         return tuple(float(np.hypot(*ring[0][:, :2].T).max()) for ring in self.seams)
@@ -136,8 +144,10 @@ def draw_part(view: PartView, shown: Shown, mm_per_pixel: float) -> Drawing:
         room, scale = view.settings.envelope[2], view.settings.print_scale
         ends = (view.radius, *view.seam_radii), (*view.seam_radii, view.radius)
         pieces = [
-            Height(*span, *radii)
-            for span, radii in zip(view.heights, zip(*ends, strict=True), strict=True)
+            Height(name, *span, *radii)
+            for name, span, radii in zip(
+                view.names, view.heights, zip(*ends, strict=True), strict=True
+            )
         ]
         drawing += draw_heights(pieces, room, scale, beside, sizes=shown.sizes)
     for face in view.faces:

@@ -40,12 +40,14 @@ class Placed:
 
     corner : lower left of its text
     anchor : the place that it belongs to
-    moved : whether it lies elsewhere than right at its place
+    moved : whether it lies over or under its place
+    aside : whether it lies beside where it was wished, for the screen ends there
     """
 
     corner: Point
     anchor: Point
     moved: bool
+    aside: bool
 
 
 def place_words(labels: Sequence[Words], screen: Box) -> list[Placed | None]:
@@ -97,7 +99,7 @@ def _free_place(label: Words, anchor: Point, screen: Box, taken: list[Box]) -> P
             anchor[1] + label.shift[1] * label.height + step * (label.height + SPACE),
         )
         if not any(_overlap(_box(label, corner), other) for other in taken):
-            return Placed(corner, anchor, moved=step != 0.0)
+            return Placed(corner, anchor, moved=step != 0.0, aside=left != wished)
     return None
 
 

@@ -22,6 +22,7 @@ OPERATORS = {
     "choose_printer",
     "insist_cut",
     "move_cut",
+    "open_sheet",
     "plan",
     "remove_avoid",
     "remove_cut",

@@ -80,7 +80,7 @@ def test_what_is_drawn_goes_by_the_settings_of_the_plan(part: bpy.types.Object) 
     """Not by what has been set since: the plan is drawn until there is another one."""
     survey(part)
     bpy.context.scene.borewright.envelope = (180.0, 180.0, 60.0)
-    heights = [label for label in drawn(part).labels if label.template.startswith("piece")]
+    heights = [label for label in drawn(part).labels if label.template.startswith("{piece}")]
     assert [label.values["room"] for label in heights] == ["180", "180"]
 
 

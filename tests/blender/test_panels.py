@@ -61,12 +61,17 @@ def surveyed(source: bpy.types.Object) -> object:
     return known
 
 
-def drawn(*, width: int = 300) -> Drawn:
-    """All panels of the tab, drawn one after the other."""
+def drawn(*, width: int = 300, closed: bool = True) -> Drawn:
+    """All panels of the tab, drawn one after the other.
+
+    closed : also those that are closed until somebody opens them
+    """
     layout = RecordedLayout()
     context = context_of(width)
     for panel in own("panels").CLASSES:
         if not issubclass(panel, bpy.types.Panel):
+            continue
+        if not closed and "DEFAULT_CLOSED" in getattr(panel, "bl_options", ()):
             continue
         if not hasattr(panel, "poll") or panel.poll(context):
             panel.draw(SimpleNamespace(layout=layout), context)
@@ -99,7 +104,7 @@ def test_all_panels_are_in_one_tab_in_the_order_of_the_job() -> None:
 
 @pytest.mark.usefixtures("extension")
 def test_without_a_part_the_panels_say_that_one_is_needed() -> None:
-    assert "Select the part: a mesh object" in drawn(width=WIDE).labels
+    assert "Make a mesh object active" in drawn(width=WIDE).labels
 
 
 def test_with_a_piece_active_the_panels_and_cuts_are_its_parts(tube: bpy.types.Object) -> None:
@@ -114,8 +119,23 @@ def test_with_a_piece_active_the_panels_and_cuts_are_its_parts(tube: bpy.types.O
 
 def test_all_operators_of_the_job_have_a_button(tube: bpy.types.Object) -> None:
     surveyed(tube)
-    for name in ("survey", "build", "save", "trial", "add_cut", "remove_cut", "insist_cut"):
+    for name in (
+        "survey",
+        "build",
+        "save",
+        "open_sheet",
+        "trial",
+        "add_cut",
+        "remove_cut",
+        "insist_cut",
+    ):
         assert f"borewright.{name}" in drawn().operators
+
+
+def test_seams_have_their_numbers_and_the_section_lies_open(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    assert "Seam 1" in drawn().labels
+    assert "show_section" in drawn(closed=False).properties
 
 
 def test_a_refused_part_says_why_in_the_panel(tube: bpy.types.Object) -> None:

@@ -33,6 +33,7 @@ NOT_BUILT = "Build pieces first, then make one of them or the part active"
 NO_PIECES = "Build pieces first"
 GONE = "The part that this piece was made of is gone: make another part active"
 NO_CUT = "There is no cut"
+NEEDED = "It is one of the fewest cuts that the part needs: move it, or add one elsewhere first"
 NO_STRETCH = "No stretch is avoided"
 NO_PRINTER = "Choose a kept printer"
 
@@ -84,6 +85,11 @@ def for_build(_folder: Path) -> Arguments:
 def for_save(folder: Path) -> Arguments:
     built()
     return {"directory": str(folder / "out")}
+
+
+def for_open_sheet(_folder: Path) -> Arguments:
+    built()
+    return {}
 
 
 def for_show_place(_folder: Path) -> Arguments:
@@ -211,6 +217,18 @@ def a_cut_that_is_needed(_folder: Path) -> Arguments:
     return {"index": 0}
 
 
+def one_that_is_needed_of_two(_folder: Path) -> Arguments:
+    source = surveyed(450.0)
+    source.borewright.cuts[0].insisted = True
+    assert bpy.ops.borewright.plan() == {"FINISHED"}
+    return {"index": 1}
+
+
+def the_ninth_of_two(folder: Path) -> Arguments:
+    for_remove_cut(folder)
+    return {"index": 8}
+
+
 def the_ninth_cut(_folder: Path) -> Arguments:
     surveyed()
     return {"index": 8}
@@ -283,6 +301,15 @@ OPERATORS = {
         },
         changes=False,
     ),
+    "open_sheet": Operator(
+        for_open_sheet,
+        (),
+        {
+            **dict.fromkeys(("empty", "camera", "bare", "surveyed", "uncut", "edited", "sculpted",
+                             "stale", "busy", "linked", "linked mesh"), NOT_BUILT),
+        },
+        changes=False,
+    ),
     "trial": Operator(
         for_build,
         ((the_ninth_joint, "joints"), (too_small_an_envelope, "found: .*needed: .*try: ")),
@@ -311,8 +338,12 @@ OPERATORS = {
     ),
     "remove_cut": Operator(
         for_remove_cut,
-        ((a_cut_that_is_needed, "one of the fewest"), (the_ninth_cut, "line 8")),
-        {**_CUTS, "uncut": NO_CUT},
+        (
+            (a_cut_that_is_needed, "one of the fewest"),
+            (one_that_is_needed_of_two, "one of the fewest"),
+            (the_ninth_of_two, "line 8"),
+        ),
+        {**_CUTS, "uncut": NO_CUT, "surveyed": NEEDED, "built": NEEDED},
     ),
     "insist_cut": Operator(
         for_build, ((the_ninth_cut, "line 8"),), {**_CUTS, "uncut": NO_CUT}
@@ -553,3 +584,35 @@ def test_what_it_refuses_leaves_all_as_it_was(
     with pytest.raises(RuntimeError, match=pattern):
         operator(name)("EXEC_DEFAULT", **arguments)
     assert not differences(before, scene_state())
+
+
+def test_of_the_lists_lines_only_that_of_a_cut_that_is_needed_greys_the_button() -> None:
+    source = part(450.0)
+    bpy.ops.borewright.survey()
+    source.borewright.cuts[0].insisted = True
+    bpy.ops.borewright.plan()
+    insisted, needed = source.borewright.cuts
+    assert (insisted.insisted, needed.insisted) == (True, False)
+    with (
+        bpy.context.temp_override(borewright_cut=needed),
+        pytest.raises(RuntimeError, match=NEEDED),
+    ):
+        bpy.ops.borewright.remove_cut()
+    with bpy.context.temp_override(borewright_cut=insisted):
+        assert bpy.ops.borewright.remove_cut.poll()
+
+
+@pytest.mark.parametrize("kind", ["FONT", "CURVE", "SURFACE", "META"])
+def test_what_can_be_made_a_mesh_is_told_to_be(kind: str) -> None:
+    made = {
+        "FONT": bpy.ops.object.text_add,
+        "CURVE": bpy.ops.curve.primitive_bezier_circle_add,
+        "SURFACE": bpy.ops.surface.primitive_nurbs_surface_torus_add,
+        "META": bpy.ops.object.metaball_add,
+    }[kind]
+    made()
+    assert bpy.context.object.type == kind
+    hint = f"{bpy.context.object.name} is no mesh: convert it by Object > Convert > Mesh"
+    for name in ("survey", "add_cut", "show_part"):
+        with pytest.raises(RuntimeError, match=hint):
+            operator(name)()

@@ -141,9 +141,9 @@ def test_words_tell_each_pieces_height_of_the_envelopes() -> None:
     view = pipe_view()
     part, plan = planned_pipe()
     pieces = build_pieces(part.exact, part.trued, plan, SETTINGS, "part")
-    for number, piece in enumerate(pieces, 1):
+    for piece in pieces:
         height = np.ptp(piece.mesh.vertices[:, 2])
-        assert f"piece {number}: {height:.1f} of 100 mm" in texts(drawn())
+        assert f"{piece.name}: {height:.1f} of 100 mm" in texts(drawn())
     assert len(view.heights) == len(pieces)
 
 

@@ -6,13 +6,17 @@ By mouse and keys. Undo takes all of it back at the end, and Esc cancels a run.
 from __future__ import annotations
 
 import json
+import webbrowser
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 import bpy
 
 from tests.window.buttons import (
     TAB,
     click_operator,
+    click_property,
     enter_value,
     find_button,
     find_property,
@@ -40,7 +44,9 @@ def steps(session: Session) -> Steps:
     yield from look_at_the_section(session, name)
     yield from build_the_pieces(session, name)
     yield from move_them_apart(session, name)
+    yield from open_their_sheet(session, "temporary")
     yield from save_them(session)
+    yield from open_their_sheet(session, str(session.out / "pieces" / "sheet.html"))
     set_light_theme()
     yield from session.picture("11-light-saved")
     yield from go_back_to_the_part(session, name)
@@ -107,7 +113,9 @@ def drag_a_cut(session: Session, name: str) -> Steps:
 
 
 def look_at_the_section(session: Session, name: str) -> Steps:
-    bpy.context.scene.borewright.show_section = True
+    yield from click_property(session, "show_section")
+    yield from until(lambda: bpy.context.scene.borewright.show_section, "section")
+    yield from move(session.middle())
     yield from see_joint(session, name)
     yield from session.picture("06-section")
     bpy.context.scene.borewright.show_section = False
@@ -131,6 +139,33 @@ def move_them_apart(session: Session, name: str) -> Steps:
     yield from until(lambda: part_of(name).borewright.place == "BED", "pieces on beds")
     yield from see_all(session)
     yield from session.picture("09-on-beds")
+
+
+class NotedBrowser(webbrowser.BaseBrowser):
+    """Stands in for the system's browser: notes what it is to open."""
+
+    def __init__(self) -> None:
+        super().__init__("noted")
+        self.opened: list[str] = []
+
+    def open(self, url: str, new: int = 0, autoraise: bool = True) -> bool:  # noqa: FBT001, FBT002
+        del new, autoraise
+        self.opened.append(url)
+        return True
+
+
+def open_their_sheet(session: Session, where: str) -> Steps:
+    """By its button; the file is there and whole."""
+    browser = NotedBrowser()
+    webbrowser.register("noted", None, browser, preferred=True)
+    yield from click_operator(session, "borewright.open_sheet")
+    yield from until(lambda: browser.opened, "sheet that is opened")
+    (url,) = browser.opened
+    path = Path(url2pathname(urlsplit(url).path))
+    assert path.read_text(encoding="utf-8").rstrip().endswith("</html>")
+    assert str(path) == where or (where == "temporary" and path.is_relative_to(bpy.app.tempdir))
+    session.note(f"sheet opened: {path.name}, {where}")
+    yield from session.picture(f"sheet-{path.name}")
 
 
 def save_them(session: Session) -> Steps:
