@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .equal_rows import coordinate_bits, first_equal
 from .half_edges import edge_numbers, next_side, pair_edges
+from .in_blocks import in_blocks
 from .places import bad_mesh, counted
 
 _AT_ONCE = 1 << 15
@@ -65,8 +68,37 @@ def triangle_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
 
 
 def enclosed_volume(mesh: Mesh) -> float:
-    """Volume, mm3, by the divergence theorem; negative where turned inside out."""
-    return sum(_dot(a, _cross(b, c)) for _, (a, b, c) in _corner_columns(mesh)) / 6.0
+    """Volume, mm3, by the divergence theorem; negative where turned inside out.
+
+    Of the field (0, 0, z): the sum over the triangles of area as seen along z times mean z.
+    """
+    vertices, triangles = mesh.vertices, mesh.triangles
+    if len(triangles) < len(vertices) // _FEW:
+        used, corners = np.unique(triangles, return_inverse=True)
+        vertices, triangles = vertices[used], corners.reshape(-1, 3)
+    if not len(triangles):
+        return 0.0
+    x, y, z = vertices[triangles[0, 0]]
+    flat = np.empty(len(vertices), np.complex128)
+    flat.real, flat.imag = vertices[:, 0] - x, vertices[:, 1] - y
+    heights = vertices[:, 2] - z
+    share = partial(_share_of_volume, flat, heights, triangles)
+    return sum(in_blocks(share, len(triangles)))
+
+
+def _share_of_volume(
+    flat: NDArray[np.complex128], heights: FloatArray, triangles: IntArray, block: slice
+) -> float:
+    corners = np.ascontiguousarray(triangles[block].T)
+    a, b, c = (flat.take(corner) for corner in corners)
+    b -= a
+    c -= a
+    doubled = b.real * c.imag
+    doubled -= b.imag * c.real
+    a, b, c = (heights.take(corner) for corner in corners)
+    a += b
+    a += c
+    return float(np.einsum("i,i->", doubled, a)) / 6.0
 
 
 def volume_shares(mesh: Mesh) -> FloatArray:

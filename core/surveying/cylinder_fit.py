@@ -9,6 +9,7 @@ algebraic fit has on short arcs.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -169,12 +170,17 @@ class _ConeState:
 
 def frame_rows(direction: FloatArray, reference: FloatArray | None = None) -> FloatArray:
     """Right-handed unit rows: reference made perpendicular, its left normal, direction."""
-    axis = direction / np.linalg.norm(direction)
-    if reference is None:
-        reference = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    first = reference - (reference @ axis) * axis
-    first = first / np.linalg.norm(first)
-    return np.vstack([first, np.cross(axis, first), axis])
+    x, y, z = direction.tolist()
+    size = math.hypot(x, y, z)
+    x, y, z = x / size, y / size, z / size
+    sizes = [abs(x), abs(y), abs(z)]
+    least = sizes.index(min(sizes))
+    u, v, w = np.eye(3)[least].tolist() if reference is None else reference.tolist()
+    along = u * x + v * y + w * z
+    u, v, w = u - along * x, v - along * y, w - along * z
+    size = math.hypot(u, v, w)
+    u, v, w = u / size, v / size, w / size
+    return np.array([[u, v, w], [y * w - z * v, z * u - x * w, x * v - y * u], [x, y, z]])
 
 
 def _linear_circle(points: FloatArray) -> FloatArray:
