@@ -31,22 +31,34 @@ def first_equal(columns: Sequence[IntArray]) -> IntArray:
     columns : (n,) int each
     """
     first = np.arange(len(columns[0]))
-    rows, turn = np.arange(len(first)), 0
+    rows, turn = first, 0
     while len(rows):
-        position = np.arange(len(rows), dtype=np.int32)
-        slots, size = _mixed_slots(columns, len(rows), turn)
-        owners = np.empty(size, np.int32)
-        owners[slots[::-1]] = position[::-1]  # the last write stays: that of the first row
-        owner = owners[slots]
-        lost = np.flatnonzero(owner != position)
-        owner = owner[lost]
+        lost, owner = _beaten(columns, turn)
         equal = np.ones(len(lost), bool)
         for column in columns:
             equal &= column[lost] == column[owner]
-        first[rows[lost[equal]]] = rows[owner[equal]]
+        repeated, original = rows[lost[equal]], rows[owner[equal]]
         left = lost[~equal]
         rows, columns, turn = rows[left], [column[left] for column in columns], turn + 1
+        first[repeated] = original
     return first
+
+
+def _beaten(columns: Sequence[IntArray], turn: int) -> tuple[IntArray, NarrowArray]:
+    """The rows that come to a slot which an earlier row owns, and that row."""
+    count = len(columns[0])
+    size = _table_size(2 * count)
+    slots, owners = np.empty(count, np.int64), np.empty(size, np.int32)
+    for some in reversed(_blocks(count)):
+        slots[some] = _mixed_slots([column[some] for column in columns], size, turn)
+        owners[slots[some][::-1]] = _rows(some)[::-1]  # the last write stays: the first row's
+    lots = []
+    for some in _blocks(count):
+        owner = owners.take(slots[some])
+        beaten = np.flatnonzero(owner != _rows(some))
+        lots.append((beaten + some.start, owner[beaten]))
+    lost, winners = zip(*lots, strict=True)
+    return np.concatenate(lost), np.concatenate(winners)
 
 
 def pair_codes(first: NarrowArray, second: NarrowArray) -> IntArray:
@@ -103,13 +115,12 @@ def _look_up(
     size = _table_size(2 * len(ours))
     owners = np.empty(size, np.int32)
     owners.fill(0)  # zeros fresh from the system would cost more, page by page
-    position = np.arange(len(ours), dtype=np.int32)
     for some in _blocks(len(ours)):
-        owners[_slots(ours[some], multiplier, size)] = position[some]
+        owners[_slots(ours[some], multiplier, size)] = _rows(some)
     lost = []
     for some in _blocks(len(ours)):
         owner = owners.take(_slots(ours[some], multiplier, size))
-        beaten = np.flatnonzero(owner != position[some])
+        beaten = np.flatnonzero(owner != _rows(some))
         if (ours.take(owner[beaten]) == ours[some].take(beaten)).any():
             return None
         lost.append(some.start + beaten)
@@ -124,6 +135,10 @@ def _look_up(
 def _blocks(count: int) -> list[slice]:
     """As many rows at a time as stay near the processor."""
     return [slice(start, min(start + _AT_ONCE, count)) for start in range(0, count, _AT_ONCE)]
+
+
+def _rows(some: slice) -> NarrowArray:
+    return np.arange(some.start, some.stop, dtype=np.int32)
 
 
 def _slots(codes: IntArray, multiplier: int, size: int) -> IntArray:
@@ -155,9 +170,8 @@ def _table_size(count: int) -> int:
     return 1 << max(4, (count - 1).bit_length())
 
 
-def _mixed_slots(columns: Sequence[IntArray], count: int, turn: int) -> tuple[IntArray, int]:
-    """Slots that differ from turn to turn, in a table for `count` rows."""
-    size = _table_size(2 * count)
+def _mixed_slots(columns: Sequence[IntArray], size: int, turn: int) -> IntArray:
+    """Slots that differ from turn to turn, in a table of a certain size."""
     mixed = np.zeros(len(columns[0]), np.uint64)
     for k, column in enumerate(columns):
         if k:
@@ -165,4 +179,4 @@ def _mixed_slots(columns: Sequence[IntArray], count: int, turn: int) -> tuple[In
         mixed ^= column.view(np.uint64)
         mixed *= np.uint64((_MULTIPLIERS[(turn + k) % len(_MULTIPLIERS)] + 2 * turn) % 2**64)
     mixed >>= np.uint64(65 - size.bit_length())
-    return mixed.view(np.int64), size
+    return mixed.view(np.int64)

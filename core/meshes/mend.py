@@ -94,7 +94,7 @@ def _one_body(mesh: Mesh, remarks: tuple[str, ...]) -> MendedBody | None:
     if volume < 0.0:
         mesh = Mesh(mesh.vertices, mesh.triangles[:, ::-1])
         remarks = (*remarks, turned_outward(len(mesh.triangles)))
-    return MendedBody(mesh, remarks, np.full(len(mesh.triangles), -1), ())
+    return MendedBody(mesh, remarks, np.broadcast_to(np.int64(-1), len(mesh.triangles)), ())
 
 
 def _check_finite(mesh: Mesh) -> None:

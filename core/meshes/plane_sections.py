@@ -77,8 +77,9 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     ends = _crossings(columns, a, second, heights[plane])
     count = len(columns[0])
     following = _following(_codes(plane, a, first, count), _codes(plane, a, second, count))
-    named, outline = np.unique(_cycles(following), return_inverse=True)
-    outline = outline.reshape(-1)
+    label = _cycles(following)
+    is_lowest = label == np.arange(len(label))
+    named, outline = np.flatnonzero(is_lowest), (np.cumsum(is_lowest) - 1)[label]
     turned = starts[:, 0] * ends[:, 1] - starts[:, 1] * ends[:, 0]
     areas = np.bincount(outline, turned / 2.0, len(named)).astype(np.float64)
     return Sections(heights, starts, ends, following, pair, outline, plane[named], areas)

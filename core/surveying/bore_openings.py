@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from ..values import (
     BORE,
     HIGH_END,
     LOW_END,
+    OTHER,
     OUTSIDE,
     BoolArray,
     FloatArray,
@@ -79,7 +81,10 @@ def survey_terrain(
         if not same:
             lines.append(bore.offset)
         line_of[k] = same[0] if same else len(lines) - 1
-    kinds = np.full(int(max(labels.max(), OUTSIDE, HIGH_END)) + 1, OTHER_REGION, np.int64)
+    narrow: np.dtype[Any] = np.dtype(np.int32)
+    kinds: IntArray = np.full(
+        max(BORE, OUTSIDE, LOW_END, HIGH_END, OTHER) + 1, OTHER_REGION, narrow
+    )
     kinds[[OUTSIDE, LOW_END, HIGH_END]] = OUTSIDE_REGION, END_REGION, END_REGION
     kinds[BORE] = 0
     regions = kinds[labels]

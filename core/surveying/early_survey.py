@@ -25,7 +25,7 @@ def survey_early(mesh: Mesh, *, max_move: float, flip: bool) -> Survey | None:
         return None
     if not len(mesh.triangles) or not np.isfinite(mesh.vertices).all():
         return None
-    body = MendedBody(mesh, (), np.full(len(mesh.triangles), -1), ())
+    body = MendedBody(mesh, (), np.broadcast_to(np.int64(-1), len(mesh.triangles)), ())
     try:
         with np.errstate(all="ignore"):
             return survey_part(body, max_move=max_move, flip=flip)

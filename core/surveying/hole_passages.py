@@ -135,18 +135,16 @@ def _rough_triangles(
 ) -> BoolArray:
     """Which triangles are of a round surface, but for its noise: near it and facing its way."""
     corners = part.triangles[triangles]
-    normals, _ = triangle_normals(Mesh(part.vertices, corners))
-    points = part.vertices[corners]
-    centres = points[..., :2].mean(axis=1)
+    x, y, z = part.vertices[corners.ravel()].reshape(-1, 3, 3).transpose(2, 0, 1)
     rough = np.zeros(len(triangles), bool)
     for surface in surfaces:
-        arms = points[..., :2] - np.array(surface.offset)
-        excess = plane_lengths(arms[..., 0], arms[..., 1]) - surface.radii_at(points[..., 2])
-        middle = centres - np.array(surface.offset)
-        reach = plane_lengths(middle[:, 0], middle[:, 1])
-        facing = np.abs((middle * normals[:, :2]).sum(axis=1)) / reach
-        near = np.abs(excess) <= _roughness(surface, band)
-        rough |= near.all(axis=1) & (facing > _FACING_AS_SURFACE)
+        across, up = x - surface.offset[0], y - surface.offset[1]
+        excess = np.abs(plane_lengths(across, up) - surface.radii_at(z))
+        near = np.flatnonzero((excess <= _roughness(surface, band)).all(axis=1))
+        normals, _ = triangle_normals(Mesh(part.vertices, corners[near]))
+        middle = across[near].mean(axis=1), up[near].mean(axis=1)
+        facing = np.abs(middle[0] * normals[:, 0] + middle[1] * normals[:, 1])
+        rough[near[facing > _FACING_AS_SURFACE * plane_lengths(*middle)]] = True
     return rough
 
 

@@ -147,8 +147,8 @@ def label_round(
     extents = []
     for number, (view, parts) in enumerate(zip(views, found, strict=True)):
         extents.append(_settled(columns, triangles, view, parts, owner, number))
-    labels = np.array([*(stretch.label for stretch in stretches), OTHER])
-    numbers = np.array([*(stretch.number for stretch in stretches), 0])
+    labels: IntArray = np.array([*(stretch.label for stretch in stretches), OTHER], narrow)
+    numbers: IntArray = np.array([*(stretch.number for stretch in stretches), 0], narrow)
     return Regions(labels[owner], numbers[owner]), _apart(stretches, extents)
 
 

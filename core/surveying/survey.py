@@ -18,7 +18,6 @@ from ..values import (
     OTHER,
     OUTSIDE,
     ROUND_OFF,
-    BoolArray,
     FloatArray,
     Frame,
     IntArray,
@@ -176,7 +175,6 @@ def _describe(
     ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
     solids = solid_spans(bores, length, _solid_stations(found, frame))
     walls = find_walls(part, regions, bores, outsides, ornaments, solids)
-    ends = (regions.labels == LOW_END) | (regions.labels == HIGH_END)
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
         mesh=part,
@@ -197,8 +195,8 @@ def _describe(
             *(() if outsides else (outside_remark,)),
             *_split_remarks(walls.split, length),
         ),
-        beyond_ends=_beyond(part, length, ~ends),
-        beyond_rough_ends=_beyond(part, length, np.ones(len(ends), bool)),
+        beyond_ends=_beyond(part, length, regions.labels),
+        beyond_rough_ends=_beyond(part, length, None),
     )
 
 
@@ -247,13 +245,17 @@ def check_tears(body: MendedBody, labels: IntArray) -> None:
         )
 
 
-def _beyond(part: Mesh, length: float, chosen: BoolArray) -> tuple[float, float]:
-    """How far the chosen triangles reach past the low and the high end, mm.
+def _beyond(part: Mesh, length: float, labels: IntArray | None) -> tuple[float, float]:
+    """How far the part reaches past the low and the high end, mm.
 
-    Corners that they share with a flat end lie on its plane.
+    labels : of the triangles, where corners that they share with a flat end do not count,
+        which lie on its plane
     """
-    flat = np.zeros(len(part.vertices), bool)
-    flat[part.triangles[~chosen].ravel()] = True
-    stations = part.vertices[~flat, 2]
+    stations = np.ascontiguousarray(part.vertices[:, 2])
+    if labels is not None:
+        past = (stations < 0.0) | (stations > length)
+        flat = part.triangles[(labels == LOW_END) | (labels == HIGH_END)]
+        past[flat.ravel()] = False
+        stations = stations[past]
     low, high = float(stations.min(initial=0.0)), float(stations.max(initial=length))
     return max(0.0, -low), max(0.0, high - length)

@@ -139,7 +139,7 @@ def _by_kind(survey: Survey, stride: int) -> IntArray:
 
 
 def _mark(survey: Survey, stride: int, ids: IntArray, block: slice) -> None:
-    ids[block] = survey.labels[block] * stride + survey.numbers[block]
+    ids[block] = survey.labels[block] * ids.dtype.type(stride) + survey.numbers[block]
 
 
 def _stride(survey: Survey) -> int:
