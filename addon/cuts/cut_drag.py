@@ -17,13 +17,13 @@ from ..surveys.cut_lists import PartInScene, places_in
 from ..surveys.cut_places import CutPlaces, Reason
 from ..words.panel_words import panel_words
 from ..words.told import told
+from ..work.modal_work import redraw_viewports
 from .axis_in_scene import AxisInScene, axis_in_scene, station_at
 from .cut_operators import (
     CutOperator,
     check_survey,
     index_property,
     move_cut,
-    redraw,
     station_property,
     surveyed,
 )
@@ -148,7 +148,7 @@ class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
         _going_on.clear()
         if context.workspace is not None:
             context.workspace.status_text_set(None)
-        redraw(context)
+        redraw_viewports()
 
     def _station(self, drag: Drag, event: bpy.types.Event) -> float | None:
         """Where on the axis the mouse is."""
@@ -202,7 +202,7 @@ def _begun(on: PartInScene, index: int) -> Drag:
 def show_where(context: bpy.types.Context, drag: Drag) -> None:
     """Tell in the status bar where the cut is; viewports are drawn anew."""
     context.workspace.status_text_set(told("{where}    [Esc] Cancel", where=drag.words()))
-    redraw(context)
+    redraw_viewports()
 
 
 def let_go() -> None:

@@ -36,7 +36,7 @@ from ..surveys.sources import no_part_words, shown_source
 from ..words.own_properties import FloatProperty, IntProperty
 from ..words.panel_words import panel_words
 from ..words.told import told
-from ..work.modal_work import running_stage
+from ..work.modal_work import redraw_viewports, running_stage
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -133,7 +133,7 @@ class CutOperator:
             self.report({"ERROR"}, panel_words(str(problem)))  # type: ignore[attr-defined]
             return {"CANCELLED"}
         self.report({"INFO"}, done)  # type: ignore[attr-defined]
-        redraw(context)
+        redraw_viewports()
         return {"FINISHED"}
 
     def chosen(self, part: BOREWRIGHT_PG_part) -> int:
@@ -166,14 +166,6 @@ def check_survey(context: bpy.types.Context, on: PartInScene) -> None:
             "one of what is there now",
             "Survey Part again",
         )
-
-
-def redraw(context: bpy.types.Context) -> None:
-    """Viewports and sidebars show the new plan."""
-    for window in context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
 
 
 def index_property() -> object:

@@ -13,6 +13,7 @@ from ..profiles import profile_store
 from ..profiles.kept_printers import kept_printer
 from ..properties.panel_settings import job_properties, show_printer, shown_printer
 from ..words.own_properties import BoolProperty, StringProperty
+from ..words.panel_words import panel_words
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ class BOREWRIGHT_OT_choose_printer(bpy.types.Operator):
         try:
             printer = profile_store.read_profile(self.name)
         except CoreError as problem:
-            self.report({"ERROR"}, str(problem))
+            self.report({"ERROR"}, panel_words(str(problem)))
             return {"CANCELLED"}
         show_printer(job_properties(context.scene), printer)
         return {"FINISHED"}
@@ -83,7 +84,7 @@ class BOREWRIGHT_OT_save_printer(bpy.types.Operator):
             printer = shown_printer(job, self.name, _base(job.profile))
             profile_store.save_profile(printer)
         except CoreError as problem:
-            self.report({"ERROR"}, str(problem))
+            self.report({"ERROR"}, panel_words(str(problem)))
             return {"CANCELLED"}
         job.profile = printer.name
         self.report({"INFO"}, told("Printer {name} is kept", name=printer.name))
@@ -135,7 +136,7 @@ class BOREWRIGHT_OT_remove_printer(bpy.types.Operator):
         try:
             profile_store.remove_profile(name)
         except CoreError as problem:
-            self.report({"ERROR"}, str(problem))
+            self.report({"ERROR"}, panel_words(str(problem)))
             return {"CANCELLED"}
         if name_key(name) == name_key(job.profile):
             job.profile = ""

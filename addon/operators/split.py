@@ -24,6 +24,7 @@ from ..settings.printer_settings import printer_of, printer_settings
 from ..settings.typed_numbers import as_typed
 from ..surveys.sources import poll_mesh
 from ..words.own_properties import StringProperty
+from ..words.panel_words import panel_words
 from ..words.told import told
 
 if TYPE_CHECKING:
@@ -81,16 +82,16 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     unit: groups.unit_property(update=None)
     joint: groups.joint_property(update=None)
     fit: groups.fit_property(update=None)
-    choose_clearance: groups.choice_property("Clearance", update=None)
+    choose_clearance: groups.choice_property("Set Clearance", update=None)
     clearance: groups.length_property(options.CLEARANCE, DEFAULTS.clearance, update=None)
-    choose_engagement: groups.choice_property("Engagement", update=None)
+    choose_engagement: groups.choice_property("Set Engagement", update=None)
     engagement: groups.length_property(options.ENGAGEMENT, 10.0, update=None)
     guard: groups.length_property(options.GUARD, DEFAULTS.guard, update=None)
-    choose_bore: groups.choice_property("Bore", update=None)
+    choose_bore: groups.choice_property("Set Bore", update=None)
     bore: groups.length_property(options.BORE, 16.0, update=None)
     max_move: groups.length_property(options.MAX_MOVE, DEFAULTS.max_move, update=None)
     true: groups.true_property(update=None)
-    choose_least_wall: groups.choice_property("Least Wall", update=None)
+    choose_least_wall: groups.choice_property("Set Least Wall", update=None)
     least_wall: groups.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
     pieces: groups.pieces_property(update=None)
     flip: groups.flip_property(update=None)
@@ -152,13 +153,13 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
                 core_s=time.perf_counter() - read,
             )
         except CoreError as problem:
-            self.report({"ERROR"}, str(problem))
+            self.report({"ERROR"}, panel_words(str(problem)))
             return {"CANCELLED"}
         piece_objects.show(context, source, built)
         jointed = any(isinstance(one, Outcome) and one.plan.joints for one in outcomes)
         warnings = [said for outcome in outcomes for said in outcome.warnings]
         for said in (*fit_notes(settings, jointed=jointed), *warnings):
-            self.report({"INFO"}, said)
+            self.report({"INFO"}, panel_words(said))
         self.report({"INFO"}, _told(outcomes, part.remark))
         return {"FINISHED"}
 

@@ -9,11 +9,8 @@ from ..surveys.found import Found, found_of
 from ..surveys.sources import no_part_words, shown_source
 from ..words.panel_words import panel_words
 from ..words.told import told
-from ..work.modal_work import running_stage
+from ..work.modal_work import STAGES, running_stage, stage_words
 from .wrapped_text import draw_text
-
-_STAGES = ("mend", "survey", "true up", "plan", "build", "prove", "save")
-"""In the order of the work, for how far it is."""
 
 
 class InTab(bpy.types.Panel):
@@ -45,10 +42,10 @@ def draw_work_button(layout: bpy.types.UILayout, operator: str) -> None:
     if stage is None:
         layout.operator(operator)
         return
-    known = [number for number, name in enumerate(_STAGES) if stage.startswith(name)]
+    known = [number for number, name in enumerate(STAGES) if stage.startswith(name)]
     layout.progress(
-        factor=(known[0] + 0.5 if known else 0.0) / len(_STAGES),
-        text=told("{stage}, Esc cancels", stage=stage[:1].upper() + stage[1:] or told("Begins")),
+        factor=(known[0] + 0.5 if known else 0.0) / len(STAGES),
+        text=told("{stage}, Esc cancels", stage=stage_words(stage) or told("Begins")),
         translate=False,
     )
 

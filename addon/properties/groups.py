@@ -135,10 +135,10 @@ def envelope_property(update: Update | None = _changed) -> object:
     )
 
 
-def choice_property(what: str, update: Update | None = _changed) -> object:
+def choice_property(name: str, update: Update | None = _changed) -> object:
     """Whether the value below is used, or the rule's."""
     return BoolProperty(
-        name=f"Set {what}",
+        name=name,
         description="Use a value of your own in place of the one by the rule",
         default=False,
         update=update,
@@ -238,12 +238,12 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     unit: unit_property()
     joint: joint_property()
     fit: fit_property()
-    choose_clearance: choice_property("Clearance")
+    choose_clearance: choice_property("Set Clearance")
     clearance: length_property(options.CLEARANCE, DEFAULTS.clearance)
-    choose_engagement: choice_property("Engagement")
+    choose_engagement: choice_property("Set Engagement")
     engagement: length_property(options.ENGAGEMENT, 10.0)
     guard: length_property(options.GUARD, DEFAULTS.guard)
-    choose_least_wall: choice_property("Least Wall")
+    choose_least_wall: choice_property("Set Least Wall")
     least_wall: length_property(options.LEAST_WALL, DEFAULTS.least_wall)
     true: true_property()
     max_move: length_property(options.MAX_MOVE, DEFAULTS.max_move)
@@ -372,7 +372,7 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
         default=False,
         update=_changed,
     )
-    choose_bore: choice_property("Bore")
+    choose_bore: choice_property("Set Bore")
     bore: length_property(options.BORE, 16.0)
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
     active_cut: IntProperty(name="Active Cut", min=0)

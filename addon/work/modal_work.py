@@ -71,12 +71,31 @@ _shown_stage: list[str] = []
 _last_times: list[RunTimes] = []
 
 
+STAGES = {
+    "mend": "Mend",
+    "survey": "Survey",
+    "true up": "True up",
+    "plan": "Plan",
+    "build and prove": "Build and prove",
+    "build": "Build",
+    "prove": "Prove",
+    "pack beds": "Pack beds",
+}
+"""Of the work, as the core calls them, in their order, and as they are shown."""
+
+
+def stage_words(stage: str) -> str:
+    """A stage, and the part that it is at, as they are shown."""
+    name = next((one for one in STAGES if f"{stage} ".startswith(f"{one} ")), None)
+    return stage if name is None else told(STAGES[name]) + stage[len(name) :]
+
+
 def running_stage() -> str | None:
     """The stage of the work that goes on; None: none does."""
     if not _running:
         return None
     work = _running[0].work
-    return told("cancelling") if work.cancelled else work.stage
+    return told("Cancelling") if work.cancelled else work.stage
 
 
 def last_times() -> RunTimes | None:
@@ -246,7 +265,9 @@ def _show_stage(context: bpy.types.Context, stage: str) -> None:
     if _shown_stage and _shown_stage[0] == stage:
         return
     _shown_stage[:] = [stage]
-    context.workspace.status_text_set(told("Borewright: {stage}    [Esc] Cancel", stage=stage))
+    context.workspace.status_text_set(
+        told("Borewright: {stage}    [Esc] Cancel", stage=stage_words(stage))
+    )
     _redraw(regions={"UI"})
 
 

@@ -246,7 +246,7 @@ def test_a_thin_wall_gets_a_collar_as_an_object_of_its_own(thin_object: bpy.type
 
 def test_the_kind_of_joint_can_be_asked_for_and_refused(tube_object: bpy.types.Object) -> None:
     before = state(tube_object)
-    with pytest.raises(RuntimeError, match=r"found: .*--joint pins|needed: .*section"):
+    with pytest.raises(RuntimeError, match=r"found: .*Joint Pins|needed: .*section"):
         bpy.ops.borewright.split(envelope=ENVELOPE, joint="pins")
     assert state(tube_object) == before
 
@@ -298,7 +298,7 @@ def test_a_profile_that_is_not_kept_is_told(tube_object: bpy.types.Object) -> No
 
 @pytest.mark.usefixtures("tube_object")
 def test_a_joint_with_a_groove_is_glued_only_where_that_is_asked_for_and_refused() -> None:
-    with pytest.raises(RuntimeError, match=r"--fit glue, .*with --joint oring"):
+    with pytest.raises(RuntimeError, match=r"Fit Glue, .*with Joint O-Ring"):
         bpy.ops.borewright.split(envelope=ENVELOPE, joint="oring", fit="glue")
     with pytest.raises(RuntimeError, match=r"of wall for a groove.*0\.20 mm of clearance"):
         bpy.ops.borewright.split(envelope=ENVELOPE, joint="lapped")  # as it is to be taken apart

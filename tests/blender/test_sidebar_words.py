@@ -71,6 +71,8 @@ def fault(text: ast.expr) -> str:
         return "an f-string"
     if isinstance(text, ast.Constant) and text.value:
         return "a literal that is not looked up"
+    if isinstance(text, ast.Call) and called(text) == "str":
+        return "a refusal that names options of the command"
     together = isinstance(text, ast.BinOp) or (
         isinstance(text, ast.Call) and called(text) in {"format", "join", "strip"}
     )
@@ -126,6 +128,7 @@ def test_nothing_is_shown_that_cannot_be_translated(path: Path) -> None:
         'self.report({"INFO"}, "Cuts")',
         'self.report({"INFO"}, "Cuts: " + count)',
         'self.report({"INFO"}, "{} cuts".format(count))',
+        'self.report({"ERROR"}, str(problem))',
         'layout.label(text=f"{count} cuts", translate=False)',
         'layout.label(text="Cuts: " + count, translate=False)',
         'layout.label(text="Cuts", translate=False)',
@@ -179,6 +182,23 @@ def test_every_template_is_a_plain_literal(path: Path) -> None:
         if not is_literal(one, tree) and ast.unparse(one) not in allowed
     ]
     assert wrong == []
+
+
+def test_every_stage_of_the_work_has_words_that_can_be_translated(
+    extension: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert extension.__name__ == EXTENSION
+    work = own("addon.work.modal_work")
+    stages = {
+        call.args[0].value
+        for path in (*SOURCES, *(ROOT / "core").rglob("*.py"))
+        for call in calls(parsed(path))
+        if called(call) == "progress" and call.args and isinstance(call.args[0], ast.Constant)
+    }
+    assert stages - {""} == set(work.STAGES)
+    monkeypatch.setattr(work, "told", {"True up": "Ausrichten", "Prove": "Messen"}.get)
+    assert work.stage_words("true up Pipe-a") == "Ausrichten Pipe-a"
+    assert work.stage_words("prove") == "Messen"
 
 
 def test_every_name_is_looked_up_in_our_own_context(extension: ModuleType) -> None:
