@@ -9,8 +9,6 @@ from __future__ import annotations
 import math
 from dataclasses import asdict
 
-import numpy as np
-
 from ..estimating.estimates import sum_estimates
 from ..fitting.strength import DEFAULT_ASSUMPTIONS
 from ..meshes.mesh_checks import enclosed_volume
@@ -153,7 +151,7 @@ def _piece(piece: Piece, record: JobRecord) -> dict[str, object]:
         "sha256": saved.sha256,
         "to_source": piece.to_source.tolist(),
         "scale": piece.scale,
-        "size": np.ptp(piece.mesh.vertices, axis=0).tolist(),
+        "size": piece.size.tolist(),
         "volume": enclosed_volume(piece.mesh),
         "mass_g": estimate.filament.solid.mass_g,
         **estimate_entry(estimate, record.settings),

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-import numpy as np
-
 from ..fitting.fit_rules import fit_sentence, wall_sentence
 from ..fitting.iso_words import like_words, printable_words
 from ..fitting.strength_together import JointStrength
@@ -312,7 +310,7 @@ def _strengths(
 def _piece_lines(pieces: Sequence[Piece], record: JobRecord) -> list[str]:
     rows = []
     for piece in pieces:
-        size = " x ".join(f"{extent:.2f}" for extent in np.ptp(piece.mesh.vertices, axis=0))
+        size = " x ".join(f"{extent:.2f}" for extent in piece.size)
         volume, bed = enclosed_volume(piece.mesh) / 1000.0, record.bed_of(piece.name)
         number = "" if bed is None else str(bed + 1)
         rows.append((record.files[piece.name].file, size, f"{volume:.1f}", number))

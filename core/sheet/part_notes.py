@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
+from ..recording.table_text import degrees_text
 from ..values import Joint, Ornament, Outcome, RoundSurface, SideHole, Survey
 from .scales import told_length
 
@@ -70,10 +70,8 @@ def told_seam(joint: Joint, number: int) -> str:
 
 
 def told_angle(angle: float) -> str:
-    """Degrees, to a tenth."""
-    degrees = math.remainder(math.degrees(angle), 360.0)
-    told = f"{degrees:.1f}".removesuffix(".0")
-    return {"-0": "0°", "-180": "180°"}.get(told, f"{told}°")
+    """Degrees, to a tenth, as the tables have them but for zeros at the end."""
+    return f"{degrees_text(angle).removesuffix('.0')}°"
 
 
 def _ornaments(survey: Survey) -> list[StationNote]:

@@ -20,6 +20,7 @@ from ..estimating.tip_risk import BRIM_RATIO, SLOWER_RATIO
 from ..fitting.fit_rules import LAYER_SHARES
 from ..recording.estimate_record import ADVICE_WORDS
 from ..recording.job_record import JobRecord, PartRecord
+from ..recording.table_text import degrees_text
 from ..values import Outcome, Piece, Settings
 from .cautions import make_step
 from .sheet_text import Step, Table, Value
@@ -131,7 +132,7 @@ def _supports_note(part: PartRecord) -> Step:
             ),
         )
     if outcome.plan.lean is not None:
-        tilt = math.degrees(outcome.plan.lean.tilt)
+        tilt = degrees_text(outcome.plan.lean.tilt)
         return make_step(
             "Supports",
             (
@@ -141,7 +142,7 @@ def _supports_note(part: PartRecord) -> Step:
                     "stands in there has to come out again."
                 ),
             ),
-            [Value("leans by", f"{tilt:.1f} degrees from upright")],
+            [Value("leans by", f"{tilt} degrees from upright")],
         )
     text = ["Nothing that was made here hangs flatter than 45 degrees: no supports for that."]
     outside = [one for one in outcome.survey.ornaments if one.place != "bore"]

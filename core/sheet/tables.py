@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-import numpy as np
-
 from ..bench.round_files import MOST_SHARE, SOURCE, drill_bit_for, round_file_for
 from ..recording.job_record import JobRecord, PartRecord
 from ..recording.joint_record import fit_diameters
@@ -61,7 +59,7 @@ def _piece_row(piece: Piece, part: PartRecord, record: JobRecord) -> tuple[str, 
     end, why = standing_of(piece, part)
     return (
         piece.name,
-        f"{np.ptp(piece.mesh.vertices[:, 2]):.2f}",
+        f"{piece.size[2]:.2f}",
         f"{taken.solid.mass_g:.1f}",
         f"{taken.figure.mass_g:.1f}",
         f"{taken.figure.filament_m:.2f}",

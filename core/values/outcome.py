@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from .arrays import FloatArray, Frame, Mesh, read_only
 from .joint import Joint
 from .survey import Survey, TruedPart
@@ -78,6 +80,12 @@ class Piece:
 
     def __post_init__(self) -> None:
         read_only(self.to_source)
+
+    @property
+    def size(self) -> FloatArray:
+        """(3,) mm, of its file."""
+        extents: FloatArray = np.ptp(self.mesh.vertices, axis=0)
+        return extents
 
     def in_part(self, frame: Frame) -> Mesh:
         """The piece of its own size in its place, in the part frame."""
