@@ -17,7 +17,7 @@ from borewright.core.sheet.drawing import part_drawing
 from borewright.core.sheet.exploded import exploded_drawing
 from borewright.core.sheet.joint_drawing import joint_drawings
 from borewright.core.sheet.svg import Drawing
-from borewright.core.values import Mesh, Settings
+from borewright.core.values import Mesh, PassedOn, Settings
 
 from tests.built_joint import as_mesh as built_mesh
 from tests.grouped import a_part, twin_section
@@ -106,7 +106,8 @@ def all_drawings(record: JobRecord) -> list[Drawing]:
     drawings = [*bed_drawings(record)]
     for part in record.parts:
         drawings += [part_drawing(part, record), *joint_drawings(part, record)]
-        drawings += [exploded_drawing(part, record)] if len(part.pieces) > 1 else []
+        if len(part.pieces) > 1 or isinstance(part.outcome, PassedOn):
+            drawings.append(exploded_drawing(part, record))
     return drawings
 
 

@@ -47,7 +47,9 @@ from .plane_marks import mark_upright_plane
 from .scales import SCALES, Scale, fitting_scale, told_length
 from .svg import TEXT_SIZE, DimensionLine, Drawing, Line, Pen, Point
 
-_MOST_WIDTH = 62.0
+_MOST_WIDTH, _WIDTH_ALONE = 62.0, 110.0
+"""For the part itself, mm on paper: with notes beside it, and without any."""
+
 _AROUND = 62.0
 """Of the paper's height, mm, for the rows over and under the part."""
 
@@ -108,7 +110,8 @@ def part_drawing(part: PartRecord, record: JobRecord) -> Drawing:
     """
     whole = assemble(part)
     width, height = (whole.extent[1] - whole.extent[0]).tolist()
-    largest = fitting_scale((width, height), (_MOST_WIDTH, PAPER[1] - _AROUND))
+    room = _MOST_WIDTH if whole.survey is not None else _WIDTH_ALONE
+    largest = fitting_scale((width, height), (room, PAPER[1] - _AROUND))
     for scale in SCALES[SCALES.index(largest) :]:
         drawing = _drawing_at(part, record, whole, scale)
         if drawing.width <= PAPER[0] and drawing.height <= PAPER[1]:
@@ -183,8 +186,10 @@ def _draw_hole(pen: Pen, paper: _Paper, whole: AssembledPart, hole: SideHole) ->
 
 
 def _draw_axes(pen: Pen, paper: _Paper, whole: AssembledPart) -> None:
-    """The centre lines of the bores, or of the solid part."""
-    offsets = [(0.0, 0.0)] if whole.survey is None else [b.offset for b in whole.survey.bores]
+    """The centre lines of the bores, or of the solid part; of an unknown shape none."""
+    if whole.survey is None:
+        return
+    offsets = [bore.offset for bore in whole.survey.bores]
     for across in sorted({round(whole.plane.across(*offset), 2) for offset in offsets} or {0.0}):
         x = across * paper.factor
         pen.line("axis", (x, paper.bottom + 3.0), (x, paper.top - 3.0))
@@ -432,7 +437,7 @@ def _told(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> 
         yield f"{part.outcome.name} as it stands on the bed, cut through its middle, {at}"
         return
     yield f"{part.outcome.name}, {_SECTION}, {at}, stations from the low end"
-    yield f"A-A has {told_angle(whole.plane.angle)} to the right"
+    yield f"the right side of A-A is at {told_angle(whole.plane.angle)}"
     if part.outcome.plan.lean is not None:
         yield f"printed in one piece, leaning {told_angle(part.outcome.plan.lean.tilt)}"
     if untold:

@@ -17,8 +17,8 @@ import numpy as np
 from ..jointing.collar_design import mating_surface
 from ..recording.job_record import JobRecord, PartRecord
 from ..values import Joint, Outcome
-from .assembled import AssembledPart, assemble, spans_at
-from .cross_sections import Loops, Plane, Window, section_along
+from .assembled import AssembledPart, assemble, edges_beyond, spans_at
+from .cross_sections import Loops, Plane, Window, clipped, section_along
 from .cut_faces import Placing, draw_cut_face
 from .dimensions import BEYOND, GAP, break_line, upright_dimension, upright_room
 from .joint_notes import (
@@ -198,6 +198,8 @@ def _draw_section(pen: Pen, placing: Placing, cut: _CutJoint) -> None:
                 ends = placing.at(max(left, window.left), station), placing.at(right, station)
                 pen.polylines("narrow", [break_line(*ends)])
     for across in _centre_lines(cut):
+        beyond = clipped(edges_beyond(cut.sections, across), window)
+        pen.segments("fine", placing.all_at(beyond))
         (x, low), (_, high) = (placing.at(across, z) for z in (window.low, window.high))
         pen.line("axis", (x, low + 3.0), (x, high - 3.0))
         if cut.view == "half" and _is_round(cut.joint):

@@ -130,7 +130,7 @@ def draw_detail(
     top = corner[1] + TEXT_SIZE + LINE_ROW + 2.0
     placing = Placing(factor, (corner[0] - window.left * factor, top + window.high * factor))
     for hatching, loops in zip(hatchings, sections, strict=True):
-        draw_cut_face(pen, placing, loops, hatching, line="fine", window=window)
+        draw_cut_face(pen, placing, loops, hatching, window=window)
     draw_frame(pen, placing, window)
     inner, outer = (placing.at(across, 0.0)[0] for across in (gap.inner, gap.outer))
     y = top - 3.5

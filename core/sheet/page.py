@@ -68,9 +68,9 @@ def _content(record: JobRecord) -> Iterator[str]:
 
 
 def _shown(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
-    """The part in section, one that was passed on too, and beside it its pieces apart."""
+    """The part in section, and its pieces apart, or what was passed on as it stands."""
     yield _figure(part_drawing(part, record))
-    if len(part.pieces) > 1:
+    if len(part.pieces) > 1 or not isinstance(part.outcome, Outcome):
         yield _figure(exploded_drawing(part, record))
 
 

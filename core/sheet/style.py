@@ -42,7 +42,8 @@ p { margin: .3rem 0; }
 .scroll { overflow-x: auto; }
 figure, .block { display: inline-block; vertical-align: top; max-width: 100%;
   margin: .4rem 0 .6rem; }
-.block > p, figcaption { width: 0; min-width: 100%; }
+.block > p { width: 0; min-width: 100%; }
+figcaption { width: 0; min-width: max(100%, 10rem); }
 .drawing { display: block; }
 .fitting .drawing { max-width: 100%; height: auto; }
 table { border-collapse: collapse; font-size: .92rem; font-variant-numeric: tabular-nums; }
@@ -70,6 +71,11 @@ dd { font-variant-numeric: tabular-nums; }
   figure, .block { max-width: calc(100% - 1.2rem); margin-right: 1.2rem; }
   .step { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1rem; }
   .step > :only-child { grid-column: 1 / -1; }
+}
+@media (max-width: 30rem) {
+  table { font-size: .82rem; }
+  th, td { padding: .15rem .35rem; }
+  .words { min-width: 7rem; }
 }
 @page { margin: 8mm 10mm; }
 @media print {

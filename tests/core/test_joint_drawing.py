@@ -118,13 +118,13 @@ def test_the_clearance_is_told_between_the_edges_that_are_drawn(name: str) -> No
         for x in ends:
             assert any(
                 abs(a[0] - x) < 0.11 and abs(b[0] - x) < 0.11 and abs(a[1] - b[1]) > 3.0
-                for a, b in fine_segments(drawing)
+                for a, b in outline_segments(drawing)
             )
 
 
-def fine_segments(drawing: Drawing) -> Any:
-    """(n, 2, 2) mm on paper, the outlines of all that is cut within windows."""
-    paths = [p.attrib["d"] for p in root_of(drawing).iter(PATH) if p.get("class") == "fine"]
+def outline_segments(drawing: Drawing) -> Any:
+    """(n, 2, 2) mm on paper, wide lines that are not closed: of all that is cut in the detail."""
+    paths = [p.attrib["d"] for p in root_of(drawing).iter(PATH) if p.get("class") == "outline"]
     runs = [run for path in paths for run in path.split("M") if run and "Z" not in run]
     return np.array([run.split() for run in runs], float).reshape(-1, 2, 2)
 
