@@ -17,7 +17,8 @@ from borewright.core.sheet.page import sheet_html
 from borewright.core.sheet.page_steps import brief
 from borewright.core.sheet.style import DARK, LIGHT, page_style
 
-from tests.drawn_jobs import all_drawings, own_job
+from tests.computed_colours import Scheme, seen_on
+from tests.drawn_jobs import SETTINGS, all_drawings, own_job
 from tests.read_page import Element, cells_of, read_page
 from tests.sheet_jobs import JOBS, document_of, job_of, text_of
 
@@ -37,10 +38,6 @@ ALLOWED = {
 
 DENSITIES = {"PLA": 1.24e-3, "PETG": 1.27e-3}
 """g/mm3, from memory."""
-
-LARGE = ("five", "many")
-PAIRS = [("ink", "paper"), ("soft", "paper"), ("ink", "caution"), ("soft", "caution")]
-"""Every text's colour, and what it may stand on."""
 
 
 @cache
@@ -186,8 +183,8 @@ def test_the_pieces_table_is_that_of_the_document_and_the_meshes(name: str) -> N
         assert int(row[5]) == entry["bed"] + 1
 
 
-@pytest.mark.parametrize("name", LARGE)
-def test_a_page_of_many_pieces_stays_under_2_mb(name: str) -> None:
+@pytest.mark.parametrize("name", sorted(SETTINGS))
+def test_every_page_stays_under_2_mb(name: str) -> None:
     page = sheet_html(own_job(name))
     assert len(page.encode()) < 2_000_000
     assert_harmless(read_page(page))
@@ -198,15 +195,41 @@ def test_the_same_job_gives_the_same_bytes() -> None:
     assert sheet_html(made("five")).encode() == sheet_html(made("five")).encode()
 
 
-@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
-@pytest.mark.parametrize(("front", "back"), PAIRS)
-def test_texts_and_lines_stand_out_from_what_is_behind(
-    colours: dict[str, str], front: str, back: str
-) -> None:
-    text, paper = _channels(colours[front]), _channels(colours[back])
-    assert _contrast(text, paper) >= 4.5
-    hatched = [0.7 * one + 0.3 * other for one, other in zip(text, paper, strict=True)]
-    assert front == "soft" or _contrast(hatched, paper) >= 3.0
+@pytest.mark.parametrize("scheme", ["light", "dark", "print"])
+@pytest.mark.parametrize("name", ["flute", "collar", "block"])
+def test_texts_and_lines_stand_out_from_what_is_behind(name: str, scheme: Scheme) -> None:
+    """Every pair of colours that the page's own style puts on it."""
+    pairs = seen_on(page_of(name), page_style(), scheme)
+    assert {pair.what for pair in pairs} == {"text", "line"}
+    for pair in pairs:
+        front, back = _channels(pair.colour), _channels(pair.behind)
+        share = pair.opacity
+        mixed = [
+            share * one + (1.0 - share) * other for one, other in zip(front, back, strict=True)
+        ]
+        assert _contrast(mixed, back) >= (4.5 if pair.what == "text" else 3.0), pair
+
+
+def test_all_colours_of_texts_are_found_on_the_page() -> None:
+    """So that the test of contrast looks at something: ink and soft on paper and on cautions."""
+    pairs = {(one.colour, one.behind) for one in seen_on(page_of("flute"), page_style(), "dark")}
+    assert pairs == {
+        (DARK[ink], DARK[on]) for ink in ("ink", "soft") for on in ("paper", "caution")
+    }
+    printed = seen_on(page_of("flute"), page_style(), "print")
+    assert {one.behind for one in printed} == {LIGHT["paper"]}
+
+
+def test_what_is_printed_is_large_enough() -> None:
+    """Steps and their cautions can be read at arm's length: 10 point; nothing is under 8."""
+    (printed,) = re.findall(r"@media print \{\n(.*?)\n\}", page_style(), re.DOTALL)
+    sizes = dict(re.findall(r"([^{}]+?) \{[^}]*font-size: ([\d.]+)pt", printed))
+    sizes = {name.strip(): float(size) for name, size in sizes.items()}
+    assert sizes.pop("html") >= 10.0
+    assert sizes.pop(".caution") >= 10.0
+    assert min(sizes.values()) >= 8.0
+    small = {name for name, size in sizes.items() if size < 10.0}
+    assert small == {".soft, figcaption, table", ".source"}
 
 
 def test_no_other_colour_is_used() -> None:
