@@ -95,6 +95,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
     least_wall: groups.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
     pieces: groups.pieces_property(update=None)
     flip: groups.flip_property(update=None)
+    wind: groups.wind_property(update=None)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -131,6 +132,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         surfaces.prop(self, "max_move")
         layout.prop(self, "pieces")
         layout.prop(self, "flip")
+        layout.prop(self, "wind")
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Read, run, show."""
@@ -182,6 +184,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
             true=self.true,
             pieces=self.pieces if self.pieces > 1 else None,
             flip=self.flip,
+            wind=self.wind,
             bore=as_typed(self.bore) if self.choose_bore else None,
         )
 

@@ -25,6 +25,8 @@ class BOREWRIGHT_PT_pieces(InTab):
     def draw(self, context: bpy.types.Context) -> None:
         """Build, look, save."""
         layout = begin(self)
+        job = job_properties(context.scene)
+        draw_setting(layout, context, job, "wind")
         draw_work_button(layout, "borewright.build")
         found, source = shown_found(context), shown_source(context)
         if found is not None:
@@ -35,7 +37,6 @@ class BOREWRIGHT_PT_pieces(InTab):
             draw_text(layout, context, hold, icon="CHECKMARK")
         if source is not None and made_of(source) is not None:
             _draw_places(layout, context, source)
-        job = job_properties(context.scene)
         draw_setting(layout, context, job, "folder")
         layout.prop(job, "overwrite")
         layout.operator("borewright.save").overwrite = job.overwrite

@@ -203,6 +203,16 @@ def flip_property(update: Update | None = _changed) -> object:
     )
 
 
+def wind_property(update: Update | None = _changed) -> object:
+    """Whether the part's tuning is checked."""
+    return BoolProperty(
+        name="Wind Instrument",
+        description="Tell with the pieces, in record and sheet, what the split does to the tuning",
+        default=False,
+        update=update,
+    )
+
+
 def overwrite_property(*, remembered: bool) -> object:
     """Whether an earlier job in the folder may go."""
     return BoolProperty(
@@ -248,6 +258,7 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     true: true_property()
     max_move: length_property(options.MAX_MOVE, DEFAULTS.max_move)
     spacing: length_property(options.SPACING, DEFAULTS.spacing)
+    wind: wind_property()
     material: EnumProperty(
         name="Material",
         description="What is printed; its density tells the mass",

@@ -59,6 +59,7 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
         max_move=as_typed(job.max_move),
         true=job.true,
         spacing=as_typed(job.spacing),
+        wind=job.wind,
         flip=part.flip,
         lean=part.lean,
         bore=as_typed(part.bore) if part.choose_bore else None,

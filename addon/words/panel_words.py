@@ -32,6 +32,7 @@ _LABELS = {
     "spacing": "Spacing",
     "true": "Make True",
     "units": "Unit",
+    "wind": "Wind Instrument",
 }
 """By the name of the option."""
 

@@ -123,6 +123,13 @@ def test_a_survey_that_is_refused_changes_nothing(surveyed: bpy.types.Object) ->
     assert stations(surveyed) == listed
 
 
+def test_a_part_is_a_wind_instrument_only_where_that_is_said(surveyed: bpy.types.Object) -> None:
+    settings_for, scene = module("properties.panel_settings").settings_for, bpy.context.scene
+    assert not settings_for(scene, surveyed).wind
+    scene.borewright.wind = True
+    assert settings_for(scene, surveyed).wind
+
+
 def test_a_plan_follows_the_settings_without_a_new_survey(surveyed: bpy.types.Object) -> None:
     before = found_of(surveyed)
     bpy.context.scene.borewright.envelope = (180.0, 180.0, 120.0)

@@ -95,6 +95,19 @@ def test_several_bodies_in_a_scene_of_mm(tmp_path: Path) -> None:
     assert_same_job(tmp_path / "out", tmp_path / "commanded")
 
 
+@pytest.mark.usefixtures("extension")
+def test_a_wind_instrument_is_told_of_as_by_the_command(tube_stl: Path, tmp_path: Path) -> None:
+    part = import_part(tube_stl, "pipe")
+    build(wind=True)
+    save(part, tmp_path / "out")
+    command = ["split", str(tube_stl), *ENVELOPE, "--engagement", "11", "--wind"]
+    assert main([*command, "--out", str(tmp_path / "commanded"), "--quiet"]) == 0
+    assert_same_job(tmp_path / "out", tmp_path / "commanded")
+    (told,) = json.loads((tmp_path / "out" / "job.json").read_text())["parts"]
+    assert told["wind"]["columns"]
+    assert "<h2>Tuning</h2>" in (tmp_path / "out" / "sheet.html").read_text()
+
+
 IN_A_FRESH_PROCESS = """
 import sys
 import bpy, addon_utils

@@ -303,6 +303,24 @@ def fife() -> tuple[Outcome, Settings]:
     return planned(tube(length=352.0, bore=14.2, outside=21.4, holes=holes), SETTINGS)
 
 
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_notes_are_as_long_as_by_the_letters_of_benade(end: str) -> None:
+    """From the survey's numbers: each open hole beside all beyond it, each closed one's volume."""
+    (column,) = check_tuning(*fife()).columns
+    holes = [(352.0 - station if end == "high" else station, width) for station, width in FIFE]
+    told = [hole.from_low if end == "low" else hole.from_high for hole in column.holes]
+    for number, (station, _) in enumerate(holes):
+        before = [width for place, width in holes if place < station]
+        length = 352.0 + 0.6133 * 7.1
+        for place, width in sorted(holes, reverse=True):
+            if place >= station:
+                chimney = 3.6 + 0.75 * width
+                share = (width / 14.2) ** 2
+                length = place + chimney / (share + chimney / (length - place))
+        length += 0.6133 * 7.1 + sum(1.8 * (width / 14.2) ** 2 for width in before)
+        assert told[number] == pytest.approx(length, rel=2e-5)
+
+
 @pytest.mark.parametrize("first", range(6))
 @pytest.mark.parametrize("end", ["low", "high"])
 def test_notes_are_as_long_as_plane_waves_past_open_holes_are(first: int, end: str) -> None:
