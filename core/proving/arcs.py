@@ -132,6 +132,8 @@ class Outlines:
 
     def __getitem__(self, chosen: BoolArray | IntArray) -> Outlines:
         if chosen.dtype == np.bool_:
+            if chosen.all():
+                return self
             chosen = np.flatnonzero(chosen)
         return Outlines(
             self.ends.take(chosen, axis=1),
@@ -176,8 +178,10 @@ class Outlines:
         levels = max(levels, int(self.level.max(initial=0)) + 1)
         inner, outer = np.full(levels, math.inf), np.zeros(levels)
         low, high = self.radial_reach()
-        np.minimum.at(inner, self.level, low)
-        np.maximum.at(outer, self.level, high)
+        heads = np.flatnonzero(np.diff(self.level, prepend=-1))
+        if len(heads):
+            np.minimum.at(inner, self.level[heads], np.minimum.reduceat(low, heads))
+            np.maximum.at(outer, self.level[heads], np.maximum.reduceat(high, heads))
         return inner, outer
 
     @cached_property

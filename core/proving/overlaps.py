@@ -76,9 +76,10 @@ def _cross(one: FloatArray, other: FloatArray) -> FloatArray:
 
 def _crossing_levels(one: Outlines, other: Outlines) -> IntArray:
     """Levels on which a segment of one crosses, or touches, a segment of the other."""
+    one, other = one[_among(one, other)], other[_among(other, one)]
     first, second = meeting(one.arcs, other.arcs)
-    nearest, farthest = zip(one.radial_reach(), other.radial_reach(), strict=True)
-    near = (nearest[0][first] <= farthest[1][second]) & (nearest[1][second] <= farthest[0][first])
+    (low, high), (other_low, other_high) = one.radial_reach(), other.radial_reach()
+    near = (low[first] <= other_high[second]) & (other_low[second] <= high[first])
     first, second = first[near], second[near]
     a, b = one.starts[first], one.stops[first]
     c, d = other.starts[second], other.stops[second]
@@ -86,6 +87,14 @@ def _crossing_levels(one: Outlines, other: Outlines) -> IntArray:
     crossing = (sides[0] * sides[1] <= 0.0) & (sides[2] * sides[3] <= 0.0)
     levels: IntArray = np.unique(one.level[first[crossing]])
     return levels
+
+
+def _among(one: Outlines, other: Outlines) -> BoolArray:
+    """(k,) the segments of one that lie as far from the middle as any of the other's there."""
+    inner, outer = other.reach_by_level(int(one.level.max(initial=0)) + 1)
+    low, high = one.radial_reach()
+    among: BoolArray = (low <= outer[one.level]) & (high >= inner[one.level])
+    return among
 
 
 def _side(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:

@@ -43,15 +43,17 @@ def least_wall(outlines: Outlines, ours: BoolArray) -> float:
     """
     looks = _looks(outlines)
     groups = _opposed(outlines, ours, looks)
-    bound = min((_bound_between(*group, _SAMPLED) for group in groups), default=math.inf)
-    if not math.isfinite(bound):
-        bound = min((_bound_between(*group, 1) for group in groups), default=math.inf)
-    if not math.isfinite(bound):
-        return bound
-    near = outlines.radial_reach()[0] < 2.0 * bound
+    least = min((_bound_between(*group, _SAMPLED) for group in groups), default=math.inf)
+    if not math.isfinite(least):
+        least = min((_bound_between(*group, 1) for group in groups), default=math.inf)
+    if not math.isfinite(least):
+        return least
+    near = outlines.radial_reach()[0] < 2.0 * least
     if near.any():
         groups += _about_the_middle(outlines[near], ours[near], looks[near])
-    return min(_least_between(*group, bound + _ROUNDING) for group in groups)
+    for group in groups:
+        least = min(least, _least_between(*group, least + _ROUNDING))
+    return least
 
 
 def _opposed(
