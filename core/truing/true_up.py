@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
@@ -41,9 +42,11 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     check_walls(survey, exact)
     source = take_apart(exact, targets, settings)
     circles, flats = find_circles(source)
-    moves = greatest_moves(source, flats)
-    _check_moves(moves.greatest, settings)
-    made = _first_that_closes(exact, source, circles, flats)
+    with ThreadPoolExecutor(1) as beside:  # many small steps there, few long ones here
+        making = beside.submit(_first_that_closes, exact, source, circles, flats)
+        moves = greatest_moves(source, flats)
+        _check_moves(moves.greatest, settings)
+        made = making.result()
     return TruedPart(
         mesh=made.mesh,
         labels=made.labels,
