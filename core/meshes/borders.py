@@ -153,8 +153,8 @@ def triangles_at(triangles: IntArray, marked: BoolArray) -> IntArray:
 
 
 def _touching(triangles: IntArray, marked: BoolArray, block: slice) -> IntArray:
-    a, b, c = marked.take(triangles[block]).T
-    return np.flatnonzero(a | b | c) + int(block.start)
+    touched = np.flatnonzero(marked.take(triangles[block].ravel())) // 3
+    return touched[np.diff(touched, prepend=-1) > 0] + int(block.start)
 
 
 def inner_edges(triangles: IntArray) -> tuple[IntArray, IntArray]:

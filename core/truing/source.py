@@ -9,7 +9,7 @@ import numpy as np
 
 from ..meshes.borders import loops_through, triangles_at, vertex_regions
 from ..meshes.in_blocks import in_blocks
-from ..values import ROUND_OFF, BoolArray, IntArray, Mesh, Settings, Survey, read_only
+from ..values import ROUND_OFF, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
 from .specks import without_specks
 from .targets import Regions, Target, regions_of
@@ -84,10 +84,13 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
 
 
 def _of_no_target(regions: Regions) -> IntArray:
-    others = np.ones(int(regions.ids.max(initial=0)) + 1, bool)
-    others[[target.region for target in regions.targets if target.region < len(others)]] = False
-    return np.concatenate(in_blocks(partial(_chosen, regions.ids, others), len(regions.ids)))
+    own = [target.region for target in regions.targets]
+    return np.concatenate(in_blocks(partial(_without, regions.ids, own), len(regions.ids)))
 
 
-def _chosen(ids: IntArray, others: BoolArray, block: slice) -> IntArray:
-    return np.flatnonzero(others.take(ids[block])) + int(block.start)
+def _without(ids: IntArray, own: list[int], block: slice) -> IntArray:
+    some = ids[block]
+    others = np.ones(len(some), bool)
+    for region in own:
+        others &= some != region
+    return np.flatnonzero(others) + int(block.start)
