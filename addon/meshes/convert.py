@@ -371,11 +371,8 @@ def _integers(
 
 
 def _all_triangles(data: bpy.types.Mesh) -> bool:
-    if len(data.loops) != 3 * len(data.polygons):
-        return False
-    sizes = np.empty(len(data.polygons), np.int32)
-    data.polygons.foreach_get("loop_total", sizes)
-    return bool((sizes == 3).all())
+    """Every face has three corners or more; to ask each takes five times as long as all else."""
+    return len(data.loops) == 3 * len(data.polygons)
 
 
 @contextlib.contextmanager
