@@ -127,8 +127,8 @@ def _hole_notes(told: ColumnTuning, tuning: Tuning) -> Iterator[Step]:
     low = any(hole.from_low is not None for hole in told.holes)
     high = any(hole.from_high is not None for hole in told.holes)
     header = ["hole", "seam", "off its edge"]
-    header += ["mm from low", "cents"] if low else []
-    header += ["mm from high", "cents"] if high else []
+    header += ["mm from low", "cents from low"] if low else []
+    header += ["mm from high", "cents from high"] if high else []
     table = Table(
         _titled("Holes and the tuning", told, tuning),
         tuple(header),

@@ -272,7 +272,7 @@ RULES: Rules = {
     f"{_SECTION} | #": _plain,
     f"{_SECTION} | # of #": _height,
     f"{_SECTION} | * | scale #:#": _scale,
-    f"{_SECTION} | * | A-A has #° to the right": _section_angle,
+    f"{_SECTION} | caption | *A-A *#°*": _section_angle,
     f"{_SECTION} | hole #, Ø#, #°": _hole,
     f"{_SECTION} | seam #, *": counted_on,
     f"{_SECTION} | to #: ornament, Ø# at most": _ornament,

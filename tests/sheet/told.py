@@ -122,6 +122,7 @@ def _cells(table: Any) -> Iterator[Told]:
     caption = _all_of(table.find("caption"))
     yield Told("caption", caption)
     header = [_all_of(cell) for cell in table.find("thead/tr")]
+    assert len(set(header)) == len(header), f"{caption}: two columns are called the same"
     yield from (Told(f"{caption} | head", cell) for cell in header)
     for row in table.find("tbody"):
         cells = dict(zip(header, map(_all_of, row), strict=True))
