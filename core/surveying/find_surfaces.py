@@ -63,6 +63,7 @@ class FoundPart:
     outside_words : what the outside is where it is not round
     solid_at : (k,) mm along the direction from the point, where the axis was seen to run
         in the solid of a bored part
+    gaps : (g,) mm likewise, where a round hollow lies all around a bore: between double walls
     """
 
     direction: FloatArray
@@ -72,8 +73,10 @@ class FoundPart:
     outside_words: str
     remarks: tuple[str, ...]
     solid_at: FloatArray = field(default_factory=lambda: np.empty(0))
+    gaps: FloatArray = field(default_factory=lambda: np.empty(0))
 
     def __post_init__(self) -> None:
+        read_only(self.gaps)
         read_only(self.solid_at)
         read_only(self.direction)
         read_only(self.point)
@@ -125,7 +128,8 @@ def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
     outsides, words = find_outsides(view, facets, direction, tolerance)
     point = bores[0].cone.point if len(lines) == 1 else _outline_middle(view, len(lines))
     solid_at = _solid_at(view, bores, point)
-    return FoundPart(direction, point, bores, outsides, words, remarks, solid_at)
+    gaps = _along(view, view.gaps, direction, point)
+    return FoundPart(direction, point, bores, outsides, words, remarks, solid_at, gaps)
 
 
 def _solid(mesh: Mesh, views: list[PartView], tolerance: float) -> FoundPart:
@@ -200,8 +204,16 @@ def _solid_at(view: PartView, bores: tuple[FoundSurface, ...], point: FloatArray
         return np.empty(0)
     line = seen_in(view, point, direction)
     inside = beyond & is_inside(sections, line.at(heights))
-    above = heights[inside] - float(point @ view.direction)
-    found: FloatArray = above / float(direction @ view.direction)
+    return _along(view, heights[inside], direction, point)
+
+
+def _along(
+    view: PartView, heights: FloatArray, direction: FloatArray, point: FloatArray
+) -> FloatArray:
+    """Heights in a view as mm along a direction from a point."""
+    found: FloatArray = (heights - float(point @ view.direction)) / float(
+        direction @ view.direction
+    )
     return found
 
 

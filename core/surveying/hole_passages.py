@@ -100,7 +100,7 @@ def find_passages(
         wall = None if patches is None else patches.plain_wall(aim, outsides, band)
         wall = _traced(terrain, aim) if wall is None else wall
         wall = wall[~_rough_triangles(terrain.part, wall, (*bores, *outsides), band)]
-        if (owner[wall] < 0).mean() > _MOSTLY:
+        if np.count_nonzero(owner[wall] < 0) > _MOSTLY * len(wall):
             owner[wall[owner[wall] < 0]] = k
     passages = _leading_out(terrain, aims, owner, outsides, band)
     if patches is None:

@@ -206,6 +206,15 @@ class _View:
         radii = np.minimum(self.radii(low), self.radii(high))
         return np.maximum((1.0 - self.sagitta) * radii - self.tolerance, 1e-6)
 
+    def depth(self, stations: FloatArray) -> FloatArray | np.float64:
+        """How far inside the surface a vertex of it may lie, mm: on a chord, and by noise.
+
+        Of fine facets that is no farther than it may be moved: what blends into the
+        surface is cut off there.
+        """
+        on_chord = self.sagitta * self.radii(stations) + self.tolerance / 2.0
+        return np.maximum(on_chord, self.tolerance)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Seen:
@@ -230,7 +239,7 @@ def _seen(columns: list[FloatArray], views: list[_View]) -> _Seen:
         for number, view in enumerate(views):
             excess = view.excess(some)
             is_near = excess <= view.tolerance
-            is_near &= excess >= -view.tolerance - view.sagitta * view.radii(z)
+            is_near &= excess >= -view.depth(z)
             near[block] += is_near * np.int32(1 << number)
 
     in_blocks(look, len(flat))

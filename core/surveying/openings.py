@@ -8,6 +8,7 @@ import numpy as np
 
 from ..values import (
     HOLE,
+    FloatArray,
     IntArray,
     Mesh,
     Ornament,
@@ -19,6 +20,7 @@ from .bore_openings import Terrain, find_openings_of_bores, survey_terrain
 from .hole_passages import Passage, find_passages
 from .hole_sizes import SizedHole, measure_hole
 from .ornaments import find_ornaments
+from .passing_sheets import passing_points
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,16 +28,19 @@ class Openings:
     """Side holes and ornaments, and the labels with the walls of round holes marked.
 
     labels, numbers : (m,) as in `Survey`
+    passing : (k, 3) mm, where the mesh has gone through itself
     """
 
     side_holes: tuple[SideHole, ...]
     ornaments: tuple[Ornament, ...]
     labels: IntArray
     numbers: IntArray
+    passing: FloatArray
 
     def __post_init__(self) -> None:
         read_only(self.labels)
         read_only(self.numbers)
+        read_only(self.passing)
 
 
 def find_openings(
@@ -68,7 +73,8 @@ def find_openings(
     holes = [_opening_bore(terrain, passages[k], sized[k].hole, bores) for k in order]
     marked, counted = _mark_walls(labels, numbers, [sized[k] for k in order])
     ornaments = find_ornaments(terrain, in_holes, bores, outsides, length, band)
-    return Openings(tuple(holes), ornaments, marked, counted)
+    passing = passing_points(terrain, in_holes, bores, outsides, band)
+    return Openings(tuple(holes), ornaments, marked, counted, passing)
 
 
 def _opening_bore(

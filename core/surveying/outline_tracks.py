@@ -51,6 +51,12 @@ class Track:
         read_only(self.radii)
         read_only(self.plugged)
 
+    @property
+    def lengths(self) -> FloatArray:
+        """(k,) mm, how much of the length each plane stands for."""
+        lengths: FloatArray = np.gradient(self.heights)
+        return lengths
+
     def line(self) -> tuple[FloatArray, FloatArray]:
         """Centre at height 0 and drift a mm of height, (2,) each, by least squares."""
         system = np.column_stack([np.ones(len(self.heights)), self.heights])
@@ -69,7 +75,7 @@ class Track:
         chords = self.centres[second] - self.centres[first]
         lines = self.centres[first, None] + share[:, :, None] * chords[:, None]
         near = np.linalg.norm(self.centres - lines, axis=2) <= _STRAIGHT
-        return bool(near.mean(axis=1).max() >= _MOSTLY)
+        return bool((near @ self.lengths).max() >= _MOSTLY * self.lengths.sum())
 
     def bend(self) -> tuple[float, float]:
         """How far the centres lie off the straight line from end to end, mm, and where most.
@@ -106,6 +112,18 @@ def fills_circle(sections: Sections, circles: OutlineCircles) -> BoolArray:
     filled = -sections.areas / np.maximum(np.pi * circles.radii**2, 1e-300)
     alike: BoolArray = (filled > _LEAST_FILLED) & (filled < _MOST_FILLED)
     return alike & (circles.radii > LEAST_RADIUS)
+
+
+def hold_another(sections: Sections, circles: OutlineCircles, chosen: BoolArray) -> BoolArray:
+    """(q,) chosen outlines around another chosen one: the gap in a double wall is no bore."""
+    numbers = np.flatnonzero(chosen)
+    numbers = numbers[np.argsort(sections.plane[numbers], kind="stable")]
+    held = np.zeros(sections.count, bool)
+    for here in np.split(numbers, np.flatnonzero(np.diff(sections.plane[numbers])) + 1):
+        apart = np.linalg.norm(circles.centres[here, None] - circles.centres[here], axis=2)
+        within = apart + circles.radii[here] < circles.radii[here, None]
+        held[here] = within.any(axis=1)
+    return held
 
 
 def largest_of_planes(sections: Sections) -> BoolArray:

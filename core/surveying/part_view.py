@@ -11,7 +11,7 @@ from ..meshes.products import heights_along
 from ..values import FloatArray, Mesh, read_only
 from .cylinder_fit import frame_rows
 from .outline_circles import OutlineCircles, fit_circles
-from .outline_tracks import Track, fills_circle, follow_outlines
+from .outline_tracks import Track, fills_circle, follow_outlines, hold_another
 
 PLANES = 64
 _GAPS_LOOKED_INTO = 60
@@ -25,6 +25,7 @@ class PartView:
 
     rows : (3, 3) unit rows, the direction last
     hollows : round ones, those of most planes first
+    gaps : (g,) heights of the planes in which one round hollow lies around another
     width : mm, the part's greatest extent along the first two rows
     """
 
@@ -32,10 +33,12 @@ class PartView:
     sections: Sections
     circles: OutlineCircles
     hollows: list[Track]
+    gaps: FloatArray
     width: float
 
     def __post_init__(self) -> None:
         read_only(self.rows)
+        read_only(self.gaps)
 
     @property
     def direction(self) -> FloatArray:
@@ -72,9 +75,12 @@ def look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> PartView:
     columns = [heights_along(mesh.vertices, row) for row in rows]
     sections = cut_sections(columns, mesh.triangles, _heights(columns[2]))
     circles = fit_circles(sections, tolerance)
-    hollows = follow_outlines(sections, circles, fills_circle(sections, circles))
+    round_ones = fills_circle(sections, circles)
+    around = hold_another(sections, circles, round_ones)
+    gaps = np.unique(sections.heights[sections.plane[around]])
+    hollows = follow_outlines(sections, circles, round_ones & ~around)
     width = max(float(np.ptp(columns[0])), float(np.ptp(columns[1])))
-    return PartView(rows, sections, circles, hollows, width)
+    return PartView(rows, sections, circles, hollows, gaps, width)
 
 
 def _heights(stations: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..errors import BadMesh, BadSetting
 from ..meshes.mend import MendedBody
+from ..meshes.places import bad_mesh, counted
 from ..meshes.products import heights_along
 from ..planning.intervals import Span
 from ..values import (
@@ -60,7 +61,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     ------
     NotTubular : no straight, round bore, or one that its outside does not surround
     BadSetting : a max_move that could take one side of a wall for the other
-    BadMesh : a tear was closed that lies on no surface known
+    BadMesh : a tear was closed that lies on no surface known, or the mesh passes through itself
     """
     band = max(max_move, ROUND_OFF)
     found = find_surfaces(body.mesh, min(max(max_move, _LEAST_BAND), _MOST_BAND))
@@ -170,11 +171,13 @@ def _describe(
 ) -> Survey:
     outsides, bores = tuple(seen[: len(found.outsides)]), tuple(seen[len(found.outsides) :])
     openings = find_openings(part, regions.labels, regions.numbers, bores, outsides, length, band)
+    _check_sheets(frame.to_source(openings.passing))
     regions = Regions(openings.labels, openings.numbers)
     check_tears(body, regions.labels)
     ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
-    solids = solid_spans(bores, length, _solid_stations(found, frame))
-    walls = find_walls(part, regions, bores, outsides, ornaments, solids)
+    solids = solid_spans(bores, length, _stations(found, frame, found.solid_at))
+    gaps = _stations(found, frame, found.gaps)
+    walls = find_walls(part, regions, bores, outsides, ornaments, solids, gaps)
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
         mesh=part,
@@ -200,9 +203,9 @@ def _describe(
     )
 
 
-def _solid_stations(found: FoundPart, frame: Frame) -> FloatArray:
-    """Where the axis was seen to run in the solid of a bored part."""
-    points = found.point + found.solid_at[:, None] * found.direction
+def _stations(found: FoundPart, frame: Frame, along: FloatArray) -> FloatArray:
+    """Stations of what was seen so far along the axis from its point."""
+    points = found.point + along[:, None] * found.direction
     stations: FloatArray = frame.to_part(points)[:, 2]
     return stations
 
@@ -214,6 +217,17 @@ def _split_remarks(split: tuple[Span, ...], length: float) -> tuple[str, ...]:
         for low, high in split
         if low > _AT_END and high < length - _AT_END
     )
+
+
+def _check_sheets(passing: FloatArray) -> None:
+    if len(passing):
+        raise bad_mesh(
+            f"a mesh that passes through itself: {counted(len(passing), 'corner', 'corners')} of "
+            "one side of the wall beyond its other side",
+            passing,
+            "0 such corners: sheets that do not cross",
+            "mend the mesh there and run again",
+        )
 
 
 def _told_apart(ornament: Ornament) -> Ornament:

@@ -32,6 +32,9 @@ _GOOD_FIT = 0.004
 _LEAST_ROUND_SHARE = 0.4
 """Of a part's length its outside must be round for it to count as a round one."""
 
+_MOST_CENTRES = 0.75
+"""Share of the length of a stretch along which its centre must lie on its centre line."""
+
 _ONE_LINE = 0.02
 """Centre lines this near, mm, are one."""
 
@@ -88,9 +91,14 @@ def fit_each(
     inward: bool,
     direction: FloatArray,
 ) -> list[FoundSurface]:
-    """The stretches of a track as surfaces, but for those with too few facets near one."""
+    """The stretches of a track as surfaces, but for those with too few facets near one.
+
+    Left out as well is what has no centre line of this direction: a thread, a dent.
+    """
     found = []
     for stretch in stretches:
+        if not _is_steady(view, track, stretch, direction, tolerance):
+            continue
         with suppress(NotTubular):
             found.append(
                 fit_stretch(
@@ -98,6 +106,22 @@ def fit_each(
                 )
             )
     return found
+
+
+def _is_steady(
+    view: PartView,
+    track: Track,
+    stretch: ProfileStretch,
+    direction: FloatArray,
+    tolerance: float,
+) -> bool:
+    """Whether most centres of a stretch lie on one line of a direction; holes move a few."""
+    here = (track.heights >= stretch.low) & (track.heights <= stretch.high)
+    x, y, along = view.rows @ direction
+    feet = track.centres[here] - track.heights[here, None] * (np.array([x, y]) / along)
+    lengths = track.lengths[here]
+    apart = np.linalg.norm(feet[:, None] - feet, axis=2) <= tolerance
+    return bool((apart @ lengths).max() >= _MOST_CENTRES * lengths.sum())
 
 
 def finer(

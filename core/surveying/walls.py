@@ -21,14 +21,17 @@ from ..values import (
     HOLE,
     LOW_END,
     ROUND_OFF,
+    BoolArray,
     FloatArray,
     IntArray,
     Mesh,
     Ornament,
     RoundSurface,
     WallStretch,
+    read_only,
 )
 from .labelling import Regions
+from .part_view import PLANES
 from .solid_walls import least_and_median, solid_walls
 from .wall_lines import (
     LEAST_MEASURED,
@@ -69,10 +72,12 @@ def find_walls(
     outsides: tuple[RoundSurface, ...],
     ornaments: tuple[Ornament, ...],
     solids: list[Span],
+    gaps: FloatArray,
 ) -> Walls:
     """The walls of a part in its own frame.
 
     solids : stations between which it is solid; all, where it has no bore
+    gaps : (g,) stations of planes in which a hollow lies all around a bore
 
     Raises
     ------
@@ -80,14 +85,46 @@ def find_walls(
     NotTubular : a solid part that no disc about its axis fits in
     """
     if not solids:
-        return _bored_walls(part, regions, bores, outsides, ornaments)
+        return _in_one_wall(_bored_walls(part, regions, bores, outsides, ornaments), part, gaps)
     solid = solid_walls(part, solids, outsides, ornaments)
     if not bores:
         least, median = least_and_median(solid.stretches)
         return Walls(solid.stretches, least, median, solid.dips, solid.split)
-    walls = _bored_walls(part, regions, bores, outsides, ornaments)
+    walls = _in_one_wall(_bored_walls(part, regions, bores, outsides, ornaments), part, gaps)
     stretches = sorted((*walls.stretches, *solid.stretches), key=lambda wall: wall.start)
     return replace(walls, stretches=tuple(stretches), dips=solid.dips, split=solid.split)
+
+
+def _in_one_wall(walls: Walls, part: Mesh, gaps: FloatArray) -> Walls:
+    """The walls without stretches beside the gap of a double wall: a joint needs it in one.
+
+    gaps : (g,) stations at which there is one; it may reach a plane's distance farther
+    """
+    if not len(gaps):
+        return walls
+    reach = float(np.ptp(part.vertices[:, 2])) / PLANES
+    double = merge([(z - reach, z + reach) for z in gaps.tolist()])
+    stretches = tuple(
+        replace(wall, start=low, stop=high)
+        for wall in walls.stretches
+        for low, high in _without((wall.start, wall.stop), double)
+    )
+    if not stretches:
+        raise NotTubular(
+            f"a hollow all around the bore from {gaps.min():.1f} to {gaps.max():.1f} mm, between "
+            "double walls",
+            "a stretch with its wall in one",
+            "a part without the hollow, or one that is filled at some stations",
+        )
+    return replace(walls, stretches=stretches)
+
+
+def _without(stretch: Span, taken: list[Span]) -> list[Span]:
+    """What is left of a stretch of wall, where it is long enough to count."""
+    left = [stretch]
+    for span in taken:
+        left = subtract(left, span)
+    return [(low, high) for low, high in left if high - low > LEAST_STRETCH]
 
 
 def _bored_walls(
@@ -99,13 +136,19 @@ def _bored_walls(
 ) -> Walls:
     spans = _bore_spans(bores)
     if not outsides or any(len(span.bores) > 1 for span in spans):
-        return _measured_walls(part, regions, spans, bores)
+        measured = _measured_walls(part, regions, spans, bores)
+        _check_some(measured, spans)
+        return measured
     stretches = _round_walls(spans, bores, outsides)
     _check_apart(stretches)
     least = min(_least_round(wall, ornaments) for wall in stretches)
     whole = Walls(stretches, least, _median_round(stretches))
     long = merge([(o.start, o.stop) for o in ornaments if o.place == "along"])
-    return _remeasured(whole, part, regions, bores, long) if long else whole
+    if not long:
+        return whole
+    left = _remeasured(whole, part, regions, bores, long)
+    _check_some(left, spans)
+    return left
 
 
 def _remeasured(
@@ -120,12 +163,8 @@ def _remeasured(
     for wall in walls.stretches:
         beside = common([(wall.start, wall.stop)], long)
         again += [_Span(wall.bores, low, high) for low, high in beside]
-        left = [(wall.start, wall.stop)]
-        for span in beside:
-            left = subtract(left, span)
-        kept += [
-            replace(wall, start=low, stop=high) for low, high in left if high - low > LEAST_STRETCH
-        ]
+        left = _without((wall.start, wall.stop), beside)
+        kept += [replace(wall, start=low, stop=high) for low, high in left]
     again = [span for span in again if span.high - span.low > LEAST_STRETCH]
     measured = _measured_walls(part, regions, again, bores) if again else walls
     stretches = sorted((*kept, *measured.stretches), key=lambda wall: wall.start)
@@ -190,10 +229,11 @@ def _wall_at(wall: WallStretch, station: float) -> float:
 
 
 def _least_round(wall: WallStretch, ornaments: tuple[Ornament, ...]) -> float:
-    """The thinnest of a stretch: at an end of it, or in a recess of either side."""
+    """The thinnest of a stretch: at an end of it, or in a recess that lies mostly beside it."""
     least = min(_wall_at(wall, station) for station in (wall.start, wall.stop))
     for ornament in ornaments:
-        if ornament.place == "along" or ornament.stop < wall.start or ornament.start > wall.stop:
+        beside = min(ornament.stop, wall.stop) - max(ornament.start, wall.start)
+        if ornament.place == "along" or beside < (ornament.stop - ornament.start) / 2.0:
             continue
         middle = min(max((ornament.start + ornament.stop) / 2.0, wall.start), wall.stop)
         if ornament.place == "outside":
@@ -234,7 +274,8 @@ def _measured_walls(
         if len(span.bores) > 2:
             continue
         chosen = np.flatnonzero(~ignored)
-        measured = _measure(sections, chosen, span, bores)
+        around = _measure(sections, chosen, span, bores)
+        measured = around.measured
         pieces = pieces_under(measured)
         stretches += [_measured_stretch(span, bores, piece) for piece in pieces]
         if len(span.bores) > 1 and measured.walls.min(initial=np.inf) < _SHARED_BY_BOTH:
@@ -246,28 +287,47 @@ def _measured_walls(
         within = np.zeros(len(measured.stations), bool)
         for piece in pieces:
             within |= (measured.stations >= piece.low) & (measured.stations <= piece.high)
-        least = min(least, float(measured.walls[within].min(initial=np.inf)), _web(span, bores))
-        medians += measured.walls[within].tolist()
-    medians = medians or [least]
+        own = around.own[within]
+        least = min(least, float(own.min(initial=np.inf)), _web(span, bores))
+        medians += own[np.isfinite(own)].tolist()
+    median = float(np.median(medians)) if medians else float(least)
+    return Walls(tuple(stretches), float(least), median)
+
+
+def _check_some(walls: Walls, spans: list[_Span]) -> None:
     most = max(len(span.bores) for span in spans)
-    if not stretches and most > 2:
+    if not walls.stretches and most > 2:
         raise NotTubular(
             f"{most} bores beside each other",
             "2 at the most, around which a joint can be made",
             "a part with one bore or two",
         )
-    if not stretches:
+    if not walls.stretches:
         raise NotTubular(
             "bores without wall all around at any station",
             f"a stretch with at least {LEAST_MEASURED:.1f} mm of wall",
             "a part whose bores run within its outside",
         )
-    return Walls(tuple(stretches), float(least), float(np.median(medians)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Surroundings:
+    """What lies around bores, by station.
+
+    measured : least distance to anything at all
+    own : (k,) mm, the same to what faces away from the bores: the part's own wall
+    """
+
+    measured: MeasuredWall
+    own: FloatArray
+
+    def __post_init__(self) -> None:
+        read_only(self.own)
 
 
 def _measure(
     sections: Sections, chosen: IntArray, span: _Span, bores: tuple[RoundSurface, ...]
-) -> MeasuredWall:
+) -> _Surroundings:
     """Least distance from the hull of the bores to the chosen segments, plane by plane."""
     plane = sections.plane[sections.outline[chosen]]
     heights = sections.heights
@@ -275,10 +335,22 @@ def _measure(
     chosen, plane = chosen[inside], plane[inside]
     start, end = sections.starts[chosen], sections.ends[chosen]
     gaps = _gaps(start, end, [bores[k] for k in span.bores], heights[plane])
-    walls = np.full(len(heights), np.inf)
+    walls, own = np.full((2, len(heights)), np.inf)
     np.minimum.at(walls, plane, gaps)
+    away = _face_away(start, end, [bores[k] for k in span.bores]) & (gaps > 0.0)
+    np.minimum.at(own, plane[away], gaps[away])
     here = (heights > span.low) & (heights < span.high) & np.isfinite(walls)
-    return MeasuredWall(heights[here], walls[here], span.low, span.high)
+    measured = MeasuredWall(heights[here], walls[here], span.low, span.high)
+    return _Surroundings(measured, own[here])
+
+
+def _face_away(start: FloatArray, end: FloatArray, bores: list[RoundSurface]) -> BoolArray:
+    """(p,) segments with a bore on their left, where the solid is: on the far side of a wall."""
+    away = np.zeros(len(start), bool)
+    for bore in bores:
+        along, arm = end - start, np.array(bore.offset) - start
+        away |= along[:, 0] * arm[:, 1] > along[:, 1] * arm[:, 0]
+    return away
 
 
 def _around_each(
@@ -288,7 +360,7 @@ def _around_each(
     found = []
     for number, other in (span.bores, span.bores[::-1]):
         alone = _Span((number,), span.low, span.high)
-        measured = _measure(sections, chosen, alone, bores)
+        measured = _measure(sections, chosen, alone, bores).measured
         apart = float(np.hypot(*np.subtract(bores[number].offset, bores[other].offset)))
         radii = bores[number].radii_at(measured.stations), bores[other].radii_at(measured.stations)
         clear = replace(measured, walls=np.minimum(measured.walls, apart - radii[0] - radii[1]))

@@ -154,7 +154,7 @@ def _partners(outline: Outline, place: IntArray) -> IntArray:
     next_line = lines[floors][1:] == lines[floors][:-1]
     crossed[:-1] |= next_line & (stations[floors][1:] < stations[roofs][:-1] - _CROSSED)
     if crossed.any():
-        raise _tangled(float(stations[floors[crossed]].min()))
+        raise _tangled(float(stations[roofs[crossed]].min()))
     partner = np.empty(len(place), np.int64)
     partner[floors], partner[roofs] = roofs, floors
     return partner

@@ -7,7 +7,8 @@ import math
 import manifold3d
 import numpy as np
 import pytest
-from borewright.core.values import Outcome, Settings
+from borewright.core.errors import BadMesh, NotTubular
+from borewright.core.values import Mesh, Outcome, Settings
 from manifold3d import CrossSection, JoinType, Manifold
 
 from tests.bored import as_solid, in_place
@@ -20,9 +21,9 @@ def column(diameter: float, low: float, high: float, x: float = 0.0, sides: int 
     return Manifold.cylinder(high - low, diameter / 2.0, -1.0, sides).translate((x, 0.0, low))
 
 
-def split(part: Manifold, height: float = 180.0) -> Outcome:
-    settings = Settings(envelope=(180.0, 180.0, height))
-    (outcome,) = split_surveyed(mesh_of(part), "part", settings)
+def split(part: Manifold | Mesh, height: float = 180.0) -> Outcome:
+    mesh = mesh_of(part) if isinstance(part, Manifold) else part
+    (outcome,) = split_surveyed(mesh, "part", Settings(envelope=(180.0, 180.0, height)))
     return outcome
 
 
@@ -128,3 +129,90 @@ def test_what_is_round_at_an_end_is_not_made_flat(part: Manifold, length: float)
     top = as_solid(in_place(outcome.pieces[-1])).split_by_plane((0.0, 0.0, 1.0), length - 0.15)[0]
     due = part.split_by_plane((0.0, 0.0, 1.0), length - 0.15)[0]
     assert (top - due).volume() + (due - top).volume() < 0.01 * 83.0  # they were 2.9 and 12.2
+
+
+def fine_tube() -> Mesh:
+    """24 outside, 14 inside, its triangles some 3 mm wide."""
+    return mesh_of((column(24.0, 0.0, 330.0) - column(14.0, -1.0, 331.0)).refine_to_length(3.0))
+
+
+def pulled(mesh: Mesh, *, side: float, share: float) -> Mesh:
+    """One corner of the wall at a radius, near 120 mm up, moved to a share of that radius."""
+    vertices = mesh.vertices.copy()
+    radii = np.hypot(vertices[:, 0], vertices[:, 1])
+    chosen = np.flatnonzero((np.abs(radii - side) < 0.02) & (np.abs(vertices[:, 2] - 120.0) < 2.0))
+    vertices[chosen[0], :2] *= share
+    return Mesh(vertices, mesh.triangles)
+
+
+@pytest.mark.parametrize(
+    ("side", "share", "radius"),
+    [(12.0, 0.5, 6.0), (12.0, 0.0, 0.0), (12.0, -0.3, 3.6), (7.0, 2.0, 14.0), (7.0, -2.0, 14.0)],
+)
+def test_a_spike_through_the_wall_is_told_with_its_place(
+    side: float, share: float, radius: float
+) -> None:
+    with pytest.raises(BadMesh, match="passes through itself: 1 corner") as refusal:
+        split(pulled(fine_tube(), side=side, share=share))
+    ((x, y, z),) = refusal.value.places
+    assert math.hypot(x, y) == pytest.approx(radius, abs=0.01)
+    assert abs(z - 120.0) < 2.0
+
+
+@pytest.mark.parametrize(("depth", "reach"), [(4.0, 10.0), (2.0, 15.0), (1.0, 20.0)])
+def test_a_dent_of_the_whole_wall_is_no_spike_and_leaves_the_rest_its_wall(
+    depth: float, reach: float
+) -> None:
+    """Both sides of the wall go in, one before the other, and blend into what is round."""
+    mesh = fine_tube()
+    vertices = mesh.vertices.copy()
+    radii = np.hypot(vertices[:, 0], vertices[:, 1])
+    around = 12.0 * np.arctan2(vertices[:, 1], vertices[:, 0])
+    off = np.hypot(around, vertices[:, 2] - 100.0) / reach
+    vertices[:, :2] *= (1.0 - depth * (1.0 - off.clip(0.0, 1.0) ** 2) / radii)[:, None]
+    assert len(split(Mesh(vertices, mesh.triangles)).pieces) == 2
+
+
+@pytest.mark.parametrize("tilt", [0.0, 90.0])
+def test_what_comes_into_a_bore_by_a_way_that_is_open_is_no_spike(tilt: float) -> None:
+    """A pin down the bore from a bridge over its end; one through a hole from a bow outside."""
+    tube = column(30.0, 0.0, 330.0) - column(18.0, -1.0, 331.0)
+    bow = Manifold.cube((40.0, 4.0, 4.0)).translate((-20.0, -2.0, 0.0))
+    if tilt:
+        hole = column(10.0, 0.0, 30.0).rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, 100.0))
+        legs = bow.translate((0.0, 0.0, 18.0)) + Manifold.cube((4.0, 4.0, 22.0)).translate(
+            (-20.0, -2.0, -1.0)
+        )
+        pin = column(3.0, -1.0, 20.0, sides=24)
+        whole = legs + Manifold.cube((4.0, 4.0, 20.0)).translate((16.0, -2.0, 0.0))
+        part = tube - hole + (whole + pin).rotate((0.0, 90.0, 0.0)).translate((0.0, 0.0, 100.0))
+    else:
+        pin = column(3.0, 300.0, 332.0, sides=24)
+        part = tube + (bow.translate((0.0, 0.0, 330.0)) ^ column(30.0, 329.0, 335.0)) + pin
+    assert len(part.decompose()) == 1
+    assert len(split(part).pieces) == 2
+
+
+def test_a_joint_keeps_off_the_gap_of_a_double_wall() -> None:
+    """A sealed hollow all around the bore, from 60 to 260: 3 mm of wall within, 3 without."""
+    hollow = column(28.0, 60.0, 260.0) - column(18.0, 55.0, 265.0)
+    outcome = split(column(34.0, 0.0, 330.0) - column(12.0, -1.0, 331.0) - hollow, 221.2)
+    ((diameter, _, _),) = bores_of(outcome)
+    assert diameter == pytest.approx(12.0, abs=0.02)
+    assert outcome.survey.wall_least == pytest.approx(3.0, abs=0.01)
+    for joint in outcome.plan.joints:
+        assert joint.station > 260.0 or joint.station + joint.engagement < 60.0
+
+
+def test_walls_double_all_along_are_told_as_such() -> None:
+    hollow = column(28.0, 1.0, 329.0) - column(18.0, 0.0, 330.0)
+    with pytest.raises(NotTubular, match=r"a hollow all around the bore from .* double walls"):
+        split(column(34.0, 0.0, 330.0) - column(12.0, -1.0, 331.0) - hollow)
+
+
+def test_the_least_wall_of_a_bottle_is_its_own() -> None:
+    """3 mm all along; the outside's narrowest is not where the bore beside it is widest."""
+    outer = [(0, 0), (30, 0), (30, 150), (28, 170), (15, 200), (13, 215), (13, 300), (0, 300)]
+    inner = [(0, 3), (27, 3), (27, 150), (25, 168), (12, 198), (10, 213), (10, 301), (0, 301)]
+    whole, hollow = (CrossSection([np.array(c, float)]).revolve(96) for c in (outer, inner))
+    assert split(whole - hollow).survey.wall_least == pytest.approx(3.0, abs=0.02)
