@@ -102,8 +102,14 @@ def _joint_values(told: ColumnTuning) -> Iterator[Told]:
 
 def _layers_text(told: ColumnTuning, offs: tuple[float, float]) -> str:
     """Once where least and most are the same."""
-    shown = [f"{off + 0.0:+.3f} mm, {cents_text(told.cents_longer(off))} cents" for off in offs]
+    shown = [f"{_off_text(off)} mm, {cents_text(told.cents_longer(off))} cents" for off in offs]
     return " to ".join(dict.fromkeys(shown))
+
+
+def _off_text(off: float) -> str:
+    """With its sign, where it is not 0.000."""
+    shown = round(off, 3) + 0.0
+    return f"{shown:+.3f}" if shown else "0.000"
 
 
 def _modes_text(cents: tuple[float, ...]) -> str:

@@ -187,16 +187,21 @@ def _mandrel_row(mandrel: Mandrel) -> tuple[str, ...]:
     )
 
 
-def hole_steps(outcome: Outcome) -> Iterator[Step]:
+def hole_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
     """Clean each side hole; nothing where there are none."""
     holes = outcome.survey.side_holes
     if not holes:
         return
     told = [file_words(hole) for hole in holes]
     filed = any("file" in words for words in told)
+    of_wind = "" if settings.wind else "of a wind instrument "
     yield make_step(
         "Clean the side holes",
-        [*_cleaning_words(filed=filed, drilled=any("drill" in words for words in told))],
+        [
+            *_cleaning_words(filed=filed, drilled=any("drill" in words for words in told)),
+            f"Keep off the rim: {of_wind}a wider hole or a rounder rim changes the pitch.",
+            "Stop at the drawn width.",
+        ],
         [
             Value(
                 f"hole {number}",
@@ -219,8 +224,3 @@ def _cleaning_words(*, filed: bool, drilled: bool) -> Iterator[str]:
             "Turn the drill bit told here in your fingers, not in a machine, straight along the "
             "hole."
         )
-    yield (
-        "Keep off the rim: where the part is a wind instrument, a wider hole or a rounder rim "
-        "changes its pitch."
-    )
-    yield "Stop at the drawn width."

@@ -21,7 +21,7 @@ def leak_steps(outcome: Outcome, joints: Sequence[Joined], settings: Settings) -
     glue = glue_words(glue_choices(outcome, settings)) if settings.fit == "glue" else None
     other = "the other end of each bore in turn" if is_twin(outcome) else "the other end"
     yield make_step(
-        "Leak test, if air is to go through it",
+        "Leak test" if settings.wind else "Leak test, if air is to go through it",
         (
             (
                 f"{_stop_words(outcome, glued=glue is not None)}; hold each joint under water and "

@@ -26,7 +26,7 @@ def bench_steps(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
     steps: list[Step] = []
     if joints:
         steps += [measure_step(outcome, settings), dry_step(joints)]
-    steps += [*bore_steps(outcome, settings), *hole_steps(outcome)]
+    steps += [*bore_steps(outcome, settings), *hole_steps(outcome, settings)]
     seams = [*seam_steps(outcome, settings)]
     if settings.fit == "glue":
         steps += [*_joined(outcome, joints, settings), *seams]

@@ -242,3 +242,13 @@ def test_what_softens_is_the_material_that_is_printed() -> None:
 def test_words_find_whole_words_only() -> None:
     assert hazards_of("A sandwich profile, printed") == ()
     assert hazards_of("Sand it.") == ("dust",)
+
+
+def test_of_a_wind_instrument_nothing_is_said_with_an_if() -> None:
+    record = job_of("flute")
+    asked = replace(record, settings=replace(record.settings, wind=True))
+    (part,) = sheet_parts(asked).parts
+    told = {step.title: words_of(step) for step in part.bench}
+    assert "Leak test" in told
+    assert "of a wind instrument" not in told["Clean the side holes"]
+    assert "of a wind instrument" in words_of(step_of("flute", "Clean the side holes"))
