@@ -17,7 +17,7 @@ from ..surveys.cut_lists import PartInScene, places_in
 from ..surveys.cut_places import CutPlaces, Reason
 from ..words.panel_words import panel_words
 from ..words.told import told
-from ..work.modal_work import redraw_viewports
+from ..work.redrawing import redraw_viewports
 from .axis_in_scene import AxisInScene, axis_in_scene, station_at
 from .cut_operators import (
     CutOperator,

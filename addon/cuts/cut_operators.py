@@ -36,7 +36,8 @@ from ..surveys.sources import no_part_words, shown_source
 from ..words.own_properties import FloatProperty, IntProperty
 from ..words.panel_words import panel_words
 from ..words.told import told
-from ..work.modal_work import redraw_viewports, running_stage
+from ..work.modal_work import running_stage
+from ..work.redrawing import redraw_viewports
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

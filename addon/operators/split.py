@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import bpy
 
@@ -18,9 +18,10 @@ from ..pieces import piece_objects
 from ..pieces.built_job import built_job
 from ..profiles import profile_store
 from ..properties import groups
-from ..properties.groups import DEFAULTS
+from ..properties.groups import DEFAULTS, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
+from ..properties.panel_settings import as_asked
 from ..settings import options
-from ..settings.printer_settings import printer_of, printer_settings
+from ..settings.printer_settings import printer_of
 from ..settings.typed_numbers import as_typed
 from ..surveys.sources import poll_mesh
 from ..words.own_properties import StringProperty
@@ -170,23 +171,7 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         if printer.envelope is None or self.properties.is_property_set("envelope"):
             x, y, z = map(as_typed, self.envelope)
             printer = replace(printer, envelope=(x, y, z))
-        return replace(
-            printer_settings(
-                printer,
-                None if self.joint == "AUTO" else self.joint,
-                fit=None if self.fit == "AUTO" else self.fit,
-                clearance=as_typed(self.clearance) if self.choose_clearance else None,
-                least_wall=as_typed(self.least_wall) if self.choose_least_wall else None,
-            ),
-            engagement=as_typed(self.engagement) if self.choose_engagement else None,
-            guard=as_typed(self.guard),
-            max_move=as_typed(self.max_move),
-            true=self.true,
-            pieces=self.pieces if self.pieces > 1 else None,
-            flip=self.flip,
-            wind=self.wind,
-            bore=as_typed(self.bore) if self.choose_bore else None,
-        )
+        return as_asked(printer, cast("BOREWRIGHT_PG_job", self), cast("BOREWRIGHT_PG_part", self))
 
 
 def _told(outcomes: tuple[Outcome | PassedOn, ...], remark: str) -> str:

@@ -1,5 +1,5 @@
 """What is drawn in the viewport of the active object's survey and plan."""
 
-from .drawing_hooks import register, tag_redraw, unregister
+from .drawing_hooks import register, unregister
 
-__all__ = ["register", "tag_redraw", "unregister"]
+__all__ = ["register", "unregister"]

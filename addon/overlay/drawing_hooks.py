@@ -13,6 +13,7 @@ from ...core.showing.label_places import Box
 from ..properties import groups
 from ..properties.panel_settings import job_properties
 from ..words.told import told
+from ..work.redrawing import redraw_viewports
 from .shown_parts import ShownObject, ShownPart, forget, shown_object, what_is_shown
 from .strokes import draw_strokes, make_strokes
 from .view_scale import SeenPart, free_box, on_screen, see_part
@@ -142,17 +143,9 @@ def _ui_scale() -> float:
     return bpy.context.preferences.system.ui_scale
 
 
-def tag_redraw() -> None:
-    """Have every viewport drawn anew."""
-    for window in bpy.context.window_manager.windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
-
-
 def register() -> None:
     """Have Blender call; without windows there is nothing to draw, and no shaders."""
-    groups.on_change.append(tag_redraw)
+    groups.on_change.append(redraw_viewports)
     if bpy.app.background:
         return
     for draw, when in ((_draw_lines, "POST_VIEW"), (_draw_words, "POST_PIXEL")):
@@ -165,5 +158,5 @@ def unregister() -> None:
     for handle in _handles:
         bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
     _handles.clear()
-    groups.on_change.remove(tag_redraw)
+    groups.on_change.remove(redraw_viewports)
     forget()

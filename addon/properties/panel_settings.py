@@ -45,8 +45,30 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
         nozzle cannot lay such layers; or a joint that is taken apart is to be glued
     """
     job, part = job_properties(scene), part_properties(source)
+    return replace(
+        as_asked(_printer(job), job, part),
+        spacing=as_typed(job.spacing),
+        lean=part.lean,
+        cuts=tuple(sorted(cut.station for cut in part.cuts if cut.insisted and cut.part == body)),
+        avoid=tuple(
+            (as_typed(kept.start), as_typed(kept.stop))
+            for kept in part.avoid
+            if kept.start < kept.stop
+        ),
+    )
+
+
+def as_asked(printer: Printer, job: BOREWRIGHT_PG_job, part: BOREWRIGHT_PG_part) -> Settings:
+    """What is asked of joints, surfaces and pieces, for a printer.
+
+    job, part : or an operator with such properties
+
+    Raises
+    ------
+    BadSetting : a joint that is taken apart is to be glued
+    """
     settings = printer_settings(
-        _printer(job),
+        printer,
         None if job.joint == "AUTO" else job.joint,
         fit=None if job.fit == "AUTO" else job.fit,
         clearance=as_typed(job.clearance) if job.choose_clearance else None,
@@ -58,18 +80,10 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
         guard=as_typed(job.guard),
         max_move=as_typed(job.max_move),
         true=job.true,
-        spacing=as_typed(job.spacing),
         wind=job.wind,
         flip=part.flip,
-        lean=part.lean,
         bore=as_typed(part.bore) if part.choose_bore else None,
         pieces=part.pieces if part.pieces > 1 else None,
-        cuts=tuple(sorted(cut.station for cut in part.cuts if cut.insisted and cut.part == body)),
-        avoid=tuple(
-            (as_typed(kept.start), as_typed(kept.stop))
-            for kept in part.avoid
-            if kept.start < kept.stop
-        ),
     )
 
 

@@ -13,7 +13,8 @@ from ...core.errors import CoreError
 from ...core.values import Settings
 from ..properties import groups
 from ..properties.panel_settings import scene_of, settings_for, settings_of_bodies
-from ..work.modal_work import redraw_viewports, running_stage
+from ..work.modal_work import running_stage
+from ..work.redrawing import redraw_viewports
 from ..work.worker import Work
 from .cut_lists import show_cuts
 from .found import (

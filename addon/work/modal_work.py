@@ -11,6 +11,7 @@ import bpy
 from ...core.errors import CoreError
 from ..words.panel_words import panel_words
 from ..words.told import told
+from .redrawing import redraw_sidebars, redraw_viewports
 from .worker import Progress, Work, WorkCancelled
 
 if TYPE_CHECKING:
@@ -268,17 +269,4 @@ def _show_stage(context: bpy.types.Context, stage: str) -> None:
     context.workspace.status_text_set(
         told("Borewright: {stage}    [Esc] Cancel", stage=stage_words(stage))
     )
-    _redraw(regions={"UI"})
-
-
-def redraw_viewports() -> None:
-    """The sidebars and overlays show what came of it."""
-    _redraw(regions={"UI", "WINDOW"})
-
-
-def _redraw(regions: set[str]) -> None:
-    for window in bpy.context.window_manager.windows:
-        for area in window.screen.areas:
-            for region in area.regions if area.type == "VIEW_3D" else ():
-                if region.type in regions:
-                    region.tag_redraw()
+    redraw_sidebars()

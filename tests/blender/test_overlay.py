@@ -132,7 +132,7 @@ def test_tones_are_colours_of_the_theme(tone: str) -> None:
 def test_disabling_takes_back_what_draws(installed: str) -> None:
     addon_utils.enable(installed, default_set=True)
     hooks, properties = module("overlay.drawing_hooks"), module("properties.groups")
-    assert hooks.tag_redraw in properties.on_change
+    assert hooks.redraw_viewports in properties.on_change
     assert hooks._handles == []  # noqa: SLF001 - Blender lists draw handlers nowhere
     addon_utils.disable(installed, default_set=True)
-    assert hooks.tag_redraw not in properties.on_change
+    assert hooks.redraw_viewports not in properties.on_change
