@@ -9,6 +9,8 @@ import numpy as np
 from ..values import IntArray
 from .in_blocks import AT_ONCE, in_blocks
 
+_ASKED_FIRST = 4096
+
 PairsOf = Callable[[slice], tuple[IntArray, IntArray]]
 """Two things of each of some pairs."""
 
@@ -56,8 +58,11 @@ def _roots_apart(root: IntArray, first: IntArray, second: IntArray) -> tuple[Int
 
 
 def _settled(root: IntArray) -> IntArray:
+    """Each thing's last root; of many, some are asked first whether that is reached."""
+    further = np.empty_like(root)
+    step = 1 + len(root) // _ASKED_FIRST
     while True:
-        further = root[root]
-        if np.array_equal(further, root):
+        np.take(root, root, out=further, mode="clip")
+        if np.array_equal(further[::step], root[::step]) and np.array_equal(further, root):
             return root
-        root = further
+        root, further = further, root

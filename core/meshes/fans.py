@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from ..values import BoolArray, IntArray, Mesh, NarrowArray
 from .connected import connected_groups
 from .half_edges import Edges, next_side
+from .in_blocks import AT_ONCE, in_blocks
 from .places import told
 from .products import heights_along
 
-_AT_ONCE = 1 << 16
 _FEW = 10
 """Of corners fewer than this share of all, the next in a fan is looked up by sorting."""
+
+_FEW_OF_ALL = 50
+"""Of vertices fewer than this share of all are looked at fan by fan."""
 
 PARTED = 0.002
 """How far, mm, a vertex is drawn back from where its body touches itself."""
@@ -92,14 +97,15 @@ def _drawn_back(mesh: Mesh, first: int, owner: IntArray) -> Mesh:
 
 
 def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
-    """The vertices with more than one lowest corner around them, by either height."""
+    """The vertices with more than one lowest corner around them: by either height, or few."""
     lows = []
     for some in _blocks(len(edges.mates)):
         low, high, one, other = _rings(edges, some)
         beside = np.minimum(one, other)
-        lows += [low[high < beside], high[low < beside]]
+        lows.append(low.take(np.flatnonzero(high < beside)))
+        lows.append(high.take(np.flatnonzero(low < beside)))
     suspect = _several(lows, len(mesh.vertices))
-    if not suspect.any():
+    if np.count_nonzero(suspect) <= len(suspect) // _FEW_OF_ALL:
         return suspect
     height = heights_along(mesh.vertices, np.array([0.5257, 0.8507, 0.3090]))
     lows = []
@@ -112,13 +118,13 @@ def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     return suspect & _several(lows, len(mesh.vertices))
 
 
-def _rings(edges: Edges, some: slice) -> tuple[IntArray, IntArray, NarrowArray, NarrowArray]:
+def _rings(edges: Edges, some: slice) -> tuple[NarrowArray, NarrowArray, NarrowArray, NarrowArray]:
     """The ends of some edges, low and high, and the corners on either side of each."""
     other = edges.rising.opposite.take(edges.mates[some].astype(np.int64))
-    return *edges.falling.ends(some), edges.falling.opposite[some], other
+    return *edges.falling.narrow_ends(some), edges.falling.opposite[some], other
 
 
-def _several(lows: list[IntArray], vertices: int) -> BoolArray:
+def _several(lows: list[NarrowArray], vertices: int) -> BoolArray:
     """Which vertices are mentioned more than once."""
     several: BoolArray = np.bincount(np.concatenate(lows), minlength=vertices) > 1
     return several
@@ -126,7 +132,7 @@ def _several(lows: list[IntArray], vertices: int) -> BoolArray:
 
 def _blocks(count: int) -> list[slice]:
     """As many rows at a time as stay near the processor."""
-    return [slice(start, start + _AT_ONCE) for start in range(0, count, _AT_ONCE)]
+    return [slice(start, start + AT_ONCE) for start in range(0, count, AT_ONCE)]
 
 
 def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArray, IntArray]:
@@ -136,7 +142,7 @@ def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArra
     corner among twice as many.
     """
     flat = triangles.ravel()
-    corners = np.flatnonzero(chosen[flat])
+    corners = np.concatenate(in_blocks(partial(_at, triangles, chosen), len(triangles)))
     if len(corners) < len(flat) // _FEW:
         onward = _next_by_edges(flat, corners, len(chosen))
     else:
@@ -149,6 +155,11 @@ def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArra
         if np.array_equal(lower, fan):
             return corners, fan
         fan, onward = lower, onward[onward]
+
+
+def _at(triangles: IntArray, chosen: BoolArray, block: slice) -> IntArray:
+    """Corners at chosen vertices, of some triangles."""
+    return np.flatnonzero(chosen.take(triangles[block])) + 3 * int(block.start)
 
 
 def _next_by_edges(flat: IntArray, corners: IntArray, vertices: int) -> IntArray:
