@@ -22,6 +22,15 @@ def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
     return heights
 
 
+def columns_along(points: FloatArray, rows: FloatArray, origin: FloatArray) -> list[FloatArray]:
+    """(n,) heights of points (n, 3) over an origin, along each of some directions (k, 3)."""
+    columns = np.empty((len(rows), len(points)))
+    for start in range(0, len(points), _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        columns[:, some] = rows @ (points[some] - origin).T
+    return list(columns)
+
+
 def moments(first: FloatArray, second: FloatArray) -> FloatArray:
     """(p, q) sums over many vectors (n, p), (n, q) of each component times each of the other."""
     sums = np.zeros((first.shape[1], second.shape[1]))

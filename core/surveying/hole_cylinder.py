@@ -164,8 +164,8 @@ def _within(wall: WallFacets, cone: ConeFit, band: float) -> tuple[FloatArray, F
 def _follow(misses: FloatArray, patterns: list[FloatArray]) -> bool:
     """Do the misses follow one of the patterns, clear of their noise?"""
     for pattern in patterns:
-        weight = max(float(pattern @ pattern), 1e-12)
-        size = float(pattern @ misses) / weight
+        weight = max(float((pattern * pattern).sum()), 1e-12)
+        size = float((pattern * misses).sum()) / weight
         error = math.sqrt(float(np.mean((misses - size * pattern) ** 2)) / weight)
         if abs(size) > max(_TREND, _TREND_OVER_ERROR * error):
             return True

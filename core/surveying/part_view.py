@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.plane_sections import Sections, cut_sections
-from ..meshes.products import heights_along
+from ..meshes.products import columns_along
 from ..values import FloatArray, Mesh, read_only
 from .cylinder_fit import frame_rows
 from .outline_circles import OutlineCircles, fit_circles
@@ -72,7 +72,7 @@ def look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> PartView:
     tolerance : mm, within which a corner lies on a circle
     """
     rows = frame_rows(direction)
-    columns = [heights_along(mesh.vertices, row) for row in rows]
+    columns = columns_along(mesh.vertices, rows, np.zeros(3))
     sections = cut_sections(columns, mesh.triangles, _heights(columns[2]))
     circles = fit_circles(sections, tolerance)
     round_ones = fills_circle(sections, circles)

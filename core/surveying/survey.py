@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import BadMesh, BadSetting
 from ..meshes.mend import MendedBody
 from ..meshes.places import bad_mesh, counted
-from ..meshes.products import heights_along
+from ..meshes.products import columns_along
 from ..planning.intervals import Span
 from ..values import (
     BORE,
@@ -67,7 +67,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     found = find_surfaces(body.mesh, min(max(max_move, _LEAST_BAND), _MOST_BAND))
     direction = axis_direction(found.direction, flip=flip)
     rows = frame_rows(direction, _reference(direction))
-    columns = [heights_along(body.mesh.vertices, row) - found.point @ row for row in rows]
+    columns = columns_along(body.mesh.vertices, rows, found.point)
     stretches = _stretches(found, rows, max_move)
     regions, extents = label_round(columns, body.mesh.triangles, stretches, band)
     labels = regions.labels.copy()
