@@ -80,11 +80,12 @@ def fit_cone(
     else:
         state = _state_of(start, points, slope_free=slope_free)
     sizes, ways = np.ones(6), np.eye(6)
+    free = np.flatnonzero([True, True, direction_free, direction_free, True, slope_free])
     for _ in range(most_steps):
         slopes, residuals = state.slopes(points)
-        free = np.array([True, True, direction_free, direction_free, True, slope_free])
-        weighted = slopes[:, free] * weights[:, None]
-        sizes, ways = np.linalg.eigh(weighted.T @ slopes[:, free])
+        slopes = slopes[free]
+        weighted = slopes * weights
+        sizes, ways = np.linalg.eigh(weighted @ slopes.T)
         if sizes[0] <= 1e-14 * sizes[-1]:
             raise DegeneratePoints(
                 f"{len(points)} points that no one cylinder or cone fits best",
@@ -92,12 +93,12 @@ def fit_cone(
                 "a part with a round surface",
             )
         step = np.zeros(6)
-        step[free] = ways @ (ways.T @ -np.einsum("ij,i->j", weighted, residuals) / sizes)
+        step[free] = ways @ (ways.T @ -np.einsum("ij,j->i", weighted, residuals) / sizes)
         state.take(step)
         if np.abs(step[:2]).max() + np.abs(step[4]) < 1e-11 * max(1.0, state.radius):
             break
-    residuals = state.slopes(points)[1]
-    spread = float(np.average(residuals**2, weights=weights))
+    residuals = state.distances(points)[0]
+    spread = float(np.einsum("i,i,i->", residuals, residuals, weights) / weights.sum())
     variance = float((ways[-1] ** 2 / sizes).sum()) * spread if slope_free else 0.0
     return ConeFit(
         state.origin,
@@ -117,7 +118,7 @@ def _first_state(
     local = (points - mean) @ rows.T
     centre = _linear_circle(local[:, :2])[:2]
     state = _ConeState(rows, mean + centre @ rows[:2], 0.0, 0.0)
-    state.radius = float(np.average(state.polar(points)[0], weights=weights))
+    state.radius = float(np.average(state.distances(points)[1], weights=weights))
     return state
 
 
@@ -136,28 +137,28 @@ class _ConeState:
     def __init__(self, rows: FloatArray, origin: FloatArray, radius: float, slope: float) -> None:
         self.rows, self.origin, self.radius, self.slope = rows, origin, radius, slope
 
-    def polar(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        local = (points - self.origin) @ self.rows.T
-        return plane_lengths(local[:, 0], local[:, 1]), local
+    def distances(self, points: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """(n,) distances from the cone and from its axis; (3, n) the points in its frame."""
+        local = self.rows @ (points - self.origin).T
+        x, y, z = local
+        out = plane_lengths(x, y)
+        shrink = 1.0 / math.sqrt(1.0 + self.slope**2)
+        return (out - self.radius - self.slope * z) * shrink, out, local
 
     def slopes(self, points: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Derivatives of the distances by x, y, tilts, radius, slope; the distances."""
-        rho, local = self.polar(points)
-        x, y, z = local.T
-        shrink = 1.0 / np.sqrt(1.0 + self.slope**2)
-        cos, sin = x / np.maximum(rho, 1e-12), y / np.maximum(rho, 1e-12)
-        distances = (rho - self.radius - self.slope * z) * shrink
-        columns = np.column_stack(
-            [
-                -cos,
-                -sin,
-                -z * cos - self.slope * x,
-                -z * sin - self.slope * y,
-                -np.ones(len(z)),
-                -z - distances * self.slope * shrink,
-            ]
-        )
-        return columns * shrink, distances
+        """(6, n) derivatives of the distances by x, y, tilts, radius, slope; the distances."""
+        distances, out, (x, y, z) = self.distances(points)
+        shrink = 1.0 / math.sqrt(1.0 + self.slope**2)
+        rows = np.empty((6, len(z)))
+        np.maximum(out, 1e-12, out=out)
+        np.divide(x, -out, out=rows[0])
+        np.divide(y, -out, out=rows[1])
+        rows[2] = z * rows[0] - self.slope * x
+        rows[3] = z * rows[1] - self.slope * y
+        rows[4] = -1.0
+        rows[5] = -z - distances * self.slope * shrink
+        rows *= shrink
+        return rows, distances
 
     def take(self, step: FloatArray) -> None:
         dx, dy, tilt_x, tilt_y, d_radius, d_slope = step

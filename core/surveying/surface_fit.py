@@ -203,7 +203,8 @@ def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: 
     facing = _facing(facets, cone.point, cone.direction) * (-1.0 if inward else 1.0)
     radial = (facing > _RADIAL_COSINE) | ((facing < -_RADIAL_COSINE) & (facets.heights < FOLDED))
     radial |= facets.heights < _telling_height(facets, local, radii, cone, tolerance)
-    all_near: BoolArray = near[facets.mesh.triangles].all(axis=1)
+    a, b, c = facets.mesh.triangles.T
+    all_near: BoolArray = near[a] & near[b] & near[c]
     level = np.abs(heights_along(facets.normals, cone.direction)) > LEVEL_COSINE
     belonging: BoolArray = all_near & radial & ~(level & (facets.heights > FOLDED))
     return belonging
@@ -217,13 +218,20 @@ def _telling_height(
     Three points of a round surface that are almost in line span a plane that may
     stand at any angle to it: the bulge of the arc under them, or the noise, decides.
     """
-    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles]
-    span = np.abs(short_way(angles - np.roll(angles, 1, axis=1))).max(axis=1)
+    span = _spans(np.arctan2(local[:, 1], local[:, 0]), facets.mesh.triangles)
     bulge = radii[facets.mesh.triangles[:, 0]] * (1.0 - np.cos(span / 2.0))
     noise = min(cone.rms_residual, tolerance / 4.0)
     least = max(_SLIVER, _HEIGHT_OVER_NOISE * noise)
     height: FloatArray = np.maximum(_HEIGHT_OVER_BULGE * bulge, least)
     return height
+
+
+def _spans(angles: FloatArray, triangles: IntArray) -> FloatArray:
+    """(m,) radians, the widest that a side of each triangle spans, given the vertices' angles."""
+    a, b, c = angles[triangles.T]
+    turns = (np.abs(short_way(turn)) for turn in (a - b, b - c, c - a))
+    spans: FloatArray = np.maximum.reduce(list(turns))
+    return spans
 
 
 def bending_vertices(
@@ -305,8 +313,7 @@ def _areas_around(facets: Facets, chosen: BoolArray) -> FloatArray:
     """(n,) area, mm2, of the chosen triangles about each vertex: how much it speaks for."""
     shares = np.repeat(facets.areas[chosen], 3)
     corners = facets.mesh.triangles[chosen].ravel()
-    areas = np.zeros(len(facets.mesh.vertices))
-    np.add.at(areas, corners, shares)
+    areas: FloatArray = np.bincount(corners, shares, len(facets.mesh.vertices)).astype(np.float64)
     return areas
 
 
@@ -369,10 +376,10 @@ def _facet_angle(facets: Facets, on_it: BoolArray, cone: ConeFit, gate: float) -
     """
     rows = frame_rows(cone.direction)
     local = (facets.mesh.vertices - cone.point) @ rows.T
-    angles = np.arctan2(local[:, 1], local[:, 0])[facets.mesh.triangles[on_it]]
-    spans = np.abs(short_way(angles - np.roll(angles, 1, axis=1))).max(axis=1)
-    misses = np.abs(distances_to(cone, facets.mesh.vertices))[facets.mesh.triangles[on_it]]
-    exact = misses.max(axis=1) < gate
+    triangles = facets.mesh.triangles[on_it]
+    spans = _spans(np.arctan2(local[:, 1], local[:, 0]), triangles)
+    a, b, c = (np.abs(distances_to(cone, facets.mesh.vertices)) < gate)[triangles.T]
+    exact = a & b & c
     if not exact.any():
         return 0.0
     spans, areas = spans[exact], facets.areas[on_it][exact]
