@@ -11,14 +11,12 @@ from .arcs import Outlines
 from .collar_slices import CollarSlices, FinishedCollar
 from .piece_checks import ROUNDING
 from .rays import Crossings, cross_rays, ray_angles
-from .section import band_of, cut_sections
+from .section import band_of
+from .solid import volume_between
 from .verdicts import at_least, at_most, greatest, least
 
 AXIAL_SLACK = 0.1
 """How much farther than their gap asks, mm, the lugs may let a collar slip along the axis."""
-
-_PANEL = 0.1
-"""Height, mm, of which a volume is summed at once."""
 
 SET_BACK = 0.2
 """How far, mm, a lug is to stay back from the wall's far side."""
@@ -82,19 +80,12 @@ def _rays(outlines: Outlines, level: int) -> Crossings:
 def notch_volume(made: FinishedCollar) -> float:
     """Volume, mm3, that the part has and its two ends have not: notches, nicks and a bevel.
 
-    Summed over sections of all three within the collar's reach, where the ends were made anew.
+    Of all three within the collar's reach, where the ends were made anew.
     """
-    low, high = made.reach
-    count = math.ceil((high - low) / _PANEL)
-    height = (high - low) / count
-    middles = low + (np.arange(count) + 0.5) * height
-    gauss = np.array([-0.5, 0.5]) * height / math.sqrt(3.0)
-    stations = (middles[:, None] + gauss).ravel()
     whole, lower, upper = (
-        cut_sections(band_of(mesh, low, high), stations).areas()
-        for mesh in (made.part, made.lower, made.upper)
+        volume_between(mesh, *made.reach) for mesh in (made.part, made.lower, made.upper)
     )
-    return float((whole - lower - upper).sum()) * height / 2.0
+    return whole - lower - upper
 
 
 def _wall_radii(made: FinishedCollar, angle: float | None = None) -> tuple[float, float]:

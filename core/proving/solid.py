@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,8 @@ from ..meshes.half_edges import pair_edges
 from ..meshes.mesh_checks import enclosed_volume, weld
 from ..values import FloatArray, Frame, Mesh, Piece
 from .section import any_corner
+
+_GAUSS = 0.5 - math.sqrt(1.0 / 12.0), 0.5 + math.sqrt(1.0 / 12.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,3 +134,50 @@ def euler_between(mesh: Mesh, low: float, high: float) -> int:
         one, other = triangles[:, k], triangles[:, (k + 1) % 3]
         twice += int(((over[one] | over[other]) & (under[one] | under[other])).sum())
     return int((over & under).sum()) - twice // 2 + len(triangles)
+
+
+def volume_between(mesh: Mesh, low: float, high: float) -> float:
+    """Volume, mm3, of a closed mesh between two planes of constant z: its sections summed.
+
+    A triangle with corners a, b, c from the lowest up adds p x q / 2 to the area of a
+    section, where p is the place on a c and q the one on a b or b c. That is quadratic in
+    z from corner to corner, so two Gauss points sum it exactly.
+    """
+    heights = mesh.vertices[:, 2]
+    reached = any_corner(heights > low, mesh.triangles) & any_corner(heights < high, mesh.triangles)
+    triangles = mesh.triangles[reached]
+    order = np.argsort(heights[triangles], axis=1, kind="stable")
+    turned = np.where((order[:, 1] - order[:, 0]) % 3 == 1, 1.0, -1.0)
+    middle = np.array([*mesh.vertices[:, :2].mean(axis=0), 0.0]) if len(triangles) else 0.0
+    a, b, c = (
+        (mesh.vertices[triangles[np.arange(len(order)), order[:, k]]] - middle).T for k in range(3)
+    )
+    return sum(float(turned @ _swept((a, c), side, low, high)) for side in ((a, b), (b, c)))
+
+
+def _swept(
+    whole: tuple[FloatArray, FloatArray],
+    side: tuple[FloatArray, FloatArray],
+    low: float,
+    high: float,
+) -> FloatArray:
+    """(k,) mm3, what triangles add between the ends of a side of theirs, and between planes.
+
+    whole, side : the lower and higher end, (3, k), of each one's highest edge and of that side
+    """
+    bottom, top = np.maximum(side[0][2], low), np.minimum(side[1][2], high)
+    height = np.maximum(top - bottom, 0.0)
+    swept = np.zeros(len(height))
+    for place in _GAUSS:
+        z = bottom + place * height
+        (px, py), (qx, qy) = _at(*whole, z), _at(*side, z)
+        swept += height / 4.0 * (px * qy - py * qx)
+    return swept
+
+
+def _at(start: FloatArray, stop: FloatArray, z: FloatArray) -> FloatArray:
+    """(2, k) where edges, each from its lower end to its higher one, pass their stations."""
+    rise = stop[2] - start[2]
+    share = np.clip((z - start[2]) / np.where(rise > 0.0, rise, 1.0), 0.0, 1.0)
+    points: FloatArray = start[:2] + share * (stop[:2] - start[:2])
+    return points

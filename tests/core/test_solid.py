@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
-from borewright.core.proving.solid import euler_between, euler_number, read_solid, ways_through
+from borewright.core.proving.solid import (
+    euler_between,
+    euler_number,
+    read_solid,
+    volume_between,
+    ways_through,
+)
 from borewright.core.values import Frame, Mesh, Piece
 from manifold3d import Manifold
 
@@ -121,6 +127,21 @@ def test_volume_is_that_of_the_boolean() -> None:
         assert isinstance(solid, Manifold)
         read = read_solid(piece, built.survey().frame)
         assert read.volume == pytest.approx(solid.volume(), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("low", "high"), [(-4.0, 3.0), (-20.0, 20.0), (0.0, 0.25), (-6.0, 6.0), (30.0, 40.0)]
+)
+def test_volume_between_planes_is_that_of_the_solid_trimmed(low: float, high: float) -> None:
+    """A ring with a leaning hole through it, off the origin, and with faces in a plane."""
+    ring = Manifold.cylinder(12.0, 9.0, 7.0, 48) - Manifold.cylinder(12.0, 4.0, 5.0, 32)
+    hole = Manifold.cylinder(40.0, 1.5, 1.5, 24, center=True).rotate((70.0, 10.0, 0.0))
+    solid = (ring.translate((0.0, 0.0, -6.0)) - hole).translate((5.0, -3.0, 0.0))
+    due = solid.trim_by_plane((0.0, 0.0, 1.0), low).trim_by_plane((0.0, 0.0, -1.0), -high)
+    assert volume_between(as_mesh(solid), low, high) == pytest.approx(due.volume(), rel=1e-6)
+    turned = solid.rotate((33.0, 21.0, 0.0))
+    due = turned.trim_by_plane((0.0, 0.0, 1.0), low).trim_by_plane((0.0, 0.0, -1.0), -high)
+    assert volume_between(as_mesh(turned), low, high) == pytest.approx(due.volume(), rel=1e-6)
 
 
 def test_ways_through_are_counted_from_none_of_a_bar_on() -> None:
