@@ -268,7 +268,7 @@ def _in_file(made: Made, told: Told) -> Sequence[Wanted]:
         return [tip_height(made, body + 1)]
     if made.is_twin(body):
         return [tip_height(made, body) - made.shoulder(body) + 0.2]
-    return [lambda height: abs(_roof_width(mesh, height) - _land(made, body)) < 0.0139]
+    return [lambda height: abs(_roof_width(mesh, height) - land_width(made, body)) < 0.0139]
 
 
 def tip_height(made: Made, number: int) -> float:
@@ -281,7 +281,7 @@ def tip_height(made: Made, number: int) -> float:
     return float(heights[heights > made.shoulder(number) + 1.0].max())
 
 
-def _land(made: Made, number: int) -> float:
+def land_width(made: Made, number: int) -> float:
     """Diameter, mm, of a tenon's level top."""
     lower, _ = made.pair(number)
     top = lower.vertices[lower.vertices[:, 2] > lower.vertices[:, 2].max() - 1e-4][:, :2]

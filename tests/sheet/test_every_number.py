@@ -24,12 +24,13 @@ from tests.sheet.numbers import altered, faults_in, faults_of, unused
 from tests.sheet.step_rules import RULES as STEPS
 from tests.sheet.table_rules import RULES as TABLES
 from tests.sheet.told import Told, told_by
+from tests.sheet.wind_rules import RULES as WIND
 
-RULES = {**TABLES, **STEPS, **DRAWINGS}
+RULES = {**TABLES, **STEPS, **DRAWINGS, **WIND}
 
 ENVELOPES = {
     "fife": "180x180x180", "double": "160x160x170", "newel": "200x200x160",
-    "sunshade": "180x180x200", "five": "160x160x150",
+    "sunshade": "180x180x200", "five": "160x160x150", "blown": "180x180x180",
 }  # fmt: skip
 GIVEN = ("fife", "double", "newel", "sunshade")
 """Parts of an independent CAD kernel, where they lie beside the checkout."""
@@ -66,12 +67,16 @@ def _newel() -> Mesh:
     return mesh_of(post)
 
 
+MORE = {"blown": ("--wind", "--trial")}
+"""What else is asked for of a part: the fife as the wind instrument that it is."""
+
 OWN: Mapping[str, Callable[[], Mesh]] = {
     "fife": _fife,
     "double": _double,
     "newel": _newel,
     "sunshade": lambda: as_mesh(tube(length=360.0, bore=57.6, outside=60.0)),
     "five": lambda: own_parts()["five"],
+    "blown": _fife,
 }
 
 
@@ -83,7 +88,7 @@ def own_folders(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Mad
     @cache
     def made(name: str) -> Made:
         as_trimesh(OWN[name]()).export(root / f"{name}.stl")
-        return _split(root / f"{name}.stl", root / name, name)
+        return _split(root / f"{name}.stl", root / name, name, *MORE.get(name, ()))
 
     return made
 
