@@ -86,6 +86,7 @@ def _asked() -> Mapping[str, tuple[dict[str, Mesh], Settings]]:
             replace(SETTINGS, lean=True),
         ),
         "block": ({"block": an_ell()}, SETTINGS),
+        "wind": ({"twin": _twin()}, replace(SETTINGS, wind=True)),
         "tiny": (
             {"tube": _tube(length=300.0, bore=3.0, outside=12.0, holes=TINY_HOLES)},
             replace(SETTINGS, printing=Printing("PETG")),
@@ -127,7 +128,10 @@ def document_of(name: str) -> Any:
 def steps_of(name: str) -> tuple[Step, ...]:
     """Every note and step of a job."""
     text = text_of(name)
-    return (*(step for part in text.parts for step in part.printing + part.bench), *text.after)
+    return (
+        *(step for part in text.parts for step in (*part.printing, *part.bench, *part.tuning)),
+        *text.after,
+    )
 
 
 def step_of(name: str, title: str) -> Step:

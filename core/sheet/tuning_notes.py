@@ -47,10 +47,14 @@ def tuning_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
         return ()
     if not tuning.columns:
         return (make_step("Air inside", [NO_COLUMN]),)
-    notes = [_length_note(told, tuning, record.settings) for told in tuning.columns]
-    notes += [note for told in tuning.columns for note in _joint_notes(told, tuning, record)]
-    notes += [note for told in tuning.columns for note in _hole_notes(told, tuning)]
-    return (*notes, _compare_note(tuning))
+    lengths = (_length_note(told, tuning, record.settings) for told in tuning.columns)
+    return (
+        make_step("What this is", [ABOUT, _HEARD, SOURCES]),
+        *lengths,
+        *_joint_notes(tuning, record.settings),
+        *_hole_notes(tuning),
+        _compare_note(tuning),
+    )
 
 
 def _titled(title: str, told: ColumnTuning, tuning: Tuning) -> str:
@@ -59,18 +63,18 @@ def _titled(title: str, told: ColumnTuning, tuning: Tuning) -> str:
 
 
 def _length_note(told: ColumnTuning, tuning: Tuning, settings: Settings) -> Step:
-    text = [ABOUT, ends_sentence(told.column), width_sentence(told), _HEARD, SOURCES]
+    text = [ends_sentence(told.column), width_sentence(told)]
     values = [Value(*one) for one in column_values(told, tuning, settings.layer)]
     return make_step(
         _titled("Length of the air", told, tuning), [said for said in text if said], values
     )
 
 
-def _joint_notes(told: ColumnTuning, tuning: Tuning, record: JobRecord) -> Iterator[Step]:
-    if not told.joints:
-        return
-    glued = record.settings.fit == "glue"
-    filled = "what glue leaves empty of it counts" if glued else "nothing fills it here"
+def _joint_notes(tuning: Tuning, settings: Settings) -> Iterator[Step]:
+    """A table for each column that a joint lies in."""
+    filled = (
+        "where it is filled, nothing counts of it" if settings.fit == "glue" else "it is so here"
+    )
     text = [
         (
             "A tenon leaves a groove around its tip in the bore, a sleeve makes the bore narrower; "
@@ -80,24 +84,27 @@ def _joint_notes(told: ColumnTuning, tuning: Tuning, record: JobRecord) -> Itera
             "Pieces that stand a little beside each other, within the gap, leave the bore as wide "
             "as it was. A leak costs more than all of this: see the leak test."
         ),
-    ]
-    notes = (
         (
-            f"Cents of the {len(MODES)} lowest modes; at most: in any mode, wherever it lies in "
-            "the wave. By first order: of volumes that are small beside the bore's."
+            f"Told are cents of the {len(MODES)} lowest modes, and at most: in any mode, wherever "
+            "it lies in the wave. By first order, of changes that are small beside the bore."
         ),
         (
-            "Gap empty: at most, with the narrow gap along the tenon open to the bore, down to the "
+            "Gap empty: at most, were the narrow gap along the tenon open to the bore down to the "
             f"seam or to its ring; {filled}."
         ),
-    )
-    table = Table(
-        _titled("Joints and the tuning", told, tuning),
-        ("joint", "from", "to", "bore mm3", *(f"mode {n}" for n in MODES), "at most", "gap empty"),
-        tuple(_joint_row(joint) for joint in told.joints),
-        notes,
-    )
-    yield make_step(_titled("At the joints", told, tuning), text, tables=[table])
+    ]
+    header = ("joint", "from", "to", "bore mm3", *(f"mode {n}" for n in MODES), "at most")
+    tables = [
+        Table(
+            _titled("Joints and the tuning", told, tuning),
+            (*header, "gap empty"),
+            tuple(_joint_row(joint) for joint in told.joints),
+        )
+        for told in tuning.columns
+        if told.joints
+    ]
+    if tables:
+        yield make_step("At the joints", text, tables=tables)
 
 
 def _joint_row(told: JointTuning) -> tuple[str, ...]:
@@ -114,34 +121,36 @@ def _joint_row(told: JointTuning) -> tuple[str, ...]:
     )
 
 
-def _hole_notes(told: ColumnTuning, tuning: Tuning) -> Iterator[Step]:
-    if not told.holes:
-        return
+def _hole_notes(tuning: Tuning) -> Iterator[Step]:
+    """A table for each column that a side hole opens."""
     text = [
         (
             "Which end sounds is not in the mesh: each hole is told from every end that it may "
             "be, all holes before it closed and all beyond it open."
         ),
         "A seam beyond the first open hole matters less than is told; a mouth hole counts as any.",
+        (
+            "Seam: the nearest joint's, and mm from it to the hole's nearest edge. Lengths are "
+            "effective ones, to where the hole as good as ends the air; cents: of "
+            f"{SEAM_GAP:g} mm that a seam gapes on the way."
+        ),
     ]
-    low = any(hole.from_low is not None for hole in told.holes)
-    high = any(hole.from_high is not None for hole in told.holes)
+    tables = [_hole_table(told, tuning) for told in tuning.columns if told.holes]
+    if tables:
+        yield make_step("At the holes", text, tables=tables)
+
+
+def _hole_table(told: ColumnTuning, tuning: Tuning) -> Table:
     header = ["hole", "seam", "off its edge"]
-    header += ["mm from low", "cents from low"] if low else []
-    header += ["mm from high", "cents from high"] if high else []
-    table = Table(
+    if told.holes[0].from_low is not None:
+        header += ["mm from low", "cents from low"]
+    if told.holes[0].from_high is not None:
+        header += ["mm from high", "cents from high"]
+    return Table(
         _titled("Holes and the tuning", told, tuning),
         tuple(header),
         tuple(_hole_row(hole) for hole in told.holes),
-        (
-            (
-                "Seam: the nearest joint's, and mm from it to the hole's nearest edge. Lengths are "
-                "effective ones, to where the hole as good as ends the air; cents: of "
-                f"{SEAM_GAP:g} mm that a seam gapes on the way."
-            ),
-        ),
     )
-    yield make_step(_titled("At the holes", told, tuning), text, tables=[table])
 
 
 def _hole_row(told: HoleTuning) -> tuple[str, ...]:
@@ -160,8 +169,8 @@ def _compare_note(tuning: Tuning) -> Step:
     """Temperature first: it does more than any seam."""
     text = [
         (
-            "Compare two instruments, or one before and after glue, in the same room and warmed "
-            f"alike by being blown: best at {TEMPERATURE_C:g} C, for which all of this is told."
+            "Compare instruments in the same room, warmed alike by being blown: best at "
+            f"{TEMPERATURE_C:g} C, for which all of this is told."
         ),
         "Each K that the air is warmer makes it sound higher; damp breath does a little too.",
     ]

@@ -88,7 +88,7 @@ def test_a_page_can_be_read_without_seeing_it(name: str) -> None:
 @pytest.mark.parametrize("name", JOBS)
 def test_all_that_the_sheet_says_stands_on_the_page(name: str) -> None:
     page, text = page_of(name), text_of(name)
-    steps = [step for part in text.parts for step in (*part.printing, *part.bench)]
+    steps = [step for part in text.parts for step in (*part.printing, *part.bench, *part.tuning)]
     steps += text.after
     tables = [table for part in text.parts for table in part.tables]
     tables += [table for step in steps for table in step.tables]
@@ -117,7 +117,9 @@ def _texts(inside: Element, tag: str) -> list[str]:
 @pytest.mark.parametrize("name", JOBS)
 def test_every_step_has_its_cautions_beside_it_and_each_list_has_them_in_full(name: str) -> None:
     page, text = page_of(name), text_of(name)
-    lists = [steps for part in text.parts for steps in (part.printing, part.bench) if steps]
+    lists = [
+        steps for part in text.parts for steps in (part.printing, part.bench, part.tuning) if steps
+    ]
     items = iter(_items(page))
     for steps in (*lists, text.after):
         in_full: dict[str, str] = {}
@@ -144,7 +146,9 @@ def test_a_caution_in_brief_is_whole_sentences_that_say_enough() -> None:
 
 
 def _steps(name: str) -> list:  # type: ignore[type-arg]
-    return [step for part in text_of(name).parts for step in (*part.printing, *part.bench)]
+    return [
+        step for part in text_of(name).parts for step in (*part.printing, *part.bench, *part.tuning)
+    ]
 
 
 @pytest.mark.parametrize("name", JOBS)

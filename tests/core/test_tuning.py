@@ -458,7 +458,7 @@ def test_the_leak_test_that_is_spoken_of_is_among_the_steps() -> None:
 
 def test_a_bore_of_several_widths_is_told_to_be_rough() -> None:
     def words(name: str) -> str:
-        return " ".join(sheet_parts(wind_job(name)).parts[0].tuning[0].text)
+        return " ".join(sheet_parts(wind_job(name)).parts[0].tuning[1].text)
 
     assert "rough ones" in words("tapered")
     assert "rough ones" not in words("flute")
