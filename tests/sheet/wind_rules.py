@@ -146,8 +146,8 @@ def _from_end(made: Made, told: Told) -> float:
 RULES: Rules = {
     "Leak test | When it has set fully, *": lambda made, _: [len(made.survey["side_holes"])],
     "Leak test | joints at | *# mm": lambda made, _: list(made.seams),
-    "Length of the air | About # cents *": constant(5),
-    "Length of the air | Formulas: *(#), *section #, *(#); *": constant(1948, 265, 1976),
+    "What this is | About # cents *": constant(5),
+    "What this is | Formulas: *(#), *section #, *(#); *": constant(1948, 265, 1976),
     "Length of the air | length before | # mm": lambda made, _: [made.survey["length"]],
     "Length of the air | length of the pieces, *# mm, # cents": _length_and_cents,
     "Length of the air | name | printed in whole layers of # mm": lambda made, _: [
@@ -178,7 +178,7 @@ RULES: Rules = {
     "Joints and the tuning | gap empty | #": lambda made, told: [
         _joint(made, told, "greatest_cents_empty")
     ],
-    "Joints and the tuning | note | Cents of the # lowest modes; *": constant(3),
+    "At the joints | Told are cents of the # lowest modes, *": constant(3),
     "Holes and the tuning | hole | #": counted_on,
     "Holes and the tuning | seam | #": constant(1),
     "Holes and the tuning | off its edge | #": _edge,
@@ -186,7 +186,7 @@ RULES: Rules = {
     "Holes and the tuning | cents from * | #": lambda made, told: [
         _cents(GAP, _from_end(made, told))
     ],
-    "Holes and the tuning | note | Seam: *cents: of # mm *": constant(GAP),
+    "At the holes | Seam: *cents: of # mm *": constant(GAP),
     "When you compare | *best at # C*": constant(WARM),
     "When you compare | each K warmer | # cents": lambda *_: [
         1200.0 * math.log2(_sound(WARM + 0.5) / _sound(WARM - 0.5))
