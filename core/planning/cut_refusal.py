@@ -103,7 +103,7 @@ def _impossible_cut(survey: Survey, settings: Settings, cut: float) -> NoPlan:
     ] or [tell_ends(survey, lines)]
     return NoPlan(
         f"--cut {cut:g}: " + "; ".join(telling.found for telling in tellings),
-        "; ".join(telling.needed for telling in tellings),
+        "; ".join(dict.fromkeys(telling.needed for telling in tellings)),
         _nearest_cut(survey, settings, cut),
     )
 
@@ -208,7 +208,7 @@ def _tell_stuck(survey: Survey, settings: Settings) -> Telling:
     tellings = tellings or [tell_ends(survey, lines)]
     return Telling(
         "; ".join(telling.found for telling in tellings),
-        "; ".join(telling.needed for telling in tellings),
+        "; ".join(dict.fromkeys(telling.needed for telling in tellings)),
     )
 
 

@@ -24,6 +24,7 @@ from .track_fits import (
     finer,
     fit_each,
     fit_stretch,
+    not_round_words,
     outside_track,
 )
 
@@ -339,11 +340,16 @@ def _with_others(
     fitted: FoundSurface,
     tolerance: float,
 ) -> list[FoundSurface]:
-    """The main stretch of a bore, as it was fitted, and those others that fit along it."""
+    """The main stretch of a bore, as it was fitted, and those others along it that are round.
+
+    A socket for a nut, whose corners lie on a circle, is none.
+    """
     others = [stretch for stretch in stretches if stretch is not main]
     direction = fitted.cone.direction
     more = fit_each(view, facets, track, others, tolerance, inward=True, direction=direction)
-    return finer(view, facets, track, [fitted, *more], _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
+    found = finer(view, facets, track, [fitted, *more], _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
+    main_one = max(found, key=lambda surface: surface.high - surface.low)
+    return [one for one in found if one is main_one or not not_round_words(one, tolerance)]
 
 
 def _refuse_many_sided(found: FoundSurface) -> None:

@@ -27,6 +27,7 @@ _LEAST_LEANING, _LEANING_SHARE = 12, 0.8
 """So many more vertices off to one side than to the other are no noise."""
 
 _SEEN_FROM_BORE = 0.5
+_DIGITS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -173,8 +174,8 @@ def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament
     least, greatest = _extent(radii, number, patches.count)
     found = [
         Ornament(
-            float(low[k]),
-            float(high[k]),
+            _told(low[k]),
+            _told(high[k]),
             float(least[k]),
             float(greatest[k]),
             "bore" if patches.at_bore[k] else "outside",
@@ -182,6 +183,11 @@ def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament
         for k in np.flatnonzero(real)
     ]
     return tuple(sorted(found, key=lambda ornament: (ornament.start, ornament.stop)))
+
+
+def _told(station: float) -> float:
+    """A station without the rounding of float32, which makes -0.00 of an end."""
+    return round(float(station), _DIGITS) + 0.0
 
 
 def _corners_and_nearest(triangles: FloatArray) -> FloatArray:

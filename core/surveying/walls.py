@@ -242,7 +242,7 @@ def _least_round(wall: WallStretch, ornaments: tuple[Ornament, ...]) -> float:
         else:
             left = wall.outer.radius_at(middle) - ornament.greatest_radius
             whole = _wall_at(wall, middle) - wall.bore.sagitta - ROUND_OFF
-        if 0.0 < left < whole:
+        if ROUND_OFF < left < whole:
             least = min(least, left)
     return least
 

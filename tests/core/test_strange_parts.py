@@ -7,7 +7,7 @@ import math
 import manifold3d
 import numpy as np
 import pytest
-from borewright.core.errors import BadMesh, NotTubular
+from borewright.core.errors import BadMesh, CoreError, NotTubular
 from borewright.core.values import Mesh, Outcome, Settings
 from manifold3d import CrossSection, JoinType, Manifold
 
@@ -216,3 +216,31 @@ def test_the_least_wall_of_a_bottle_is_its_own() -> None:
     inner = [(0, 3), (27, 3), (27, 150), (25, 168), (12, 198), (10, 213), (10, 301), (0, 301)]
     whole, hollow = (CrossSection([np.array(c, float)]).revolve(96) for c in (outer, inner))
     assert split(whole - hollow).survey.wall_least == pytest.approx(3.0, abs=0.02)
+
+
+@pytest.mark.parametrize(("sides", "at_low_end"), [(4, False), (6, False), (6, True), (8, True)])
+def test_a_socket_for_a_nut_in_the_end_of_a_bore_keeps_its_flat_sides(
+    sides: int, *, at_low_end: bool
+) -> None:
+    """Its corners lie on a circle of 16 mm: made round, it would hold no nut."""
+    low, high = (-1.0, 18.0) if at_low_end else (312.0, 331.0)
+    part = column(26.0, 0.0, 330.0) - column(10.0, -1.0, 331.0)
+    part -= column(16.0, low, high, sides=sides)
+    outcome = split(part)
+    assert [diameter for diameter, _, _ in bores_of(outcome)] == [pytest.approx(10.0, abs=0.02)]
+    piece = as_solid(in_place(outcome.pieces[0 if at_low_end else -1]))
+    nut = column(15.9, 1.0, 17.0, sides=sides).translate((0.0, 0.0, 0.0 if at_low_end else 312.0))
+    hole = column(16.0, 1.0, 17.0).translate((0.0, 0.0, 0.0 if at_low_end else 312.0))
+    segment = math.pi * 64.0 - 32.0 * sides * math.sin(2.0 * math.pi / sides)
+    assert (piece ^ nut).volume() < 1e-6
+    assert (piece ^ hole).volume() == pytest.approx(16.0 * segment, rel=0.02)
+
+
+def test_stations_at_an_end_are_told_without_the_rounding_of_a_file() -> None:
+    """A keyway in the bore, all along."""
+    tube = column(28.0, 0.0, 330.0) - column(14.0, -1.0, 331.0)
+    mesh = mesh_of(tube - Manifold.cube((4.0, 3.0, 400.0)).translate((-2.0, 6.0, -10.0)))
+    stored = Mesh(np.float64(np.float32(mesh.vertices - [0.0, 0.0, 1e-9])), mesh.triangles)
+    with pytest.raises(CoreError) as refusal:
+        split(stored)
+    assert "recesses of the bore from 0.00 to 330.00 mm" in str(refusal.value)
