@@ -64,11 +64,16 @@ class _Asked:
     pieces: int
 
 
-def show_cuts(source: bpy.types.Object, found: Found) -> None:
-    """List the cuts that are planned; of a body that has no plan those insisted on."""
+def show_cuts(source: bpy.types.Object, found: Found) -> bool:
+    """List the cuts that are planned; of a body that has no plan those insisted on.
+
+    Whether the list was another one before.
+    """
     part = part_properties(source)
     before = _listed(part)
-    _list(part, tuple(cut for body in range(len(found.parts)) for cut in _of(body, found, before)))
+    return _list(
+        part, tuple(cut for body in range(len(found.parts)) for cut in _of(body, found, before))
+    )
 
 
 def plan_again(on: PartInScene) -> None:
@@ -211,13 +216,13 @@ def _as_kept(line: _Listed) -> _Listed:
     return replace(line, station=float(np.float32(line.station)))
 
 
-def _list(part: BOREWRIGHT_PG_part, wanted: tuple[_Listed, ...]) -> None:
+def _list(part: BOREWRIGHT_PG_part, wanted: tuple[_Listed, ...]) -> bool:
     """Write the list in place: a line that is being edited is not taken from under the hand.
 
     Nothing is written that is there already, for Blender takes each change for one of the object.
     """
     if _listed(part) == tuple(map(_as_kept, wanted)):
-        return
+        return False
     with untold_changes():
         while len(part.cuts) > len(wanted):
             part.cuts.remove(len(part.cuts) - 1)
@@ -226,3 +231,4 @@ def _list(part: BOREWRIGHT_PG_part, wanted: tuple[_Listed, ...]) -> None:
         for cut, line in zip(part.cuts, wanted, strict=True):
             cut.part, cut.station, cut.insisted = line.body, line.station, line.insisted
         part.active_cut = max(0, min(part.active_cut, len(wanted) - 1))
+    return True

@@ -76,29 +76,52 @@ def _replan_shown() -> float | None:
     if running_stage() is not None or _going_on:
         return DELAY_S
     jobs: list[_Job] = []
+    changed = False
     for window in bpy.context.window_manager.windows:
         with bpy.context.temp_override(window=window):
             for source in window.view_layer.objects:
                 found = found_of(source) if source.type == "MESH" else None
                 if found is not None and source.mode == "OBJECT":
-                    jobs += _jobs_of(bpy.context, source, found)
-    redraw_viewports()
+                    changed |= _look_at(bpy.context, source, found, jobs)
+    if changed:
+        redraw_viewports()
     if jobs:
         _start(tuple(jobs))
     return None
 
 
-def _jobs_of(context: bpy.types.Context, source: bpy.types.Object, found: Found) -> list[_Job]:
-    """None where a new survey is needed first."""
-    settings_of: SettingsOfBody
+def _look_at(
+    context: bpy.types.Context, source: bpy.types.Object, found: Found, jobs: list[_Job]
+) -> bool:
+    """Whether anything is otherwise now; what has to be planned is added to the jobs."""
+    was_stale = found.stale
+    settings_of = _settings_of(context, source, found)
+    listed = False
+    if settings_of is not None and _is_planned(found, settings_of):
+        listed = show_cuts(source, found)  # undo may have brought an earlier list
+    elif settings_of is not None:
+        before = tuple(part.planning for part in found.parts)
+        jobs.append(_Job(source.session_uid, found, before, settings_of))
+    return listed or found.stale != was_stale
+
+
+def _settings_of(
+    context: bpy.types.Context, source: bpy.types.Object, found: Found
+) -> SettingsOfBody | None:
+    """What an object is to be planned with; None: it has to be surveyed again first."""
     try:
         if not is_current(context, source, found):
-            return []
-        settings_of = settings_of_bodies(scene_of(context), source)
+            return None
+        return settings_of_bodies(scene_of(context), source)
     except CoreError as problem:
-        settings_of = _refusing(problem)
-    before = tuple(part.planning for part in found.parts)
-    return [_Job(source.session_uid, found, before, settings_of)]
+        return _refusing(problem)
+
+
+def _is_planned(found: Found, settings_of: SettingsOfBody) -> bool:
+    try:
+        return all(settings_of(body) == part.settings for body, part in enumerate(found.parts))
+    except CoreError:
+        return False
 
 
 def _refusing(problem: CoreError) -> SettingsOfBody:
