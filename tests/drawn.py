@@ -101,6 +101,20 @@ def _meets(segments: FloatArray, corners: FloatArray) -> NDArray[np.bool_]:
     return np.maximum(enter, 0.0) < np.minimum(leave, 1.0)
 
 
+def crossing_dimensions(drawing: Drawing) -> list[tuple[str, str]]:
+    """Dimension lines that cross: one is level and the other upright, as all are."""
+    level = [line for line in drawing.dimensions if line.start[1] == line.stop[1]]
+    upright = [line for line in drawing.dimensions if line.start[0] == line.stop[0]]
+    assert len(level) + len(upright) == len(drawing.dimensions)
+    return [
+        (one.text, other.text)
+        for one in level
+        for other in upright
+        if min(one.start[0], one.stop[0]) < other.start[0] < max(one.start[0], one.stop[0])
+        and min(other.start[1], other.stop[1]) < one.start[1] < max(other.start[1], other.stop[1])
+    ]
+
+
 def untrue_dimensions(drawing: Drawing) -> list[str]:
     """Values that are not, to the digits shown, what their lines are long."""
     wrong = []
@@ -121,6 +135,7 @@ def assert_sound(drawing: Drawing, most: tuple[float, float] = (180.0, 245.0)) -
     assert beyond_frame(drawing) == []
     assert drawing.width <= most[0]
     assert drawing.height <= most[1]
+    assert crossing_dimensions(drawing) == []
     assert untrue_dimensions(drawing) == []
     assert sorted(texts_of(drawing)) == sorted(box.text for box in drawing.boxes)
 

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
 from borewright.core.sheet.character_widths import is_bounded, shortened, text_width
-from borewright.core.sheet.dimensions import columns_of, spread, spread_within
+from borewright.core.sheet.dimensions import (
+    columns_of,
+    level_dimension,
+    spread,
+    spread_within,
+    upright_dimension,
+)
 from borewright.core.sheet.svg import Pen, short
 from hypothesis import given
 from hypothesis import strategies as st
+
+from tests.drawn import (
+    beyond_frame,
+    crossing_dimensions,
+    overlapping,
+    struck_through,
+    untrue_dimensions,
+)
 
 # Widths in thousandths, Adobe Core 14 font metrics, Helvetica (from memory).
 HELVETICA = {
@@ -94,3 +109,20 @@ def test_spread_rows_keep_their_pitch_and_move_no_more_than_they_must(
 
 def test_spans_that_overlap_stand_in_different_columns() -> None:
     assert columns_of([(0.0, 10.0), (8.0, 20.0), (12.0, 15.0), (25.0, 30.0)], 0.5) == [0, 1, 0, 0]
+
+
+def test_what_is_wrong_with_a_drawing_is_seen() -> None:
+    """The checks that all drawings are held to, each on a drawing that fails it."""
+    pen = Pen()
+    level_dimension(pen, 0.0, 40.0, 0.0, "40", 1.0, 40.0)
+    upright_dimension(pen, 10.0, 30.0, -10.0, "41", 1.0)
+    pen.text("told", (18.0, -1.5))
+    pen.line("narrow", (60.0, 0.0), (80.0, 10.0))
+    pen.text("struck", (65.0, 6.0))
+    drawing = pen.drawing("wrong", "", None)
+    assert crossing_dimensions(drawing) == [("40", "41")]
+    assert overlapping(drawing) == [("40", "told")]
+    assert struck_through(drawing) == ["struck"]
+    assert [told.split(":")[0] for told in untrue_dimensions(drawing)] == ["41"]
+    assert beyond_frame(drawing) == []
+    assert set(beyond_frame(replace(drawing, width=70.0))) >= {"struck", "M60 0 80 10"}
