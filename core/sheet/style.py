@@ -80,7 +80,7 @@ dd { font-variant-numeric: tabular-nums; }
 @page { margin: 8mm 10mm; }
 @media print {
   html { font-size: 10pt; }
-  body { padding: 0; max-width: none; line-height: 1.3;
+  body { padding: 0; max-width: none; line-height: 1.3; orphans: 1; widows: 1;
     font-family: Arial, Helvetica, "Liberation Sans", sans-serif; }
   h1 { font-size: 13pt; line-height: 5mm; margin: 0 0 1mm; }
   h2 { font-size: 12pt; line-height: 5mm; margin: 3mm 0 1mm; }
@@ -95,7 +95,7 @@ dd { font-variant-numeric: tabular-nums; }
   .scroll { overflow: visible; }
   ol, ul { padding-left: 7mm; margin: 1mm 0; }
   li { margin: 1mm 0 2mm; }
-  p, dl { margin: .5mm 0; }
+  p, dl { margin: .5mm 0; orphans: 2; widows: 2; }
   .said span { display: inline; }
   dl { display: block; }
   dl div { display: inline-block; margin-right: 4mm; }

@@ -236,6 +236,14 @@ def test_what_is_printed_is_large_enough() -> None:
     assert small == {".soft, figcaption, table", ".source"}
 
 
+def test_a_page_of_paper_may_end_between_two_rows_of_drawings() -> None:
+    """Drawings are set like words: orphans and widows would keep two rows on one page."""
+    (printed,) = re.findall(r"@media print \{\n(.*?)\n\}", page_style(), re.DOTALL)
+    assert re.search(r"^  body \{[^}]*orphans: 1; widows: 1;", printed, re.MULTILINE)
+    assert re.search(r"^  figure, \.block \{[^}]*break-inside: avoid;", printed, re.MULTILINE)
+    assert re.search(r"^  \.step, tr \{[^}]*break-inside: avoid;", printed, re.MULTILINE)
+
+
 def test_no_other_colour_is_used() -> None:
     style = page_style()
     used = set(re.findall(r"#[0-9a-fA-F]{3,8}\b", style))
