@@ -150,11 +150,12 @@ def _partners(outline: Outline, place: IntArray) -> IntArray:
     floors, roofs = order[rising[order]], order[~rising[order]]
     if len(floors) != len(roofs) or (lines[floors] != lines[roofs]).any():
         raise _tangled(_odd_station(lines, stations, rising))
-    crossed = stations[roofs] < stations[floors] - _CROSSED
+    under = stations[roofs] < stations[floors] - _CROSSED
     next_line = lines[floors][1:] == lines[floors][:-1]
-    crossed[:-1] |= next_line & (stations[floors][1:] < stations[roofs][:-1] - _CROSSED)
-    if crossed.any():
-        raise _tangled(float(stations[roofs[crossed]].min()))
+    within = next_line & (stations[floors][1:] < stations[roofs][:-1] - _CROSSED)
+    if under.any() or within.any():
+        crossing = np.concatenate([floors[under], floors[1:][within]])
+        raise _tangled(float(stations[crossing].min()))
     partner = np.empty(len(place), np.int64)
     partner[floors], partner[roofs] = roofs, floors
     return partner

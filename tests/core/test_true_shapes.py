@@ -525,3 +525,18 @@ def test_loops_that_cross_are_refused() -> None:
         strip_faces(outline, None)
     fair = replace(outline, stations=np.repeat([1.0, 5.0], 4))
     assert len(strip_faces(fair, None)) == 8
+
+
+def test_loops_that_cross_are_told_where_they_do_and_not_at_the_surface_s_foot() -> None:
+    """A surface from 0 to 9 and one from 4 to 12 over each other: they cross from 4 on."""
+    lines = np.arange(4)
+    outline = Outline(
+        first=np.array([0, 4, 8, 12, 16]),
+        vertices=np.arange(16),
+        lines=np.concatenate([lines, lines[::-1], lines, lines[::-1]]),
+        arcs=np.concatenate([lines, lines[::-1], lines, lines[::-1]]) * 1.0,
+        stations=np.repeat([0.0, 9.0, 4.0, 12.0], 4),
+        around=4.0,
+    )
+    with pytest.raises(TruingRefused, match=r"cross each other near station 4\.00 mm"):
+        strip_faces(outline, None)
