@@ -321,10 +321,12 @@ def _lies_straight(survey: Survey) -> bool:
 
 
 def _length_words(one: Joined) -> str:
-    """Over all, and over the two alone where there are more."""
+    """Over all, and over the two alone where there are more; a tenon on top counts."""
+    above = one.upper.joint_above
+    tip = " to the tip of the tenon" if above is not None and above.tenons else ""
     if one.number == 1:
-        return f"{one.length:.2f} mm"
-    return f"{one.length:.2f} mm in all; these two pieces alone {one.pair_length:.2f} mm"
+        return f"{one.length:.2f} mm{tip}"
+    return f"{one.length:.2f} mm in all{tip}; these two pieces alone {one.pair_length:.2f} mm"
 
 
 def _wait_step(kinds: Sequence[GlueChoice]) -> Step:

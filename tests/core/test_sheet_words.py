@@ -252,3 +252,10 @@ def test_of_a_wind_instrument_nothing_is_said_with_an_if() -> None:
     assert "Leak test" in told
     assert "of a wind instrument" not in told["Clean the side holes"]
     assert "of a wind instrument" in words_of(step_of("flute", "Clean the side holes"))
+
+
+def test_lengths_that_end_at_a_tenon_say_so() -> None:
+    *earlier, last = [one.shown for one in step_of("rough", "Hold it").values]
+    assert all("to the tip of the tenon" in shown for shown in earlier)
+    assert "tenon" not in last
+    assert "tenon" not in words_of(step_of("flute", "Hold it"))
