@@ -66,7 +66,7 @@ SAID_OF_FILES = re.compile(r"as its file stands|in the file|your file|drawn in",
 
 BEFORE = ("Measure", "Try it dry", "Clear and smooth the bore", "Clean the side holes")
 AFTER = ("Stain and coat, if you want to", "If a mouth touches it: seal the mouthpiece")
-LEAKS, SEAM = "Leak test, if air is to go through it", "Clean up the seam"
+LEAKS, SEAM = "Leak test", "Clean up the seam"
 GLUING = ("Get the glue ready", "Spread it and push home", "Hold it", "Let it set", LEAKS, SEAM)
 """A leak is closed with glue, which is then cleaned off the seam."""
 FITTING = (SEAM, "Fit the O-rings", "Lap the tenons", "Push together",
@@ -95,7 +95,10 @@ def test_nothing_is_empty_or_left_unsaid(name: str) -> None:
 
 @pytest.mark.parametrize("name", JOBS)
 def test_steps_stand_in_the_order_in_which_they_are_done(name: str) -> None:
-    titles = [step.title for step in part_of(name).bench]
+    titles = [
+        step.title.replace("Leak test, if air is to go through it", LEAKS)
+        for step in part_of(name).bench
+    ]
     order = (*BEFORE, *(FITTING if name in DRY else GLUING), *AFTER)
     assert titles == sorted(titles, key=order.index)
     assert len(set(titles)) == len(titles)
