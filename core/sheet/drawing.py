@@ -134,7 +134,7 @@ def _drawing_at(part: PartRecord, record: JobRecord, whole: AssembledPart, scale
     _draw_view(pen, paper, whole, (right + 12.0, bottom + 6.0))
     if whole.survey is not None:
         pen.text("A-A", (0.0, pen.low[1] - 2.0), "middle")
-    told = "; ".join(_told(part, whole, scale, untold))
+    told = "; ".join(_told(part, record, whole, scale, untold))
     return pen.drawing(f"{part.outcome.name}, {_SECTION}", told, scale.factor)
 
 
@@ -430,11 +430,15 @@ def _telling_station(whole: AssembledPart) -> float:
 # --- what stands under it ---------------------------------------------------------------
 
 
-def _told(part: PartRecord, whole: AssembledPart, scale: Scale, untold: int) -> Iterator[str]:
+def _told(
+    part: PartRecord, record: JobRecord, whole: AssembledPart, scale: Scale, untold: int
+) -> Iterator[str]:
     """What is drawn, to which scale, in which plane, and what found no room."""
     at = f"scale {scale.told}, lengths in mm"
     if not isinstance(part.outcome, Outcome):
         yield f"{part.outcome.name} as it stands on the bed, cut through its middle, {at}"
+        high, most = float(part.outcome.piece.size[2]), record.settings.envelope[2]
+        yield f"{told_length(high)} of {told_length(most)} high"
         return
     yield f"{part.outcome.name}, {_SECTION}, {at}, stations from the low end"
     yield f"the right side of A-A is at {told_angle(whole.plane.angle)}"

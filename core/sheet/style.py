@@ -75,7 +75,7 @@ dd { font-variant-numeric: tabular-nums; }
 @media (max-width: 30rem) {
   table { font-size: .82rem; }
   th, td { padding: .15rem .35rem; }
-  .words { min-width: 7rem; }
+  .words { min-width: 13rem; }
 }
 @page { margin: 8mm 10mm; }
 @media print {

@@ -11,10 +11,11 @@ from borewright.core.sheet.assembled import telling_plane
 from borewright.core.sheet.drawing import part_drawing
 from borewright.core.sheet.part_notes import StationNote, few_enough
 from borewright.core.sheet.scales import SCALES, Scale, fitting_scale
+from borewright.core.sheet.svg import printable
 from borewright.core.values import Settings
 
 from tests.drawn import area_of, assert_sound, loops_of, root_of, texts_of
-from tests.drawn_jobs import SETTINGS, all_drawings, as_mesh, own_job, shared_job
+from tests.drawn_jobs import ODD, SETTINGS, all_drawings, as_mesh, own_job, shared_job
 from tests.parts import Hole, tube
 from tests.recorded import recorded_job
 
@@ -100,6 +101,19 @@ def test_a_part_is_drawn_with_all_that_is_found_on_it() -> None:
     assert {"96", "147", "221", "352", "Ø14.2", "Ø21.4", "1", "2", "seam 1, tenon"} <= set(texts)
     assert {"hole 1, Ø7, 0°", "hole 2, Ø7, 0°", "hole 3, Ø7, 0°"} <= set(texts)
     assert "scale 1:2" in drawing.caption
+
+
+def test_a_part_passed_on_is_told_with_its_height_against_the_envelope() -> None:
+    """A ring of 50 to 85 mm radius, 20 high: two faces of 35 x 20 are cut, and no axis is known."""
+    record = own_job(ODD)
+    drawing = part_drawing(record.parts[0], record)
+    assert drawing.caption.endswith("; 20 of 180 high")
+    assert drawing.factor is not None
+    mark = printable(record.parts[0].pieces[0].name)
+    area = area_of(loops_of(drawing, mark)) / drawing.factor**2
+    assert area == pytest.approx(2.0 * 35.0 * 20.0, rel=0.01)
+    paths = root_of(drawing).iter("{http://www.w3.org/2000/svg}path")
+    assert not [path for path in paths if path.get("class") == "axis"]
 
 
 def test_holes_without_room_are_counted() -> None:
