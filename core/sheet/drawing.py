@@ -287,18 +287,21 @@ def _dot_in(loops: Loops) -> Point:
 def _heights(
     part: PartRecord, whole: AssembledPart, record: JobRecord, scale: Scale
 ) -> tuple[list[_Height], list[_Height]]:
-    """Those whose value finds room at its line, and those that are told as notes."""
-    most = told_length(round(record.settings.room[2], 2))
+    """Those whose value finds room at its line, and those that are told as notes.
+
+    Of a part passed on the caption tells the envelope's height.
+    """
+    of = f" of {told_length(round(record.settings.room[2], 2))}" if whole.survey else ""
     fitting, left_over = [], []
     leaning = isinstance(part.outcome, Outcome) and part.outcome.plan.lean is not None
     for number, mesh in enumerate(() if leaning else whole.meshes, 1):
         low, high = float(mesh.vertices[:, 2].min()), float(mesh.vertices[:, 2].max())
         told, room = told_length(high - low), (high - low) * scale.factor
-        texts = [text for text in (f"{told} of {most}", told) if upright_room(text) <= room]
+        texts = [text for text in (f"{told}{of}", told) if upright_room(text) <= room]
         if texts:
             fitting.append(_Height(low, high, texts[0]))
         else:
-            left_over.append(_Height(low, high, f"piece {number}: {told} of {most} high"))
+            left_over.append(_Height(low, high, f"piece {number}: {told}{of} high"))
     return fitting, left_over
 
 
