@@ -10,6 +10,7 @@ from ..meshes.borders import connected_patches
 from ..meshes.mesh_checks import triangle_normals
 from ..values import (
     CHORD_TOLERANCE,
+    ROUND_OFF,
     BoolArray,
     FloatArray,
     IntArray,
@@ -27,7 +28,6 @@ _LEAST_LEANING, _LEANING_SHARE = 12, 0.8
 """So many more vertices off to one side than to the other are no noise."""
 
 _SEEN_FROM_BORE = 0.5
-_DIGITS = 6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +75,7 @@ def find_ornaments(
     real = _stand_out(terrain.part, patches, (*bores, *outsides), length, band)
     if not outsides:
         real &= patches.at_bore
-    return _described(terrain.part, patches, real)
+    return _described(terrain.part, patches, real, length)
 
 
 def _faces_a_bore(terrain: Terrain, triangles: IntArray) -> BoolArray:
@@ -165,7 +165,9 @@ def _leaning(corners: IntArray, off: FloatArray, patches: _Patches, band: float)
     return leaning
 
 
-def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament, ...]:
+def _described(
+    part: Mesh, patches: _Patches, real: BoolArray, length: float
+) -> tuple[Ornament, ...]:
     chosen = real[patches.number]
     number = patches.number[chosen]
     points = _corners_and_nearest(part.vertices[part.triangles[patches.triangles[chosen]]])
@@ -174,8 +176,8 @@ def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament
     least, greatest = _extent(radii, number, patches.count)
     found = [
         Ornament(
-            _told(low[k]),
-            _told(high[k]),
+            _at_end(float(low[k]), length),
+            _at_end(float(high[k]), length),
             float(least[k]),
             float(greatest[k]),
             "bore" if patches.at_bore[k] else "outside",
@@ -185,9 +187,10 @@ def _described(part: Mesh, patches: _Patches, real: BoolArray) -> tuple[Ornament
     return tuple(sorted(found, key=lambda ornament: (ornament.start, ornament.stop)))
 
 
-def _told(station: float) -> float:
-    """A station without the rounding of float32, which makes -0.00 of an end."""
-    return round(float(station), _DIGITS) + 0.0
+def _at_end(station: float, length: float) -> float:
+    """The station, or the part's end that it is but for rounding: no -0.00 is told of one."""
+    ends = [end for end in (0.0, length) if abs(station - end) < ROUND_OFF]
+    return ends[0] if ends else station
 
 
 def _corners_and_nearest(triangles: FloatArray) -> FloatArray:

@@ -236,10 +236,15 @@ def test_a_socket_for_a_nut_in_the_end_of_a_bore_keeps_its_flat_sides(
     assert (piece ^ hole).volume() == pytest.approx(16.0 * segment, rel=0.02)
 
 
-def test_stations_at_an_end_are_told_without_the_rounding_of_a_file() -> None:
-    """A keyway in the bore, all along."""
-    tube = column(28.0, 0.0, 330.0) - column(14.0, -1.0, 331.0)
-    mesh = mesh_of(tube - Manifold.cube((4.0, 3.0, 400.0)).translate((-2.0, 6.0, -10.0)))
+@pytest.mark.parametrize("flat", [False, True])
+def test_stations_at_an_end_are_told_without_the_rounding_of_a_file(*, flat: bool) -> None:
+    """A keyway in the bore, all along; a bore with a flat, as for a shaft."""
+    part = column(28.0, 0.0, 330.0) - column(14.0, -1.0, 331.0)
+    part -= Manifold.cube((4.0, 3.0, 400.0)).translate((-2.0, 6.0, -10.0))
+    if flat:
+        bar = Manifold.cube((20.0, 20.0, 400.0)).translate((4.0, -10.0, -10.0))
+        part = column(30.0, 0.0, 330.0) - (column(12.0, -1.0, 331.0) - bar)
+    mesh = mesh_of(part)
     stored = Mesh(np.float64(np.float32(mesh.vertices - [0.0, 0.0, 1e-9])), mesh.triangles)
     with pytest.raises(CoreError) as refusal:
         split(stored)
