@@ -10,6 +10,7 @@ import pytest
 from borewright.core.errors import BadSetting, NotTubular
 from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.mesh_checks import enclosed_volume
+from borewright.core.surveying import labelling
 from borewright.core.surveying.survey import survey_part
 from borewright.core.values import Mesh, Outcome, Settings, Survey
 from manifold3d import CrossSection, Manifold
@@ -79,6 +80,19 @@ def test_a_bore_with_a_step_of_five_hundredths_is_two_stretches_and_no_taper() -
     survey = read(rod(20.0, 400.0) - rod(8.0, 201.0, -1.0) - rod(8.05, 202.0, 200.0))
     found = sorted((bore.start, bore.radius_at_zero, bore.slope) for bore in survey.bores)
     assert np.array(found) == pytest.approx(np.array([[0, 8.0, 0], [200.0, 8.05, 0]]), abs=1e-4)
+
+
+def test_surfaces_are_labelled_alike_however_many_are_looked_for_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    bored = rod(7.0, 122.0, -1.0) + rod(8.0, 82.0, 40.0) + rod(9.0, 42.0, 80.0)
+    part = rod(12.0, 120.0) - bored
+    together = read(part)
+    monkeypatch.setattr(labelling, "_MOST_VIEWS", 1)
+    apart = read(part)
+    assert len(together.bores) == 3
+    assert np.array_equal(together.labels, apart.labels)
+    assert np.array_equal(together.numbers, apart.numbers)
 
 
 def test_blind_bores_from_both_ends_are_two_with_a_plug_between() -> None:
