@@ -55,16 +55,18 @@ def passing_points(
     part = terrain.part
     few = 3 * len(terrain.others) < len(part.vertices)
     asked = np.unique(part.triangles[terrain.others]) if few else slice(None)
+    points = part.vertices[asked]
     loose: _Loose | None = None
     found = [np.empty((0, 3))]
     for surface, turn in [*((b, -1.0) for b in bores), *((o, 1.0) for o in outsides)]:
-        beyond = np.zeros(len(part.vertices), bool)
-        beyond[asked] = _is_beyond(part.vertices[asked], surface, turn, band)
-        if _within(part.vertices[beyond, 2], surface, band).any():
+        farther = _is_beyond(points, surface, turn, band)
+        if _within(points[farther, 2], surface, band).any():
+            beyond = np.zeros(len(part.vertices), bool)
+            beyond[asked] = farther
             loose = _loose(terrain, in_holes) if loose is None else loose
             found.append(_gone_through(part, loose, beyond, surface, turn, band))
-    points: FloatArray = np.unique(np.concatenate(found), axis=0)
-    return points
+    passing: FloatArray = np.unique(np.concatenate(found), axis=0)
+    return passing
 
 
 def _is_beyond(points: FloatArray, surface: RoundSurface, turn: float, band: float) -> BoolArray:
