@@ -126,9 +126,25 @@ def turns_about(part: Mesh, vertices: IntArray, line: tuple[float, float]) -> in
 
 def winding(points: FloatArray) -> int:
     """How often a closed chain of (n, 2) points runs around the origin."""
+    return int(windings(points, [len(points)])[0])
+
+
+def windings(points: FloatArray, counts: list[int]) -> IntArray:
+    """How often each of several closed chains runs around the origin.
+
+    Parameters
+    ----------
+    points : (n, 2), chain after chain
+    counts : points of each, none of them 0
+    """
+    stops = np.cumsum(counts)
+    starts = stops - counts
+    following = np.arange(1, len(points) + 1)
+    following[stops - 1] = starts
     turned = points[:, 0] + 1j * points[:, 1]
-    steps = np.angle(np.roll(turned, -1) * np.conj(turned))
-    return round(float(steps.sum()) / (2.0 * math.pi))
+    steps = np.angle(turned[following] * np.conj(turned))
+    turns: IntArray = np.rint(np.add.reduceat(steps, starts) / (2.0 * math.pi)).astype(int)
+    return turns
 
 
 def _are_wide(terrain: Terrain, loops: list[RegionLoop]) -> BoolArray:

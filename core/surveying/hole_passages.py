@@ -25,6 +25,7 @@ from .bore_openings import (
     Opening,
     Terrain,
     winding,
+    windings,
 )
 from .cylinder_fit import frame_rows
 
@@ -180,6 +181,7 @@ class _Patches:
         self.number[terrain.others] = connected_patches(terrain.part.triangles, terrain.others)
         self.loops = [loop for loop in terrain.loops if loop.region == OTHER_REGION]
         self.loop_patch = np.array([self.number[loop.triangles[0]] for loop in self.loops], int)
+        self.meets_end = np.array([(loop.beyond == END_REGION).any() for loop in self.loops], bool)
 
     def triangles_of(self, patch: int) -> IntArray:
         """Numbers of the triangles of a patch; -1 is none."""
@@ -192,11 +194,13 @@ class _Patches:
     ) -> IntArray | None:
         """The patch at an opening if it is a hole's wall from rim to rim, and no more."""
         patch = self.number[aim.opening.loop.beyond_triangles[0]]
-        loops = [self.loops[k] for k in np.flatnonzero(self.loop_patch == patch)]
-        if any((loop.beyond == END_REGION).any() for loop in loops):
+        chosen = np.flatnonzero(self.loop_patch == patch)
+        if not len(chosen) or self.meets_end[chosen].any():
             return None
         points = self.terrain.part.vertices
-        around = [loop for loop in loops if winding(aim.local(points[loop.vertices])[:, :2]) != 0]
+        rims = [self.loops[k].vertices for k in chosen]
+        turns = windings(aim.local(points[np.concatenate(rims)])[:, :2], [len(rim) for rim in rims])
+        around = [self.loops[k] for k in chosen[turns != 0]]
         outer = [loop for loop in around if _share(loop.beyond, OUTSIDE_REGION) > _MOSTLY]
         if len(around) != 2 or len(outer) != 1:
             return None

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from core.surveying.bore_openings import winding, windings
 from core.values import BORE, HIGH_END, HOLE, LOW_END, OTHER, OUTSIDE, SideHole
 from tests.drilled import (
     BAND,
@@ -447,3 +448,14 @@ def test_neither_order_nor_turn_changes_what_is_read() -> None:
         assert off == pytest.approx(0.0, abs=1e-6)
         assert other.axial_width == pytest.approx(one.axial_width, abs=1e-5)
         assert other.across_width == pytest.approx(one.across_width, abs=1e-5)
+
+
+def test_each_of_several_chains_runs_as_often_around_as_it_was_drawn_to() -> None:
+    drawn = [1, 0, -1, 2, 0, -3]
+    counts = [7, 5, 24, 16, 3, 40]
+    chains = []
+    for turns, count in zip(drawn, counts, strict=True):
+        angles = len(chains) + 2.0 * math.pi * np.arange(count) / count * (turns or 1)
+        chains.append(np.stack([np.cos(angles), np.sin(angles)], 1) + (0.0 if turns else 3.0))
+    assert windings(np.concatenate(chains), counts).tolist() == drawn
+    assert [winding(chain) for chain in chains] == drawn
