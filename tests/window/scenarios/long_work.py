@@ -24,7 +24,7 @@ FEW = 3_000
 REPEATS = 3
 LONGEST_GAP = 0.1
 """s, that Blender may be away between the snapshot and the results, as its interface asks for."""
-WINDOW = "960x640"
+WINDOW = "720x480"
 """Small, for here the processor draws: a whole frame has to leave most of that time."""
 
 
