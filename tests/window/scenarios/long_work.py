@@ -13,6 +13,7 @@ import bpy
 import numpy as np
 
 from tests.families.dense import dense_tube
+from tests.window.buttons import open_tab
 from tests.window.gaps import Gaps, measured_gaps
 from tests.window.hands import press, search
 from tests.window.session import Session
@@ -99,7 +100,7 @@ def results_come_while_blender_goes_on(
     What drawing the viewport alone takes is noted beside it; it is no excuse.
     """
     part = new_part(session, dense_mesh(FEW))
-    session.viewport().spaces.active.show_region_ui = True
+    yield from open_tab(session, "Borewright")
     yield from pause(1.0)
     yield from start_survey(session)
     yield from until(lambda: found_of(part) is not None, "survey of a small part")
