@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ..errors import BadSetting, WallTooThin
-from .grooves import Groove, wall_under_groove
+from ..errors import BadSetting
+from .grooves import Groove
 from .oring_tables import (
     BEST_STRETCH,
     CORD_HOUSINGS,
@@ -32,7 +32,6 @@ MOST_CLEARANCE = 0.5
 
 _SPREAD_STEP = 0.01
 _ANY_RADIUS = 20.0
-_ROUND_OFF = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,46 +82,6 @@ class OringHousing:
 
 
 _RANK: dict[Grade, int] = {"good": 0, "doubtful": 1, "critical": 2}
-
-
-def housing_for(
-    socket_radius: float,
-    tenon_radius: float,
-    wall: float,
-    *,
-    least_wall: float,
-    nozzle: float,
-    printer_spread: float,
-) -> OringHousing:
-    """The housing that suits a tenon best.
-
-    Of the cords that the wall can house: the best verdicts first, then one with a listed
-    ring, then the thickest, which minds a printer's spread the least.
-
-    Parameters
-    ----------
-    wall : of the tenon, mm, from bore to parallel part
-    printer_spread : mm, by which a diameter may come out larger or smaller
-
-    Raises
-    ------
-    WallTooThin : no cord's groove leaves wall enough under it
-    BadSetting : the printer's spread would leave every such ring loose or crushed
-    """
-    clearance = socket_radius - tenon_radius
-    _check_clearance(clearance)
-    left = wall_under_groove(least_wall, nozzle, HOUSING_LINES)
-    grooves = [
-        (cord, Groove(tenon_radius, socket_radius - cord.depth, cord.width, under))
-        for cord in CORD_HOUSINGS
-        if (under := wall - (cord.depth - clearance)) >= left - _ROUND_OFF
-    ]
-    if not grooves:
-        raise _wall_too_thin(wall, clearance, left)
-    best = _best(grooves, printer_spread)
-    if best.worst == _RANK["critical"]:
-        raise _spread_too_wide(grooves, best, printer_spread)
-    return best
 
 
 def usable_cords(clearance: float, printer_spread: float) -> tuple[CordHousing, ...]:
@@ -270,18 +229,6 @@ def _check_clearance(clearance: float) -> None:
         )
 
 
-def _wall_too_thin(wall: float, clearance: float, left: float) -> WallTooThin:
-    thinnest = min(CORD_HOUSINGS, key=lambda cord: cord.depth)
-    depth = thinnest.depth - clearance
-    return WallTooThin(
-        f"a tenon's wall of {wall:.2f} mm, {wall - depth:.2f} mm of it left under a groove of "
-        f"{depth:.2f} mm",
-        f"{left + depth:.2f} mm for the thinnest cord, {thinnest.cord:.2f} mm: "
-        f"{left:.2f} mm under its groove",
-        "a thicker part, or another --joint",
-    )
-
-
 def _spread_too_wide(
     grooves: list[tuple[CordHousing, Groove]], best: OringHousing, spread: float
 ) -> BadSetting:
@@ -297,5 +244,5 @@ def _spread_too_wide(
         f"diameters off by up to {spread:.2f} mm squeeze a cord of {best.cord.cord:.2f} mm by "
         f"{low:.0f} to {high:.0f} % and fill {filled} of its housing",
         "a squeeze over 0 and up to 40 %, up to 90 % filled",
-        f"a printer that holds {held:.2f} mm, or a thicker part for a thicker cord",
+        f"a printer that holds {held:.2f} mm, or another --joint",
     )
