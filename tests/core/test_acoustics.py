@@ -225,6 +225,19 @@ def disturbed(length: float, start: float, stop: float, area: float, more: float
     ]
 
 
+def changed(
+    mode: int, low: str, place: float, more: float, length: float
+) -> tuple[Pipe, float, float, float]:
+    """A bare pipe of 600 mm, where a stretch of it starts, what its section has more, in mm2, and
+    the cents by which plane waves have that shift a mode."""
+    bare = pipe(600.0, 9.5, low_open=low == "open", **BARE)
+    area, start = math.pi * 9.5**2, 600.0 * place - length / 2.0
+    sections = disturbed(600.0, start, start + length, area, more * area)
+    number = bare.wave_number(mode)
+    waves = cents_between(number, wave_number(sections, number, low_open=low == "open"))
+    return bare, start, more * area, waves
+
+
 @pytest.mark.parametrize("mode", [1, 2, 3])
 @pytest.mark.parametrize("low", ["open", "closed"])
 @pytest.mark.parametrize("place", [0.03, 0.2, 0.37, 0.5, 0.81, 0.97])
@@ -233,14 +246,10 @@ def test_a_short_change_shifts_as_plane_waves_do(
     mode: int, low: str, place: float, more: float
 ) -> None:
     """Over 10 of 600 mm, by 2 % of the section: first order is off by some 2 % of the greatest."""
-    bare = pipe(600.0, 9.5, low_open=low == "open", **BARE)
-    area, start = math.pi * 9.5**2, 600.0 * place - 5.0
-    sections = disturbed(600.0, start, start + 10.0, area, more * area)
-    number = bare.wave_number(mode)
-    waves = cents_between(number, wave_number(sections, number, low_open=low == "open"))
-    volume = more * area * 10.0
+    bare, start, area, waves = changed(mode, low, place, more, 10.0)
+    volume = area * 10.0
     within = 0.03 * shift_of_room(bare, abs(volume))
-    stretch = shift_of_stretch(bare, start, start + 10.0, more * area, mode)
+    stretch = shift_of_stretch(bare, start, start + 10.0, area, mode)
     assert stretch == pytest.approx(waves, abs=within)
     assert shift_of_volume(bare, start + 5.0, volume, mode) == pytest.approx(waves, abs=within)
 
@@ -273,13 +282,9 @@ def test_a_short_step_shifts_as_plane_waves_do_however_wide(
     mode: int, low: str, place: float, more: float
 ) -> None:
     """Over 2 of 600 mm, by first order in that: a 300th of a half wave, times the mode."""
-    bare = pipe(600.0, 9.5, low_open=low == "open", **BARE)
-    area, start = math.pi * 9.5**2, 600.0 * place - 1.0
-    sections = disturbed(600.0, start, start + 2.0, area, more * area)
-    number = bare.wave_number(mode)
-    waves = cents_between(number, wave_number(sections, number, low_open=low == "open"))
-    told = shift_of_step(bare, start, start + 2.0, more * area, mode)
-    greatest = greatest_shift(bare, 2.0, more * area)
+    bare, start, area, waves = changed(mode, low, place, more, 2.0)
+    told = shift_of_step(bare, start, start + 2.0, area, mode)
+    greatest = greatest_shift(bare, 2.0, area)
     assert told == pytest.approx(waves, abs=2.0 * mode / 300.0 * greatest)
     assert abs(told) <= greatest
 

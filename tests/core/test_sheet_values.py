@@ -19,6 +19,7 @@ import trimesh
 from borewright.core.values import Outcome
 from numpy.typing import NDArray
 
+from tests.sheet.made import between_jaws, cut_at, nearest
 from tests.sheet_jobs import (
     GLUED,
     JOBS,
@@ -65,28 +66,6 @@ def density(name: str) -> float:
 
 def bodies(name: str) -> list[Any]:
     return [piece for piece in entry(name)["pieces"] if piece["role"] == "piece"]
-
-
-def cut_at(mesh: trimesh.Trimesh, height: float) -> FloatArray:
-    """(n, 2, 2) mm, what a level plane leaves of a mesh, as single lines."""
-    lines = trimesh.intersections.mesh_plane(mesh, (0.0, 0.0, 1.0), (0.0, 0.0, height))
-    cut: FloatArray = np.asarray(lines)[:, :, :2]
-    return cut
-
-
-def between_jaws(points: FloatArray) -> float:
-    """The least reading of a caliper turned about some points."""
-    angles = np.linspace(0.0, np.pi, 3600, endpoint=False)
-    along = points @ np.array([np.cos(angles), np.sin(angles)])
-    return float(np.ptp(along, axis=0).min())
-
-
-def nearest(lines: FloatArray, centre: FloatArray) -> float:
-    """The least distance from a point to lines."""
-    start, way = lines[:, 0], lines[:, 1] - lines[:, 0]
-    share = ((centre - start) * way).sum(axis=1) / np.maximum((way**2).sum(axis=1), 1e-30)
-    feet = start + np.clip(share, 0.0, 1.0)[:, None] * way
-    return float(np.hypot(*(feet - centre).T).min())
 
 
 def seam_heights(name: str) -> list[float]:
