@@ -23,21 +23,38 @@ def commands(part: Path, out: Path, late_s: float) -> list[str]:
 
     Broken promises, in words.
     """
-    jobs = [start_job(part, out), start_job(part, out, "--clearance", str(SECOND))]
-    for job in jobs:
-        assert job.stderr is not None
-        job.stderr.readline()  # its first stage: it has looked at the folder before
-        job.send_signal(signal.SIGSTOP)
+    jobs = [_held_job(part, out), _held_job(part, out, "--clearance", str(SECOND))]
     jobs[0].send_signal(signal.SIGCONT)
     time.sleep(late_s)
     jobs[1].send_signal(signal.SIGCONT)
-    said = [job.communicate(timeout=120)[1].splitlines()[-1] for job in jobs]
+    said = [_last_words(job) for job in jobs]
     codes = [job.returncode for job in jobs]
     wrong = _judged(out, codes, said)
     settings = json.loads((out / "job.json").read_text())["settings"]
     if not wrong and (settings["clearance"] == SECOND) != (codes[1] == 0):
         wrong.append("it is the loser's job that is there")
     return wrong
+
+
+def _held_job(part: Path, out: Path, *more: str) -> subprocess.Popen[str]:
+    """The command, stopped once it has told its first stage: it has looked at the folder before.
+
+    Started when the one before it is held, or it could be done before anybody looks.
+    """
+    job = start_job(part, out, *more)
+    assert job.stderr is not None
+    job.stderr.readline()
+    job.send_signal(signal.SIGSTOP)
+    return job
+
+
+def _last_words(job: subprocess.Popen[str]) -> str:
+    """The last line of a job that ends; `communicate` would miss what came with the first."""
+    assert job.stderr is not None
+    with job.stderr:
+        last = job.stderr.read().splitlines()[-1]
+    job.wait(timeout=120)
+    return last
 
 
 SAVER = """
