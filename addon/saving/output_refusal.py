@@ -47,6 +47,12 @@ def refusal(folder: Path, problem: OSError, sizes: Sequence[int] = ()) -> Output
             f"files of more than {_megabytes(max(sizes, default=0))}",
             "a higher limit on the length of files, or another --out, on another disk",
         )
+    if problem.errno == errno.ENAMETOOLONG:
+        return OutputRefused(
+            found,
+            "names that the disk takes, often of 255 bytes: a piece has its part's and -01.stl",
+            "a shorter name for the part, or another --out",
+        )
     return OutputRefused(
         f"{place} cannot be read or written: {said}",
         "1 folder that can be read and written to, on a sound disk",

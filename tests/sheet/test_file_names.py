@@ -108,3 +108,14 @@ def test_a_name_that_is_no_text_is_refused_and_nothing_written(
     assert main([*argv, "--", str(part)]) == 2
     assert "UTF-8" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == [part]
+
+
+def test_a_name_that_leaves_no_room_for_a_pieces_number_is_refused_and_nothing_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    part = tmp_path / f"{'x' * 251}.stl"
+    part.write_bytes(_part())
+    argv = ["split", "--envelope", "180x180x150", "--out", str(tmp_path / "made"), "--quiet"]
+    assert main([*argv, "--", str(part)]) == 1
+    assert "try: a shorter name for the part" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == [part]
