@@ -26,7 +26,7 @@ class BOREWRIGHT_PT_pieces(InTab):
         """Build, look, save."""
         layout = begin(self)
         job = job_properties(context.scene)
-        draw_setting(layout, context, job, "wind")
+        layout.prop(job, "wind")
         draw_work_button(layout, "borewright.build")
         found, source = shown_found(context), shown_source(context)
         if found is not None:
