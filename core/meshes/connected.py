@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from ..values import IntArray
-from .in_blocks import AT_ONCE, in_blocks
+from .in_blocks import blocks, in_blocks
 
 _ASKED_FIRST = 4096
 
@@ -32,8 +32,8 @@ def connected_groups(count: int, first: IntArray, second: IntArray) -> IntArray:
 def groups_of_pairs(count: int, pairs: int, pairs_of: PairsOf) -> IntArray:
     """The same, of so many pairs that they had better not be held all at once."""
     root = np.arange(count)
-    for start in range(0, pairs, AT_ONCE)[::-1]:
-        first, second = pairs_of(slice(start, start + AT_ONCE))
+    for some in reversed(blocks(pairs)):
+        first, second = pairs_of(some)
         low, high = np.minimum(first, second), np.maximum(first, second)
         root[high[::-1]] = low[::-1]  # any lower one will do; of a mesh in order the first is far
     root = _settled(root)

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..values import FloatArray, IntArray, NarrowArray
+from .in_blocks import blocks
 
-_AT_ONCE = 1 << 16
 _SOME = 4096
 
 _MULTIPLIERS = (0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9, 0xD6E8FEB86659FD93)
@@ -49,11 +49,11 @@ def _beaten(columns: Sequence[IntArray], turn: int) -> tuple[IntArray, NarrowArr
     count = len(columns[0])
     size = _table_size(2 * count)
     slots, owners = np.empty(count, np.int64), np.empty(size, np.int32)
-    for some in reversed(_blocks(count)):
+    for some in reversed(blocks(count)):
         slots[some] = _mixed_slots([column[some] for column in columns], size, turn)
         owners[slots[some][::-1]] = _rows(some)[::-1]  # the last write stays: the first row's
     lots = []
-    for some in _blocks(count):
+    for some in blocks(count):
         owner = owners.take(slots[some])
         beaten = np.flatnonzero(owner != _rows(some))
         lots.append((beaten + some.start, owner[beaten]))
@@ -115,26 +115,21 @@ def _look_up(
     size = _table_size(2 * len(ours))
     owners = np.empty(size, np.int32)
     owners.fill(0)  # zeros fresh from the system would cost more, page by page
-    for some in _blocks(len(ours)):
+    for some in blocks(len(ours)):
         owners[_slots(ours[some], multiplier, size)] = _rows(some)
     lost = []
-    for some in _blocks(len(ours)):
+    for some in blocks(len(ours)):
         owner = owners.take(_slots(ours[some], multiplier, size))
         beaten = np.flatnonzero(owner != _rows(some))
         if (ours.take(owner[beaten]) == ours[some].take(beaten)).any():
             return None
         lost.append(some.start + beaten)
     found, wrong = np.empty(len(theirs), np.int32), []
-    for some in _blocks(len(theirs)):
+    for some in blocks(len(theirs)):
         owner = owners.take(_slots(theirs[some], multiplier, size))
         found[some] = owner
         wrong.append(some.start + np.flatnonzero(ours.take(owner.astype(np.int64)) != theirs[some]))
     return found, np.concatenate(lost), np.concatenate(wrong)
-
-
-def _blocks(count: int) -> list[slice]:
-    """As many rows at a time as stay near the processor."""
-    return [slice(start, min(start + _AT_ONCE, count)) for start in range(0, count, _AT_ONCE)]
 
 
 def _rows(some: slice) -> NarrowArray:

@@ -9,7 +9,7 @@ import numpy as np
 from ..values import BoolArray, IntArray, Mesh, NarrowArray
 from .connected import connected_groups
 from .half_edges import Edges, next_side
-from .in_blocks import AT_ONCE, in_blocks
+from .in_blocks import blocks, in_blocks
 from .places import told
 from .products import heights_along
 
@@ -99,7 +99,7 @@ def _drawn_back(mesh: Mesh, first: int, owner: IntArray) -> Mesh:
 def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
     """The vertices with more than one lowest corner around them: by either height, or few."""
     lows = []
-    for some in _blocks(len(edges.mates)):
+    for some in blocks(len(edges.mates)):
         low, high, one, other = _rings(edges, some)
         beside = np.minimum(one, other)
         lows.append(low.take(np.flatnonzero(high < beside)))
@@ -109,7 +109,7 @@ def _suspects(edges: Edges, mesh: Mesh) -> BoolArray:
         return suspect
     height = heights_along(mesh.vertices, np.array([0.5257, 0.8507, 0.3090]))
     lows = []
-    for some in _blocks(len(edges.mates)):
+    for some in blocks(len(edges.mates)):
         low, high, one, other = _rings(edges, some)
         rows = np.flatnonzero(suspect[low] | suspect[high])
         low, high = low[rows], high[rows]
@@ -128,11 +128,6 @@ def _several(lows: list[NarrowArray], vertices: int) -> BoolArray:
     """Which vertices are mentioned more than once."""
     several: BoolArray = np.bincount(np.concatenate(lows), minlength=vertices) > 1
     return several
-
-
-def _blocks(count: int) -> list[slice]:
-    """As many rows at a time as stay near the processor."""
-    return [slice(start, start + AT_ONCE) for start in range(0, count, AT_ONCE)]
 
 
 def _fans(edges: Edges, triangles: IntArray, chosen: BoolArray) -> tuple[IntArray, IntArray]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..values import BoolArray, IntArray, NarrowArray
 from .equal_rows import coded_pairs, first_equal, match_codes, pair_codes
+from .in_blocks import blocks
 
 _AT_ONCE = 1 << 15
 _PLACES = ((0, 0), (0, 1), (1, 0)), ((1, 2), (1, 1), (0, 2))
@@ -95,9 +96,9 @@ def _half_edges(triangles: IntArray) -> tuple[BoolArray, HalfEdges, HalfEdges] |
     even = np.empty(len(triangles), bool)
     codes, opposite = np.empty((2, 3, half), np.int64), np.empty((2, 3, half), np.int32)
     done = [0, 0]
-    for start in range(0, len(triangles), _AT_ONCE):
-        low, middle, high, is_even = _sorted_corners(triangles[start : start + _AT_ONCE])
-        even[start : start + _AT_ONCE] = is_even
+    for block in blocks(len(triangles), _AT_ONCE):
+        low, middle, high, is_even = _sorted_corners(triangles[block])
+        even[block] = is_even
         if (low == middle).any() or (middle == high).any():
             return None
         for kind, rows in enumerate((np.flatnonzero(is_even), np.flatnonzero(~is_even))):

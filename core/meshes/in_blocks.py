@@ -6,9 +6,14 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
-AT_ONCE = 1 << 16
+_AT_ONCE = 1 << 16
 
 Found = TypeVar("Found")
+
+
+def blocks(count: int, at_once: int = _AT_ONCE) -> list[slice]:
+    """All of so many rows, a few at a time."""
+    return [slice(start, min(start + at_once, count)) for start in range(0, count, at_once)]
 
 
 def in_blocks(work: Callable[[slice], Found], count: int) -> list[Found]:
@@ -16,8 +21,8 @@ def in_blocks(work: Callable[[slice], Found], count: int) -> list[Found]:
 
     Numpy lets go of the interpreter over whole arrays. What fits one block is done at once.
     """
-    blocks = [slice(start, start + AT_ONCE) for start in range(0, count, AT_ONCE)]
-    if len(blocks) < 2:
-        return [work(block) for block in blocks]
+    every = blocks(count)
+    if len(every) < 2:
+        return [work(some) for some in every]
     with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(work, blocks))
+        return list(pool.map(work, every))

@@ -12,7 +12,7 @@ from ..errors import BadMesh
 from ..values import FloatArray, IntArray, Mesh
 from .equal_rows import coordinate_bits, first_equal
 from .half_edges import edge_numbers, next_side, pair_edges
-from .in_blocks import in_blocks
+from .in_blocks import blocks, in_blocks
 from .places import bad_mesh, counted
 
 _AT_ONCE = 1 << 15
@@ -139,8 +139,7 @@ def _corner_columns(mesh: Mesh) -> Iterator[tuple[slice, tuple[_Columns, _Column
     columns = [
         np.ascontiguousarray(column) - m for column, m in zip(mesh.vertices.T, middle, strict=True)
     ]
-    for start in range(0, len(mesh.triangles), _AT_ONCE):
-        rows = slice(start, start + _AT_ONCE)
+    for rows in blocks(len(mesh.triangles), _AT_ONCE):
         corners = [np.ascontiguousarray(corner) for corner in mesh.triangles[rows].T]
         a, b, c = ([column[corner] for column in columns] for corner in corners)
         yield rows, (a, b, c)

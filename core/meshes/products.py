@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..values import FloatArray
+from .in_blocks import blocks
 
 _AT_ONCE = 3000
 
@@ -16,8 +17,7 @@ _AT_ONCE = 3000
 def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
     """(n,) products of points (n, 3), or other vectors, with one direction (3,)."""
     heights = np.empty(len(points))
-    for start in range(0, len(points), _AT_ONCE):
-        some = slice(start, start + _AT_ONCE)
+    for some in blocks(len(points), _AT_ONCE):
         np.dot(points[some], direction, out=heights[some])
     return heights
 
@@ -25,8 +25,7 @@ def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
 def columns_along(points: FloatArray, rows: FloatArray, origin: FloatArray) -> list[FloatArray]:
     """(n,) heights of points (n, 3) over an origin, along each of some directions (k, 3)."""
     columns = np.empty((len(rows), len(points)))
-    for start in range(0, len(points), _AT_ONCE):
-        some = slice(start, start + _AT_ONCE)
+    for some in blocks(len(points), _AT_ONCE):
         columns[:, some] = rows @ (points[some] - origin).T
     return list(columns)
 
@@ -34,7 +33,6 @@ def columns_along(points: FloatArray, rows: FloatArray, origin: FloatArray) -> l
 def moments(first: FloatArray, second: FloatArray) -> FloatArray:
     """(p, q) sums over many vectors (n, p), (n, q) of each component times each of the other."""
     sums = np.zeros((first.shape[1], second.shape[1]))
-    for start in range(0, len(first), _AT_ONCE):
-        some = slice(start, start + _AT_ONCE)
+    for some in blocks(len(first), _AT_ONCE):
         sums += first[some].T @ second[some]
     return sums
