@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ..acoustics.tuning import Tuning, check_tuning
 from ..beds.bed import Bed
 from ..estimating.estimates import PieceEstimate
 from ..planning.plan_survey import PlanSurvey
@@ -47,6 +48,7 @@ class PartRecord:
     source: Source
     outcome: Outcome | PassedOn
     choices: PlanSurvey | None = None
+    _tunings: dict[Settings, Tuning] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def pieces(self) -> tuple[Piece, ...]:
@@ -54,6 +56,14 @@ class PartRecord:
         if isinstance(self.outcome, PassedOn):
             return (self.outcome.piece,)
         return self.outcome.pieces
+
+    def tuning(self, settings: Settings) -> Tuning | None:
+        """What the split does to the air in it, worked out once; None unless it is asked for."""
+        if not settings.wind or isinstance(self.outcome, PassedOn):
+            return None
+        if settings not in self._tunings:
+            self._tunings[settings] = check_tuning(self.outcome, settings)
+        return self._tunings[settings]
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from .plan_record import plans_entry, stations_entry
 from .settings_record import job_settings_entry
 from .strength_record import assumptions_entry
 from .survey_record import survey_entry
-from .wind_record import wind_entry, wind_of
+from .wind_record import wind_entry
 
 SCHEMA = "borewright.job/1"
 
@@ -54,7 +54,7 @@ def _part(part: PartRecord, record: JobRecord) -> dict[str, object]:
     return {
         "name": outcome.name,
         "source": _source(part.source),
-        **(_passed_on(outcome) if isinstance(outcome, PassedOn) else _split(outcome, record)),
+        **(_passed_on(outcome) if isinstance(outcome, PassedOn) else _split(part, outcome, record)),
         **({} if part.choices is None else _choices(part.choices)),
         "pieces": [_piece(piece, record) for piece in part.pieces if piece.name in record.files],
     }
@@ -70,10 +70,10 @@ def _source(source: Source) -> dict[str, object]:
     }
 
 
-def _split(outcome: Outcome, record: JobRecord) -> dict[str, object]:
+def _split(part: PartRecord, outcome: Outcome, record: JobRecord) -> dict[str, object]:
     """What was found, made and planned of a part that could be surveyed."""
     survey, trued, plan, lean = outcome.survey, outcome.trued, outcome.plan, outcome.plan.lean
-    tuning = wind_of(outcome, record.settings)
+    tuning = part.tuning(record.settings)
     return {
         "survey": survey_entry(survey),
         "truing": _truing(trued),

@@ -30,7 +30,6 @@ from .strength_record import strength_notes, strength_of, strength_rows
 from .survey_record import hole_slant_deg
 from .table_text import degrees_text, table, wrapped
 from .tuning_words import tuning_lines
-from .wind_record import wind_of
 
 _SHOWN = 0.005
 """Half of the last digit that the table shows, mm."""
@@ -76,7 +75,7 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
         sections.append(["Fit", *_fit_lines(settings, outcome.plan.joints[0])])
         sections += _groove_sections(settings, outcome)
         sections.append(["Strength", *_strength_lines(settings, outcome)])
-    tuning = wind_of(outcome, settings)
+    tuning = part.tuning(settings)
     if tuning is not None:
         sections.append(["Tuning", *tuning_lines(tuning, settings.layer)])
     return sections + _piece_sections(outcome.pieces, outcome.checks, record)

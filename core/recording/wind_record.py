@@ -11,10 +11,8 @@ from ..acoustics.tuning import (
     ColumnTuning,
     JointTuning,
     Tuning,
-    check_tuning,
     note_cents,
 )
-from ..values import Outcome, Settings
 
 
 def wind_entry(tuning: Tuning) -> dict[str, object]:
@@ -81,8 +79,3 @@ def _hole_entry(told: HoleTuning) -> dict[str, object]:
         "length_from_high": high,
         "gap_cents_from_high": None if high is None else note_cents(high),
     }
-
-
-def wind_of(outcome: Outcome, settings: Settings) -> Tuning | None:
-    """The tuning of a part, where it was told that it is a wind instrument."""
-    return check_tuning(outcome, settings) if settings.wind else None

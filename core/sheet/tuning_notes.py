@@ -24,11 +24,9 @@ from ..recording.tuning_words import (
     ends_sentence,
     width_sentence,
 )
-from ..recording.wind_record import wind_of
 from ..values import Settings
 from .cautions import make_step
 from .sheet_text import Step, Table, Value
-from .tables import surveyed
 
 SOURCES = (
     "Formulas: end correction of an open end by Levine and Schwinger (1948), disturbed bores by "
@@ -41,8 +39,7 @@ _HEARD = "About 5 cents is what a practised ear tells apart, one tone after the 
 
 def tuning_notes(part: PartRecord, record: JobRecord) -> tuple[Step, ...]:
     """Length, joints, holes, and how to compare; nothing unless it is asked for."""
-    outcome = surveyed(part)
-    tuning = None if outcome is None else wind_of(outcome, record.settings)
+    tuning = part.tuning(record.settings)
     if tuning is None:
         return ()
     if not tuning.columns:
