@@ -177,8 +177,7 @@ def _beds_row(pieces: Sequence[Piece], beds: int, settings: Settings) -> BedsRow
 
 def _extent(piece: Piece) -> FloatArray:
     """Least and greatest coordinates of a piece in its place in the part, (2, 3) mm."""
-    own = piece.mesh.vertices / piece.scale
-    points = own @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
+    points = piece.in_source(piece.mesh.vertices)
     return np.array([points.min(axis=0), points.max(axis=0)])
 
 

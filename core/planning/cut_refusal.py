@@ -100,11 +100,16 @@ def _impossible_cut(survey: Survey, settings: Settings, cut: float) -> NoPlan:
         tell_rule(rule, survey, settings, lines, (cut, cut))
         for _, rules in closing_rules(survey, settings, [(cut, cut)])
         for rule in rules
-    ] or [tell_ends(survey, lines)]
-    return NoPlan(
-        f"--cut {cut:g}: " + "; ".join(telling.found for telling in tellings),
+    ]
+    told = _together(tellings or [tell_ends(survey, lines)])
+    return NoPlan(f"--cut {cut:g}: {told.found}", told.needed, _nearest_cut(survey, settings, cut))
+
+
+def _together(tellings: list[Telling]) -> Telling:
+    """All that was found; what is needed, each once."""
+    return Telling(
+        "; ".join(telling.found for telling in tellings),
         "; ".join(dict.fromkeys(telling.needed for telling in tellings)),
-        _nearest_cut(survey, settings, cut),
     )
 
 
@@ -205,11 +210,7 @@ def _tell_stuck(survey: Survey, settings: Settings) -> Telling:
     binding = _binding_rules(survey, settings, stuck)
     rules = [rule for rule in binding if has_obstacles(rule, survey, settings, lines)]
     tellings = [tell_rule(rule, survey, settings, lines, span) for rule in rules]
-    tellings = tellings or [tell_ends(survey, lines)]
-    return Telling(
-        "; ".join(telling.found for telling in tellings),
-        "; ".join(dict.fromkeys(telling.needed for telling in tellings)),
-    )
+    return _together(tellings or [tell_ends(survey, lines)])
 
 
 def _binding_rules(survey: Survey, settings: Settings, stuck: _Stuck) -> list[Rule]:

@@ -46,9 +46,7 @@ def read_solid(piece: Piece, frame: Frame) -> Solid:
     stored = piece.mesh.vertices.astype(np.float32).astype(np.float64)
     filed = weld(Mesh(stored, piece.mesh.triangles))
     collapsed = len(piece.mesh.triangles) - len(filed.triangles)
-    own_size = filed.vertices / piece.scale
-    turned = own_size @ piece.to_source[:3, :3].T + piece.to_source[:3, 3]
-    placed = Mesh(frame.to_part(turned), filed.triangles)
+    placed = Mesh(frame.to_part(piece.in_source(filed.vertices)), filed.triangles)
     wrong, shells = _edge_faults_and_shells(filed)
     return Solid(
         name=piece.name,

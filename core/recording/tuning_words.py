@@ -21,8 +21,7 @@ Told = tuple[str, str]
 
 def cents_text(cents: float) -> str:
     """With its sign, where it is not 0.00."""
-    shown = round(cents, 2) + 0.0
-    return f"{shown:+.2f}" if shown else "0.00"
+    return _signed(cents, 2)
 
 
 def column_name(told: ColumnTuning, tuning: Tuning) -> str:
@@ -102,14 +101,14 @@ def _joint_values(told: ColumnTuning) -> Iterator[Told]:
 
 def _layers_text(told: ColumnTuning, offs: tuple[float, float]) -> str:
     """Once where least and most are the same."""
-    shown = [f"{_off_text(off)} mm, {cents_text(told.cents_longer(off))} cents" for off in offs]
+    shown = [f"{_signed(off, 3)} mm, {cents_text(told.cents_longer(off))} cents" for off in offs]
     return " to ".join(dict.fromkeys(shown))
 
 
-def _off_text(off: float) -> str:
-    """With its sign, where it is not 0.000."""
-    shown = round(off, 3) + 0.0
-    return f"{shown:+.3f}" if shown else "0.000"
+def _signed(value: float, digits: int) -> str:
+    """With its sign, where not all digits are 0."""
+    shown = round(value, digits) + 0.0
+    return f"{shown:+.{digits}f}" if shown else f"{shown:.{digits}f}"
 
 
 def _modes_text(cents: tuple[float, ...]) -> str:

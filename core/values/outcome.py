@@ -89,8 +89,13 @@ class Piece:
 
     def in_part(self, frame: Frame) -> Mesh:
         """The piece of its own size in its place, in the part frame."""
-        turned = self.mesh.vertices / self.scale @ self.to_source[:3, :3].T + self.to_source[:3, 3]
-        return Mesh(frame.to_part(turned), self.mesh.triangles)
+        return Mesh(frame.to_part(self.in_source(self.mesh.vertices)), self.mesh.triangles)
+
+    def in_source(self, points: FloatArray) -> FloatArray:
+        """(n, 3) mm, points of its file where they belong in the source, in its own size."""
+        turn, shift = self.to_source[:3, :3], self.to_source[:3, 3]
+        placed: FloatArray = points / self.scale @ turn.T + shift
+        return placed
 
 
 @dataclass(frozen=True, slots=True)
