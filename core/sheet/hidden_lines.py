@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.half_edges import pair_edges
-from ..meshes.mesh_checks import weld
+from ..meshes.mesh_checks import triangle_normals, weld
 from ..values import BoolArray, FloatArray, IntArray, Mesh
 
 _SHARP = math.cos(math.radians(28.0))
@@ -68,7 +68,7 @@ def visible_edges(mesh: Mesh, eye: Eye, pixel: float) -> FloatArray:
 
 def _drawn_edges(seen: FloatArray, triangles: IntArray) -> tuple[BoolArray, IntArray]:
     """(m,) which triangles face the eye, and (e, 2) the edges drawn where nothing hides them."""
-    x, y, z = (np.ascontiguousarray(column) for column in _normals(seen, triangles))
+    x, y, z = triangle_normals(Mesh(seen, triangles))[0].T
     facing: BoolArray = z > 0.0
     paired = pair_edges(triangles, len(seen))
     if paired is None:
@@ -81,15 +81,6 @@ def _drawn_edges(seen: FloatArray, triangles: IntArray) -> tuple[BoolArray, IntA
     drawn = half[folded | (facing[one] != facing[other])]
     ahead = np.roll(triangles, -1, axis=1)
     return facing, np.column_stack([triangles.ravel()[drawn], ahead.ravel()[drawn]])
-
-
-def _normals(points: FloatArray, triangles: IntArray) -> FloatArray:
-    """(3, m) of length 1, or zero."""
-    corners = np.ascontiguousarray(points.T)[:, triangles.T]
-    (x, y, z), (x2, y2, z2) = (corners[:, k] - corners[:, 0] for k in (1, 2))
-    normals: FloatArray = np.stack([y * z2 - z * y2, z * x2 - x * z2, x * y2 - y * x2])
-    normals /= np.maximum(np.sqrt((normals**2).sum(axis=0)), 1e-12)
-    return normals
 
 
 def _depths(corners: FloatArray, size: FloatArray) -> FloatArray:
