@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
 
 from .jointing.pose import lean_on_bed
 from .jointing.split import build_pieces, check_buildable
+from .meshes.in_blocks import Beside
 from .meshes.mend import MendedBody, mend_bodies
 from .planning.lean_plan import plan_leaning, plan_upright
 from .planning.plan_survey import PlanSurvey, survey_plans
@@ -68,16 +69,16 @@ def mend_parts(
     """
     mesh = _in_mm(mesh, scale_to_mm)
     settings = settings_of(name)
-    with ThreadPoolExecutor(1) as beside:
-        early = beside.submit(survey_early, mesh, max_move=settings.max_move, flip=settings.flip)
+    surveying = partial(survey_early, mesh, max_move=settings.max_move, flip=settings.flip)
+    with Beside(surveying) as early:
         bodies = mend_bodies(mesh)
-    same = len(bodies) == 1 and (
-        bodies[0].mesh.vertices is mesh.vertices and bodies[0].mesh.triangles is mesh.triangles
-    )
+        same = len(bodies) == 1 and (
+            bodies[0].mesh.vertices is mesh.vertices and bodies[0].mesh.triangles is mesh.triangles
+        )
+        survey = early.result() if same else None
     names = part_names(name, len(bodies))
     return tuple(
-        SoundPart(part, body, early.result() if same else None)
-        for part, body in zip(names, bodies, strict=True)
+        SoundPart(part, body, survey) for part, body in zip(names, bodies, strict=True)
     )
 
 

@@ -1,14 +1,103 @@
-"""Work on large arrays in blocks that stay near the processor, on two threads."""
+"""Work on large arrays in blocks that stay near the processor, and beside other work.
+
+Numpy lets go of the interpreter over whole arrays, so that two threads can work at once. More of
+them than there are processors only wait for each other, whenever one wants it back: so a thread is
+started only where a processor is free for it.
+"""
 
 from __future__ import annotations
 
+import os
+import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from typing import TypeVar
+from concurrent.futures import Future, ThreadPoolExecutor
+from types import TracebackType
+from typing import Generic, TypeVar
 
 _AT_ONCE = 1 << 16
 
 Found = TypeVar("Found")
+
+
+class _Processors:
+    """How many are free, but for one for whoever asks."""
+
+    def __init__(self, free: int) -> None:
+        self._free, self._lock = free, threading.Lock()
+
+    def take(self) -> bool:
+        """Whether one was free, and is so no longer."""
+        with self._lock:
+            taken = self._free > 0
+            self._free -= taken
+        return taken
+
+    def lend(self, by: int) -> None:
+        """One more is free, or one fewer: -1."""
+        with self._lock:
+            self._free += by
+
+
+def _count_processors() -> int:
+    """Of this machine, that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+_PROCESSORS = _Processors(_count_processors() - 1)
+
+
+class Beside(Generic[Found]):
+    """Work that another thread does, where a processor is free; else it is done when asked for.
+
+        with Beside(work) as other:
+            ...
+            found = other.result()
+
+    The block is left when the other thread is done.
+    """
+
+    def __init__(self, work: Callable[[], Found]) -> None:
+        self._work = work
+        self._future: Future[Found] | None = None
+
+    def __enter__(self) -> Beside[Found]:
+        if _PROCESSORS.take():
+            pool = ThreadPoolExecutor(1, "borewright-beside")
+            self._future = pool.submit(self._with_processor)
+            pool.shutdown(wait=False)
+        return self
+
+    def _with_processor(self) -> Found:
+        try:
+            return self._work()
+        finally:
+            _PROCESSORS.lend(1)
+
+    def result(self) -> Found:
+        """What came of it; raises what it raised."""
+        if self._future is None:
+            return self._work()
+        self._wait()
+        return self._future.result()
+
+    def _wait(self) -> None:
+        """Meanwhile the waiting one's processor is free."""
+        if self._future is not None and not self._future.done():
+            _PROCESSORS.lend(1)
+            try:
+                self._future.exception()
+            finally:
+                _PROCESSORS.lend(-1)
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        problem: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._wait()
 
 
 def blocks(count: int, at_once: int = _AT_ONCE) -> list[slice]:
@@ -17,12 +106,19 @@ def blocks(count: int, at_once: int = _AT_ONCE) -> list[slice]:
 
 
 def in_blocks(work: Callable[[slice], Found], count: int) -> list[Found]:
-    """What comes of each block of so many rows, in their order.
-
-    Numpy lets go of the interpreter over whole arrays. What fits one block is done at once.
-    """
+    """What comes of each block of so many rows, in their order."""
     every = blocks(count)
+    found: dict[int, Found] = {}
+    left = iter(enumerate(every))
+
+    def take_turns() -> None:
+        for number, some in left:
+            found[number] = work(some)
+
     if len(every) < 2:
-        return [work(some) for some in every]
-    with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(work, every))
+        take_turns()
+    else:
+        with Beside(take_turns) as other:
+            take_turns()
+            other.result()
+    return [found[number] for number in range(len(every))]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from .cracks import split_at_cracks, weld_cracks
 from .doubles import drop_collapsed, drop_doubles
 from .fans import part_touching, touching_vertices
 from .half_edges import Edges, pair_edges
+from .in_blocks import Beside
 from .mesh_checks import (
     check_closed,
     check_triangles,
@@ -80,8 +81,7 @@ def _told_welding(joined: int) -> tuple[str, ...]:
 
 def _is_one_sheet(mesh: Mesh, edges: Edges) -> bool:
     """Does a closed mesh hang together, and nowhere touch itself in a point?"""
-    with ThreadPoolExecutor(1) as beside:  # numpy lets go of the interpreter over whole arrays
-        touching = beside.submit(touching_vertices, edges, mesh)
+    with Beside(partial(touching_vertices, edges, mesh)) as touching:
         groups = groups_of_pairs(len(mesh.vertices), len(edges.mates), edges.falling.ends)
         return not groups.any() and not len(touching.result())
 

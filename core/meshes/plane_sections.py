@@ -92,7 +92,7 @@ def _crossed(level: NDArray[np.int16], triangles: IntArray) -> tuple[IntArray, I
     """
 
     def look(block: slice) -> tuple[IntArray, IntArray, IntArray]:
-        a, b, c = level.take(np.ascontiguousarray(triangles[block].T))
+        a, b, c = level.take(np.ascontiguousarray(triangles[block].T, np.intp))
         low, high = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
         crossing = np.flatnonzero(high > low)
         first, counts = low[crossing], high[crossing] - low[crossing]

@@ -62,7 +62,7 @@ def _some(mesh: Mesh) -> IntArray:
     reach = np.empty(len(mesh.triangles), np.float32)
 
     def measure(block: slice) -> None:
-        a, b, c = seen.take(np.ascontiguousarray(mesh.triangles[block].T))
+        a, b, c = seen.take(np.ascontiguousarray(mesh.triangles[block].T, np.intp))
         reach[block] = np.maximum(np.abs(a - b), np.abs(b - c))
 
     in_blocks(measure, len(reach))

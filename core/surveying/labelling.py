@@ -276,7 +276,7 @@ def _share(
     For each stretch the stations between which those lie, and the triangles that are
     wide for facets, or low, so that they have to be looked at closely
     """
-    corners = np.ascontiguousarray(triangles[block].T)
+    corners = np.ascontiguousarray(triangles[block].T, np.intp)
     near = np.bitwise_and.reduce([seen.near.take(corner) for corner in corners])
     flat = [seen.flat.take(corner) for corner in corners]
     reach = _reach_along([seen.z.take(corner) for corner in corners])

@@ -133,7 +133,7 @@ def _in_slabs(mesh: Mesh, direction: FloatArray) -> IntArray:
 
     def chosen(block: slice) -> IntArray:
         """Those that stay within half a slab need no closer look."""
-        corners = np.ascontiguousarray(mesh.triangles[block].T)
+        corners = np.ascontiguousarray(mesh.triangles[block].T, np.intp)
         a, b, c = halves.take(corners)
         long = np.flatnonzero((a != b) | (b != c))
         ends = place.take(corners[:, long])

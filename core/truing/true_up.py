@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 
 import numpy as np
 
 from ..errors import TruingRefused
+from ..meshes.in_blocks import Beside
 from ..values import BORE, ROUND_OFF, FloatArray, Settings, Survey, TruedPart
 from .exact_survey import as_trued, check_walls
 from .loop_kinds import Circle, Rim, find_circles, find_rims
@@ -42,11 +43,11 @@ def true_up(survey: Survey, settings: Settings) -> TruedPart:
     check_walls(survey, exact)
     source = take_apart(exact, targets, settings)
     circles, flats = find_circles(source)
-    with ThreadPoolExecutor(1) as beside:  # many small steps there, few long ones here
-        making = beside.submit(_first_that_closes, exact, source, circles, flats)
+    making = partial(_first_that_closes, exact, source, circles, flats)
+    with Beside(making) as other:  # many small steps there, few long ones here
         moves = greatest_moves(source, flats)
         _check_moves(moves.greatest, settings)
-        made = making.result()
+        made = other.result()
     return TruedPart(
         mesh=made.mesh,
         labels=made.labels,
