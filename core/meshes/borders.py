@@ -62,6 +62,26 @@ class VertexRegions:
         read_only(self.mixed)
 
 
+def regions_at(triangles: IntArray, regions: IntArray, vertices_count: int) -> IntArray:
+    """(n,) a region that each vertex has a triangle of; of one without triangles no region's.
+
+    Nearly all vertices are some triangle's first.
+
+    Parameters
+    ----------
+    regions : (m,) int, which region each triangle belongs to; within 32 bits
+    """
+    kind = np.int32 if regions.dtype == np.int64 else regions.dtype
+    some: IntArray = np.full(vertices_count, np.iinfo(kind).min, kind)
+    some[triangles[:, 0]] = regions
+    for k in (1, 2):
+        missing = some == np.iinfo(kind).min
+        if missing.any():
+            rows = np.flatnonzero(missing[triangles[:, k]])
+            some[triangles[rows, k]] = regions[rows]
+    return some
+
+
 def vertex_regions(triangles: IntArray, regions: IntArray, vertices_count: int) -> VertexRegions:
     """The regions that each vertex touches.
 
@@ -186,23 +206,6 @@ def connected_patches(triangles: IntArray, chosen: IntArray) -> IntArray:
     """
     first, second = inner_edges(triangles[chosen])
     return connected_groups(len(chosen), first // 3, second // 3)
-
-
-def triangles_near_borders(
-    triangles: IntArray, regions: IntArray, loose: int, vertices_count: int
-) -> IntArray:
-    """(k,) numbers of triangles: all at borders, and all at the corners of a loose region's.
-
-    However that one's are given to other regions, all at borders are still among these.
-
-    Parameters
-    ----------
-    regions : (m,) int, which region each triangle belongs to; within 32 bits
-    loose : a region
-    """
-    marked = vertex_regions(triangles, regions, vertices_count).mixed.copy()
-    marked[triangles[regions == loose].ravel()] = True
-    return triangles_at(triangles, marked)
 
 
 def _twins_at(triangles: IntArray, mixed: BoolArray) -> IntArray:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from ..meshes.borders import RegionLoop, region_loops, triangles_near_borders
+from ..meshes.borders import RegionLoop, region_loops, triangles_at
 from ..meshes.mesh_checks import triangle_normals
 from ..values import (
     BORE,
@@ -23,6 +23,7 @@ from ..values import (
     RoundSurface,
     read_only,
 )
+from .labelling import Regions
 
 OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
 """Regions that are no bore line; those are numbered from 0."""
@@ -42,7 +43,7 @@ class Terrain:
     regions : (m,) int, number of the bore line, or one of the regions above
     lines : (x, y) mm of each bore line
     others : numbers of the triangles that are part of no surface
-    near : numbers of the triangles at the corners of those, or where regions end
+    near : numbers of triangles, ascending: all at the corners of those and all where regions end
     loops : along which the regions end
     """
 
@@ -71,9 +72,15 @@ class Opening:
 
 
 def survey_terrain(
-    part: Mesh, labels: IntArray, numbers: IntArray, bores: tuple[RoundSurface, ...]
+    part: Mesh, seen: Regions, shared: BoolArray, bores: tuple[RoundSurface, ...]
 ) -> Terrain:
-    """The part with the stretches of each bore joined, and the loops of its regions."""
+    """The part with the stretches of each bore joined, and the loops of its regions.
+
+    Where two regions meet, either something of no stretch is beside, or the corners there lie
+    near both stretches.
+
+    seen, shared : as in `find_openings`
+    """
     lines: list[tuple[float, float]] = []
     line_of = np.zeros(len(bores), np.int64)
     for k, bore in enumerate(bores):
@@ -87,13 +94,15 @@ def survey_terrain(
     )
     kinds[[OUTSIDE, LOW_END, HIGH_END]] = OUTSIDE_REGION, END_REGION, END_REGION
     kinds[BORE] = 0
-    regions = kinds[labels]
+    regions = kinds[seen.labels]
     if len(lines) > 1:
-        on_bore = np.flatnonzero(labels == BORE)
-        regions[on_bore] = line_of[numbers[on_bore]]
-    count = len(part.vertices)
-    near = triangles_near_borders(part.triangles, regions, OTHER_REGION, count)
-    loops = region_loops(part.triangles, regions, count, near)
+        on_bore = np.flatnonzero(seen.labels == BORE)
+        regions[on_bore] = line_of[seen.numbers[on_bore]]
+    marked = shared.copy()
+    of_none = np.flatnonzero((seen.labels != BORE) & (seen.labels != OUTSIDE))
+    marked[part.triangles[of_none].ravel()] = True
+    near = triangles_at(part.triangles, marked)
+    loops = region_loops(part.triangles, regions, len(part.vertices), near)
     others = near[regions[near] == OTHER_REGION]
     return Terrain(part, regions, tuple(lines), others, near, tuple(loops))
 

@@ -7,7 +7,7 @@ whose corners leave it open.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
 from typing import Any
@@ -67,6 +67,19 @@ class Stretch:
     facet_angle: float
 
 
+@dataclass(frozen=True, slots=True)
+class Extent:
+    """Where a stretch's triangles were seen.
+
+    low, high : stations between which they lie
+    widest : radians about its centre line, that the widest of them spans
+    """
+
+    low: float
+    high: float
+    widest: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Regions:
     """What kind of surface each triangle is of, and which of its kind."""
@@ -123,7 +136,7 @@ def _meeting(first: RoundSurface, second: RoundSurface) -> float | None:
 
 def label_round(
     columns: list[FloatArray], triangles: IntArray, stretches: list[Stretch], tolerance: float
-) -> tuple[Regions, list[tuple[float, float]]]:
+) -> tuple[Regions, list[Extent], BoolArray]:
     """Mark the triangles of each stretch; all else is OTHER.
 
     Parameters
@@ -133,15 +146,17 @@ def label_round(
 
     Returns
     -------
-    The regions, and for each stretch the stations between which its triangles lie
+    The regions; for each stretch where its triangles lie; (n,) which vertices lie near two
+    stretches or more, among them all at which triangles of two stretches meet
     """
     views = [_View(stretch, tolerance) for stretch in stretches]
+    near, shared = np.zeros((2, len(columns[0])), bool)
     narrow: np.dtype[Any] = np.dtype(np.int16)
     owner: IntArray = np.full(len(triangles), -1, narrow)
     found: list[tuple[_Share, ...]] = []
     for first in range(0, len(views), _MOST_VIEWS):
         some = views[first : first + _MOST_VIEWS]
-        seen = _seen(columns, some)
+        seen = _seen(columns, some, near, shared)
         share = partial(_share, seen, triangles, some, first, owner)
         found += zip(*in_blocks(share, len(triangles)), strict=True)
     extents = []
@@ -149,22 +164,23 @@ def label_round(
         extents.append(_settled(columns, triangles, view, parts, owner, number))
     labels: IntArray = np.array([*(stretch.label for stretch in stretches), OTHER], narrow)
     numbers: IntArray = np.array([*(stretch.number for stretch in stretches), 0], narrow)
-    return Regions(labels[owner], numbers[owner]), _apart(stretches, extents)
+    return Regions(labels[owner], numbers[owner]), _apart(stretches, extents), shared
 
 
-def _apart(
-    stretches: list[Stretch], extents: list[tuple[float, float]]
-) -> list[tuple[float, float]]:
+def _apart(stretches: list[Stretch], extents: list[Extent]) -> list[Extent]:
     """The extents, with those of one kind and one centre line that overlap parted."""
-    parted = [list(extent) for extent in extents]
-    order = sorted(range(len(stretches)), key=lambda k: extents[k])
+    parted = [[extent.low, extent.high] for extent in extents]
+    order = sorted(range(len(stretches)), key=lambda k: parted[k])
     for label in (BORE, OUTSIDE):
         alike = [k for k in order if stretches[k].label == label]
         for below, above in _neighbours(alike, [stretch.surface for stretch in stretches]):
             if parted[below][1] > parted[above][0]:
                 middle = min(max(stretches[below].window[1], parted[above][0]), parted[below][1])
                 parted[below][1] = parted[above][0] = middle
-    return [(low, high) for low, high in parted]
+    return [
+        replace(extent, low=low, high=high)
+        for extent, (low, high) in zip(extents, parted, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,9 +245,16 @@ class _Seen:
     near: NarrowArray
 
 
-def _seen(columns: list[FloatArray], views: list[_View]) -> _Seen:
+def _seen(
+    columns: list[FloatArray], views: list[_View], seen_near: BoolArray, shared: BoolArray
+) -> _Seen:
+    """The vertices from these views.
+
+    seen_near, shared : (n,) are told which are near a surface of theirs, and which near another
+        one too
+    """
     flat = np.empty(len(columns[0]), np.complex128)
-    near = np.zeros(len(flat), np.int32)
+    bits = np.zeros(len(flat), np.int32)
 
     def look(block: slice) -> None:
         x, y, z = some = [column[block] for column in columns]
@@ -240,10 +263,12 @@ def _seen(columns: list[FloatArray], views: list[_View]) -> _Seen:
             excess = view.excess(some)
             is_near = excess <= view.tolerance
             is_near &= excess >= -view.depth(z)
-            near[block] += is_near * np.int32(1 << number)
+            bits[block] += is_near * np.int32(1 << number)
+            shared[block] |= is_near & seen_near[block]
+            seen_near[block] |= is_near
 
     in_blocks(look, len(flat))
-    return _Seen(flat, columns[2], near)
+    return _Seen(flat, columns[2], bits)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -256,7 +281,7 @@ class _Some:
     width: FloatArray
 
 
-_Share = tuple[tuple[float, float], _Some]
+_Share = tuple[Extent, _Some]
 
 
 def _share(
@@ -273,7 +298,7 @@ def _share(
 
     Returns
     -------
-    For each stretch the stations between which those lie, and the triangles that are
+    For each stretch where those lie, and the triangles that are
     wide for facets, or low, so that they have to be looked at closely
     """
     corners = np.ascontiguousarray(triangles[block].T, np.intp)
@@ -291,7 +316,7 @@ def _share(
         some = some.within(view.stretch.window)
         plain, left = _parted(view, some)
         owner[block][plain.rows] = first + number
-        extent = float(plain.low.min(initial=math.inf)), float(plain.high.max(initial=-math.inf))
+        extent = _extent_of(view, plain)
         width = _widths(view, [points.take(left.rows) for points in flat])
         shares.append((extent, _Some(block.start + left.rows, left.low, left.high, width)))
     return shares
@@ -326,6 +351,13 @@ def _parted(view: _View, some: _Measured) -> tuple[_Measured, _Measured]:
     return some.picked(np.flatnonzero(plain)), some.picked(np.flatnonzero(~plain))
 
 
+def _extent_of(view: _View, some: _Measured) -> Extent:
+    """Of triangles that are plainly of a stretch; none reach from +inf to -inf."""
+    low, high = float(some.low.min(initial=math.inf)), float(some.high.max(initial=-math.inf))
+    chord = float((some.chord / view.radii(some.low) ** 2).max(initial=0.0))
+    return Extent(low, high, 2.0 * math.asin(min(math.sqrt(chord) / 2.0, 1.0)))
+
+
 def _settled(
     columns: list[FloatArray],
     triangles: IntArray,
@@ -333,8 +365,8 @@ def _settled(
     shares: tuple[_Share, ...],
     owner: IntArray,
     number: int,
-) -> tuple[float, float]:
-    """Mark those of the doubtful triangles that are of a stretch; the stations of all of it."""
+) -> Extent:
+    """Mark those of the doubtful triangles that are of a stretch; where all of it lies."""
     extents, parts = zip(*shares, strict=True)
     some = _Some(
         *(np.concatenate([getattr(part, name) for part in parts]) for name in _Some.__slots__)
@@ -342,10 +374,13 @@ def _settled(
     kept = _are_of_it(columns, triangles, view, some, np.flatnonzero(owner == number))
     mine = some.numbers[kept]
     owner[mine[owner[mine] < number]] = number
-    low = min(*(extent[0] for extent in extents), some.low[kept].min(initial=math.inf))
-    high = max(*(extent[1] for extent in extents), some.high[kept].max(initial=-math.inf))
+    low = min(*(extent.low for extent in extents), some.low[kept].min(initial=math.inf))
+    high = max(*(extent.high for extent in extents), some.high[kept].max(initial=-math.inf))
+    widest = max(*(extent.widest for extent in extents), some.width[kept].max(initial=0.0))
     surface = view.stretch.surface
-    return (surface.start, surface.stop) if low > high else (float(low), float(high))
+    if low > high:
+        low, high = surface.start, surface.stop
+    return Extent(float(low), float(high), float(widest))
 
 
 def _are_of_it(

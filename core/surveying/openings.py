@@ -8,6 +8,7 @@ import numpy as np
 
 from ..values import (
     HOLE,
+    BoolArray,
     FloatArray,
     IntArray,
     Mesh,
@@ -19,6 +20,7 @@ from ..values import (
 from .bore_openings import Terrain, find_openings_of_bores, survey_terrain
 from .hole_passages import Passage, find_passages
 from .hole_sizes import SizedHole, measure_hole
+from .labelling import Regions
 from .ornaments import find_ornaments
 from .passing_sheets import passing_points
 
@@ -27,7 +29,7 @@ from .passing_sheets import passing_points
 class Openings:
     """Side holes and ornaments, and the labels with the walls of round holes marked.
 
-    labels, numbers : (m,) as in `Survey`
+    labels, numbers, at_borders : as in `Survey`
     passing : (k, 3) mm, where the mesh has gone through itself
     """
 
@@ -35,18 +37,20 @@ class Openings:
     ornaments: tuple[Ornament, ...]
     labels: IntArray
     numbers: IntArray
+    at_borders: IntArray
     passing: FloatArray
 
     def __post_init__(self) -> None:
         read_only(self.labels)
         read_only(self.numbers)
+        read_only(self.at_borders)
         read_only(self.passing)
 
 
 def find_openings(
     part: Mesh,
-    labels: IntArray,
-    numbers: IntArray,
+    regions: Regions,
+    shared: BoolArray,
     bores: tuple[RoundSurface, ...],
     outsides: tuple[RoundSurface, ...],
     length: float,
@@ -59,22 +63,25 @@ def find_openings(
 
     Parameters
     ----------
-    labels, numbers : (m,) bores, outsides and ends marked, all else OTHER
+    regions : bores, outsides and ends marked, all else OTHER
+    shared : (n,) which vertices lie near several stretches of bores and outsides
     outsides : none where the outside is not round: then it is OTHER as well
     length : mm, between the ends
     band : mm, how far off its surface a vertex may lie
     """
-    terrain = survey_terrain(part, labels, numbers, bores)
+    terrain = survey_terrain(part, regions, shared, bores)
     passages = find_passages(terrain, find_openings_of_bores(terrain), bores, outsides, band)
     sized = [measure_hole(terrain, passage, outsides, band) for passage in passages]
     order = sorted(range(len(sized)), key=lambda k: (sized[k].hole.station, sized[k].hole.angle))
     walls = [passage.triangles for passage in passages]
     in_holes = np.concatenate([*walls, np.empty(0, np.int64)])
     holes = [_opening_bore(terrain, passages[k], sized[k].hole, bores) for k in order]
-    marked, counted = _mark_walls(labels, numbers, [sized[k] for k in order])
+    marked = _mark_walls(regions, [sized[k] for k in order])
     ornaments = find_ornaments(terrain, in_holes, bores, outsides, length, band)
     passing = passing_points(terrain, in_holes, bores, outsides, band)
-    return Openings(tuple(holes), ornaments, marked, counted, passing)
+    return Openings(
+        tuple(holes), ornaments, marked.labels, marked.numbers, terrain.near, passing
+    )
 
 
 def _opening_bore(
@@ -90,11 +97,9 @@ def _opening_bore(
     return replace(hole, bore=int(np.argmin(gaps)))
 
 
-def _mark_walls(
-    labels: IntArray, numbers: IntArray, holes: list[SizedHole]
-) -> tuple[IntArray, IntArray]:
-    marked, counted = labels.copy(), numbers.copy()
+def _mark_walls(regions: Regions, holes: list[SizedHole]) -> Regions:
+    marked, counted = regions.labels.copy(), regions.numbers.copy()
     for k, sized in enumerate(holes):
         marked[sized.on_wall] = HOLE
         counted[sized.on_wall] = k
-    return marked, counted
+    return Regions(marked, counted)

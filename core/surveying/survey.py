@@ -19,6 +19,7 @@ from ..values import (
     OTHER,
     OUTSIDE,
     ROUND_OFF,
+    BoolArray,
     FloatArray,
     Frame,
     IntArray,
@@ -29,7 +30,7 @@ from ..values import (
 )
 from .cylinder_fit import frame_rows
 from .find_surfaces import FoundPart, find_surfaces
-from .labelling import Regions, Stretch, label_ends, label_round, share_windows
+from .labelling import Extent, Regions, Stretch, label_ends, label_round, share_windows
 from .openings import find_openings
 from .solid_dips import LONG_ORNAMENT
 from .solid_walls import solid_spans
@@ -69,7 +70,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
     rows = frame_rows(direction, _reference(direction))
     columns = columns_along(body.mesh.vertices, rows, found.point)
     stretches = _stretches(found, rows, max_move)
-    regions, extents = label_round(columns, body.mesh.triangles, stretches, band)
+    regions, extents, shared = label_round(columns, body.mesh.triangles, stretches, band)
     labels = regions.labels.copy()
     low, high = label_ends(columns, body.mesh.triangles, labels, band, stretches)
     frame = Frame(found.point + low * rows[2], rows)
@@ -80,7 +81,7 @@ def survey_part(body: MendedBody, *, max_move: float, flip: bool = False) -> Sur
         _as_seen(stretch.surface, extent, low, high - low)
         for stretch, extent in zip(stretches, extents, strict=True)
     ]
-    return _describe(body, part, regions, frame, high - low, seen, found, band)
+    return _describe(body, part, regions, shared, frame, high - low, seen, found, band)
 
 
 def axis_direction(direction: FloatArray, *, flip: bool) -> FloatArray:
@@ -148,14 +149,15 @@ def _check_reach(stretches: list[Stretch], max_move: float) -> None:
 
 
 def _as_seen(
-    surface: RoundSurface, extent: tuple[float, float], low: float, length: float
+    surface: RoundSurface, extent: Extent, low: float, length: float
 ) -> RoundSurface:
     """A surface over the stretch of its triangles, stations from the low end."""
     return replace(
         surface,
         radius_at_zero=surface.radius_at_zero + surface.slope * low,
-        start=max(0.0, extent[0] - low),
-        stop=min(length, extent[1] - low),
+        start=max(0.0, extent.low - low),
+        stop=min(length, extent.high - low),
+        widest=extent.widest,
     )
 
 
@@ -163,6 +165,7 @@ def _describe(
     body: MendedBody,
     part: Mesh,
     regions: Regions,
+    shared: BoolArray,
     frame: Frame,
     length: float,
     seen: list[RoundSurface],
@@ -170,7 +173,7 @@ def _describe(
     band: float,
 ) -> Survey:
     outsides, bores = tuple(seen[: len(found.outsides)]), tuple(seen[len(found.outsides) :])
-    openings = find_openings(part, regions.labels, regions.numbers, bores, outsides, length, band)
+    openings = find_openings(part, regions, shared, bores, outsides, length, band)
     _check_sheets(frame.to_source(openings.passing))
     regions = Regions(openings.labels, openings.numbers)
     check_tears(body, regions.labels)
@@ -183,6 +186,7 @@ def _describe(
         mesh=part,
         labels=regions.labels,
         numbers=regions.numbers,
+        at_borders=openings.at_borders,
         frame=frame,
         length=length,
         bores=bores,

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..meshes.angles import TURN, plane_lengths, short_way
+from ..meshes.angles import plane_lengths, short_way
 from ..meshes.in_blocks import in_blocks
 from ..values import (
     BoolArray,
@@ -23,9 +22,6 @@ from ..values import (
 from .rims import across_and_along
 from .source import Source
 from .targets import Flat, Target
-
-BinaryTurns = NDArray[np.uint32]
-"""Angles as fractions of a turn, in units of 1 / 2^32."""
 
 _SHOWN_BEND = math.radians(1.0)
 _ASTRAY = math.radians(30.0)
@@ -52,11 +48,11 @@ class Moves:
 def greatest_moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
     """What making all flats and round surfaces exact comes to, side holes' walls apart."""
     level = [_level_moves(source.mesh, source.members(f.region), f.station) for f in flats]
-    turns = np.zeros(len(source.mesh.vertices), np.uint32)
-    moves = [_target_moves(source, target, turns) for target in source.targets.values()]
+    moves = [_target_moves(source, target) for target in source.targets.values()]
+    chords = [_deepest_chord(target.surface) for target in source.targets.values()]
     return Moves(
         max([0.0, *level, *(found.greatest for found in moves)]),
-        max([0.0, *(found.chord for found in moves), *_deepest_chords(source, turns)]),
+        max([0.0, *(found.chord for found in moves), *chords]),
     )
 
 
@@ -77,15 +73,10 @@ def _level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
     return float(np.abs(mesh.vertices[members, 2] - station).max(initial=0.0))
 
 
-def _target_moves(source: Source, target: Target, turns: BinaryTurns) -> Moves:
-    """Moves of the vertices of one round surface onto it, and the chords that they lie on.
-
-    Parameters
-    ----------
-    turns : (n,) is told the angle of each of the surface's own
-    """
+def _target_moves(source: Source, target: Target) -> Moves:
+    """Moves of the vertices of one round surface onto it, and the chords that they lie on."""
     members = source.members(target.region)
-    seen = in_blocks(partial(_seen, source.mesh, target.surface, turns, members), len(members))
+    seen = in_blocks(partial(_seen, source.mesh, target.surface, members), len(members))
     if not seen:
         return Moves(0.0, 0.0)
     outward, inward, excess = zip(*seen, strict=True)
@@ -100,13 +91,12 @@ def _target_moves(source: Source, target: Target, turns: BinaryTurns) -> Moves:
 
 
 def _seen(
-    mesh: Mesh, surface: RoundSurface, turns: BinaryTurns, members: IntArray, block: slice
+    mesh: Mesh, surface: RoundSurface, members: IntArray, block: slice
 ) -> tuple[float, IntArray, FloatArray]:
     """How far, mm, any of some vertices lies outside their surface; those inside, and how far."""
     some = members[block]
     points = mesh.vertices.take(some, axis=0)
     x, y = _seen_along(surface, points)
-    turns[some] = _binary_turns(x, y)
     excess = plane_lengths(x, y) - surface.radii_at(points[:, 2])
     inward = _beyond_rounding(excess)
     return float(excess.max(initial=0.0)), some[inward], excess[inward]
@@ -146,51 +136,9 @@ def _with_inward(
     return Moves(max(greatest, moved), filled)
 
 
-def _binary_turns(x: FloatArray, y: FloatArray) -> BinaryTurns:
-    """(n,) angles of points as 32-bit fractions of a turn: they run over as angles do."""
-    angles = np.arctan2(y, x)
-    angles *= 2.0**32 / TURN
-    return angles.astype(np.int64).astype(np.uint32)
-
-
-def _deepest_chords(source: Source, turns: BinaryTurns) -> Iterator[float]:
-    """Chord error, mm, of the facet of each round surface that spans most of a turn.
-
-    Away from borders a triangle's corners are all of its own surface; those at borders
-    are asked once more, by themselves.
-
-    Parameters
-    ----------
-    turns : (n,) the angle of each away from borders about its own surface's centre line
-    """
-    triangles, ids = source.mesh.triangles, source.regions.ids
-    inner = np.array(in_blocks(partial(_widest_within, source, turns), len(triangles)))
-    for target, width in zip(source.targets.values(), inner.max(axis=0).tolist(), strict=True):
-        corners = triangles[source.near[ids[source.near] == target.region]]
-        x, y = _seen_along(target.surface, source.mesh.vertices[corners.ravel()])
-        outer = _widths(_binary_turns(x, y).reshape(-1, 3)).max(initial=0)
-        half = max(width, int(outer)) * TURN / 2.0**33
-        yield _greatest_radius(target.surface) * (1.0 - math.cos(half))
-
-
-def _widest_within(source: Source, turns: BinaryTurns, block: slice) -> list[int]:
-    """For each target the widest of its triangles in a block, those at borders left out."""
-    widths = _widths(turns.take(source.mesh.triangles[block]))
-    low, high = np.searchsorted(source.near, [block.start, block.stop])
-    widths[source.near[low:high] - block.start] = 0
-    own = source.regions.ids[block]
-    return [int((widths * (own == region)).max()) for region in source.targets]
-
-
-def _widths(corners: BinaryTurns) -> BinaryTurns:
-    """(k,) the widest way between two corners of each triangle (k, 3), in 32-bit turns."""
-    a, b, c = corners.T
-    widest = np.zeros(len(corners), np.uint32)
-    for p, q in ((a, b), (b, c), (c, a)):
-        way = p - q
-        np.minimum(way, 0 - way, out=way)
-        np.maximum(widest, way, out=widest)
-    return widest
+def _deepest_chord(surface: RoundSurface) -> float:
+    """Chord error, mm, of the facet of a round surface that spans most of a turn."""
+    return _greatest_radius(surface) * (1.0 - math.cos(surface.widest / 2.0))
 
 
 def _greatest_radius(surface: RoundSurface) -> float:

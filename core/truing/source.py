@@ -7,9 +7,9 @@ from functools import partial
 
 import numpy as np
 
-from ..meshes.borders import loops_through, triangles_at, vertex_regions
+from ..meshes.borders import loops_through, regions_at, triangles_at, vertex_regions
 from ..meshes.in_blocks import in_blocks
-from ..values import ROUND_OFF, IntArray, Mesh, Settings, Survey, read_only
+from ..values import ROUND_OFF, BoolArray, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
 from .specks import without_specks
 from .targets import Regions, Target, regions_of
@@ -61,16 +61,19 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
     mesh = survey.mesh
     max_move = max(settings.max_move, ROUND_OFF)
     regions = regions_of(survey, targets, max_move)
-    touched = vertex_regions(mesh.triangles, regions.ids, len(mesh.vertices))
-    near = triangles_at(mesh.triangles, touched.mixed)
-    loops = loops_through(mesh.triangles, regions.ids, touched.mixed, near)
+    among = survey.at_borders
+    if among is None:
+        among = np.arange(len(mesh.triangles))
+    mixed = _mixed(mesh, regions, among)
+    near = among[triangles_at(mesh.triangles[among], mixed)]
+    loops = loops_through(mesh.triangles, regions.ids, mixed, near)
     for _ in range(_ROUNDS):
         cleared = without_specks(mesh, regions, loops, max_move)
         if cleared is None:
             break
         regions = cleared
-        touched = vertex_regions(mesh.triangles, regions.ids, len(mesh.vertices))
-        loops = loops_through(mesh.triangles, regions.ids, touched.mixed, near)
+        mixed = _mixed(mesh, regions, near)
+        loops = loops_through(mesh.triangles, regions.ids, mixed, near)
     return Source(
         mesh=mesh,
         regions=regions,
@@ -78,9 +81,15 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
         targets={target.region: target for target in targets},
         near=near,
         rest=_of_no_target(regions),
-        last=touched.some,
+        last=regions_at(mesh.triangles, regions.ids, len(mesh.vertices)),
         max_move=max_move,
     )
+
+
+def _mixed(mesh: Mesh, regions: Regions, among: IntArray) -> BoolArray:
+    """(n,) whether each vertex touches several regions, told by triangles that hold all borders."""
+    some = mesh.triangles[among]
+    return vertex_regions(some, regions.ids[among], len(mesh.vertices)).mixed
 
 
 def _of_no_target(regions: Regions) -> IntArray:

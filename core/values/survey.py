@@ -25,6 +25,7 @@ class RoundSurface:
     rms : mm, of the distances of the vertices used from the surface
     sagitta : mm, how far inside its radius the surface may lie, between the
         vertices of coarse facets; 0 where it is, or will be, trued
+    widest : radians, that the widest facet found on it spans
     """
 
     radius_at_zero: float
@@ -34,6 +35,7 @@ class RoundSurface:
     offset: tuple[float, float] = (0.0, 0.0)
     rms: float = 0.0
     sagitta: float = 0.0
+    widest: float = 0.0
 
     def __post_init__(self) -> None:
         assert self.start < self.stop
@@ -177,6 +179,8 @@ class Survey:
     beyond_ends : mm, how far anything reaches past the low and the high end once
         flat ends are planes
     beyond_rough_ends : the same with the ends left as they are
+    at_borders : (k,) numbers of triangles, ascending: all with a corner where triangles of two
+        labels or numbers meet are among them, and all that are OTHER; None where not told
     """
 
     mesh: Mesh
@@ -194,6 +198,7 @@ class Survey:
     remarks: tuple[str, ...] = ()
     beyond_ends: tuple[float, float] = (0.0, 0.0)
     beyond_rough_ends: tuple[float, float] = (0.0, 0.0)
+    at_borders: IntArray | None = None
 
     def __post_init__(self) -> None:
         assert len(self.labels) == len(self.numbers) == len(self.mesh.triangles)
