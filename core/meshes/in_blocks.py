@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from types import TracebackType
 from typing import Generic, TypeVar
 
 _AT_ONCE = 1 << 16
 
-Found = TypeVar("Found")
+Found, Thing = TypeVar("Found"), TypeVar("Thing")
 
 
 class _Processors:
@@ -63,11 +63,15 @@ class Beside(Generic[Found]):
         self._future: Future[Found] | None = None
 
     def __enter__(self) -> Beside[Found]:
-        if _PROCESSORS.take():
+        self.start()
+        return self
+
+    def start(self) -> None:
+        """Let another thread begin, if none has and a processor is free by now."""
+        if self._future is None and _PROCESSORS.take():
             pool = ThreadPoolExecutor(1, "borewright-beside")
             self._future = pool.submit(self._with_processor)
             pool.shutdown(wait=False)
-        return self
 
     def _with_processor(self) -> Found:
         try:
@@ -107,18 +111,26 @@ def blocks(count: int, at_once: int = _AT_ONCE) -> list[slice]:
 
 def in_blocks(work: Callable[[slice], Found], count: int) -> list[Found]:
     """What comes of each block of so many rows, in their order."""
-    every = blocks(count)
+    return shared_out(work, blocks(count))
+
+
+def shared_out(work: Callable[[Thing], Found], things: Sequence[Thing]) -> list[Found]:
+    """What comes of each of some things, in their order; a second thread takes its turns too.
+
+    It begins as soon as a processor is free for it.
+    """
+    if len(things) < 2:
+        return [work(thing) for thing in things]
     found: dict[int, Found] = {}
-    left = iter(enumerate(every))
+    left = iter(enumerate(things))
 
     def take_turns() -> None:
-        for number, some in left:
-            found[number] = work(some)
+        for number, thing in left:
+            found[number] = work(thing)
 
-    if len(every) < 2:
-        take_turns()
-    else:
-        with Beside(take_turns) as other:
-            take_turns()
-            other.result()
-    return [found[number] for number in range(len(every))]
+    with Beside(take_turns) as other:
+        for number, thing in left:
+            found[number] = work(thing)
+            other.start()
+        other.result()
+    return [found[number] for number in range(len(things))]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,15 +29,19 @@ def axis_candidates(mesh: Mesh) -> Iterator[FloatArray]:
     normals, areas = _some_normals(mesh)
     weighted = normals * areas[:, None]
     facing = np.linalg.eigh(moments(weighted, normals))[1].T
-    points = mesh.vertices[:: max(1, len(mesh.vertices) // _SOME)]
-    points = points - points.mean(axis=0)
-    longest = np.linalg.eigh(moments(points, points))[1][:, -1]
     given: list[FloatArray] = []
-    for guess in (*facing, longest):
+    for guess in chain(facing, _longest(mesh)):
         direction = _refined_axis(normals, areas, guess)
         if all(abs(float(direction @ other)) < _ALIKE_COSINE for other in given):
             given.append(direction)
             yield direction
+
+
+def _longest(mesh: Mesh) -> Iterator[FloatArray]:
+    """The direction of greatest extent, worked out where it is asked for."""
+    points = mesh.vertices[:: max(1, len(mesh.vertices) // _SOME)]
+    points = points - points.mean(axis=0)
+    yield np.linalg.eigh(moments(points, points))[1][:, -1]
 
 
 def _some_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:

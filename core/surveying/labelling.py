@@ -302,10 +302,11 @@ def _share(
     wide for facets, or low, so that they have to be looked at closely
     """
     corners = np.ascontiguousarray(triangles[block].T, np.intp)
-    near = np.bitwise_and.reduce([seen.near.take(corner) for corner in corners])
-    flat = [seen.flat.take(corner) for corner in corners]
-    reach = _reach_along([seen.z.take(corner) for corner in corners])
-    every = _Measured(np.arange(len(near)), *reach, _longest_across(flat))
+    near = np.bitwise_and.reduce(seen.near.take(corners))
+    flat = seen.flat.take(corners)
+    every = _Measured(
+        np.arange(len(near)), *_reach_along(seen.z.take(corners)), _longest_across(flat)
+    )
     at_some, at_all = (int(way.reduce(near)) for way in (np.bitwise_or, np.bitwise_and))
     shares = []
     for number, view in enumerate(views):
@@ -317,7 +318,7 @@ def _share(
         plain, left = _parted(view, some)
         owner[block][plain.rows] = first + number
         extent = _extent_of(view, plain)
-        width = _widths(view, [points.take(left.rows) for points in flat])
+        width = _widths(view, flat.take(left.rows, axis=1))
         shares.append((extent, _Some(block.start + left.rows, left.low, left.high, width)))
     return shares
 
@@ -411,12 +412,11 @@ def _are_of_it(
     return kept
 
 
-def _reach_along(
-    stations: list[FloatArray],
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Lowest, highest and middle station of each triangle, given those of its corners."""
-    a, b, c = stations
-    return np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c), (a + b + c) / 3.0
+def _reach_along(stations: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Lowest, highest and middle station of each triangle, given those of its corners (3, k)."""
+    middle: FloatArray = stations.sum(axis=0)
+    middle /= 3.0
+    return stations.min(axis=0), stations.max(axis=0), middle
 
 
 def _floors(
@@ -448,13 +448,14 @@ def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
     return both
 
 
-def _longest_across(flat: list[NDArray[np.complex128]]) -> FloatArray:
-    """(k,) square of the longest side of each triangle as seen along, mm2."""
-    longest = np.zeros(len(flat[0]))
-    for k in range(3):
-        squares = (flat[k] - flat[k - 1]).view(np.float64)
-        squares *= squares
-        np.maximum(longest, squares[::2] + squares[1::2], out=longest)
+def _longest_across(flat: NDArray[np.complex128]) -> FloatArray:
+    """(k,) square of the longest side of each triangle (3, k) as seen along, mm2."""
+    sides = np.empty_like(flat)
+    np.subtract(flat[1:], flat[:2], out=sides[:2])
+    np.subtract(flat[0], flat[2], out=sides[2])
+    squares = sides.view(np.float64)
+    squares *= squares
+    longest: FloatArray = (squares[:, ::2] + squares[:, 1::2]).max(axis=0)
     return longest
 
 
@@ -473,11 +474,11 @@ def _are_plain(view: _View, some: _Measured) -> BoolArray:
     return plain
 
 
-def _widths(view: _View, flat: list[NDArray[np.complex128]]) -> FloatArray:
-    """(k,) the widest angle, under half a turn, that a side of each triangle spans."""
-    arms = [points - complex(*view.stretch.surface.offset) for points in flat]
-    reaches = [np.maximum(plane_lengths(arm.real, arm.imag), 1e-300) for arm in arms]
-    chord = _longest_across([arm / reach for arm, reach in zip(arms, reaches, strict=True)])
+def _widths(view: _View, flat: NDArray[np.complex128]) -> FloatArray:
+    """(k,) the widest angle, under half a turn, that a side of each triangle (3, k) spans."""
+    arms = flat - complex(*view.stretch.surface.offset)
+    arms /= np.maximum(plane_lengths(arms.real, arms.imag), 1e-300)
+    chord = _longest_across(arms)
     width: FloatArray = 2.0 * np.arcsin(np.minimum(np.sqrt(chord) / 2.0, 1.0))
     return width
 

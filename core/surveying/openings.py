@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
+from ..meshes.in_blocks import shared_out
 from ..values import (
     HOLE,
     BoolArray,
@@ -71,7 +73,8 @@ def find_openings(
     """
     terrain = survey_terrain(part, regions, shared, bores)
     passages = find_passages(terrain, find_openings_of_bores(terrain), bores, outsides, band)
-    sized = [measure_hole(terrain, passage, outsides, band) for passage in passages]
+    measure = partial(measure_hole, terrain, outsides=outsides, band=band)
+    sized = shared_out(measure, passages)
     order = sorted(range(len(sized)), key=lambda k: (sized[k].hole.station, sized[k].hole.angle))
     walls = [passage.triangles for passage in passages]
     in_holes = np.concatenate([*walls, np.empty(0, np.int64)])
