@@ -20,6 +20,9 @@ _FEW = 3000
 
 def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
     """(n,) products of points (n, 3), or other vectors, with one direction (3,)."""
+    if len(points) <= _FEW:
+        heights: FloatArray = points @ direction
+        return heights
     return _products(points, np.stack((direction, direction)))[0]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DegeneratePoints
+from ..meshes.angles import short_way
 from ..meshes.borders import inner_edges
 from ..meshes.mesh_checks import triangle_normals
 from ..meshes.products import heights_along
@@ -126,14 +127,13 @@ def _distances(cone: ConeFit, points: FloatArray) -> FloatArray:
 def _lie_on(wall: WallFacets, cone: ConeFit, band: float) -> BoolArray:
     """Triangles with all corners within the band, or inside by no more than their chord."""
     local = (wall.points - cone.point) @ frame_rows(cone.direction)[:2].T
-    angles = np.arctan2(local[:, 1], local[:, 0])[wall.faces]
-    turns = np.abs(angles - np.roll(angles, 1, axis=1))
-    turns = np.minimum(turns, 2.0 * math.pi - turns).max(axis=1)
-    misses = _distances(cone, wall.points)[wall.faces]
+    angles = np.arctan2(local[:, 1], local[:, 0])[wall.faces.T]
+    turns = np.abs(short_way(angles - angles[[2, 0, 1]])).max(axis=0)
+    misses = _distances(cone, wall.points)[wall.faces.T]
     chord = cone.radius_at_point * (1.0 - np.cos(turns / 2.0))
     is_short = 2.0 * cone.radius_at_point * np.sin(turns / 2.0) <= _SHORT_FACET
     is_facet = turns <= np.where(is_short, _WIDEST_SHORT_FACET, _WIDEST_FACET)
-    near = (misses.max(axis=1) <= band) & (misses.min(axis=1) >= -band - chord)
+    near = (misses.max(axis=0) <= band) & (misses.min(axis=0) >= -band - chord)
     on_it: BoolArray = near & is_facet
     return on_it
 

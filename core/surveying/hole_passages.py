@@ -136,14 +136,14 @@ def _rough_triangles(
 ) -> BoolArray:
     """Which triangles are of a round surface, but for its noise: near it and facing its way."""
     corners = part.triangles[triangles]
-    x, y, z = part.vertices[corners.ravel()].reshape(-1, 3, 3).transpose(2, 0, 1)
+    x, y, z = np.moveaxis(part.vertices[corners.T], 2, 0).copy()
     rough = np.zeros(len(triangles), bool)
     for surface in surfaces:
         across, up = x - surface.offset[0], y - surface.offset[1]
         excess = np.abs(plane_lengths(across, up) - surface.radii_at(z))
-        near = np.flatnonzero((excess <= _roughness(surface, band)).all(axis=1))
+        near = np.flatnonzero(excess.max(axis=0) <= _roughness(surface, band))
         normals, _ = triangle_normals(Mesh(part.vertices, corners[near]))
-        middle = across[near].mean(axis=1), up[near].mean(axis=1)
+        middle = across[:, near].mean(axis=0), up[:, near].mean(axis=0)
         facing = np.abs(middle[0] * normals[:, 0] + middle[1] * normals[:, 1])
         rough[near[facing > _FACING_AS_SURFACE * plane_lengths(*middle)]] = True
     return rough

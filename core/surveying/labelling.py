@@ -442,12 +442,6 @@ def _floors(
     return np.union1d(slivers, asked[np.ptp(reach, axis=1) > spread])
 
 
-def all_corners(marked: BoolArray, triangles: IntArray) -> BoolArray:
-    """(m,) triangles of which all three corners are marked."""
-    both: BoolArray = marked[triangles[:, 0]] & marked[triangles[:, 1]] & marked[triangles[:, 2]]
-    return both
-
-
 def _longest_across(flat: NDArray[np.complex128]) -> FloatArray:
     """(k,) square of the longest side of each triangle (3, k) as seen along, mm2."""
     sides = np.empty_like(flat)
@@ -501,10 +495,10 @@ def label_ends(
     spread = min(max((one.surface.level_spread for one in stretches), default=band), band)
     stations = []
     rest = np.flatnonzero(labels == OTHER)
-    others = triangles[rest]
-    for label, sign in ((LOW_END, -1.0), (HIGH_END, 1.0)):
-        extreme = sign * float((sign * z).max())
-        near = rest[all_corners(np.abs(z - extreme) <= 2.0 * spread, others)]
+    low, high = z[triangles[rest].T].min(axis=0), z[triangles[rest].T].max(axis=0)
+    for label, sign, extreme in ((LOW_END, -1.0, float(z.min())), (HIGH_END, 1.0, float(z.max()))):
+        reach = np.maximum(np.abs(low - extreme), np.abs(high - extreme))
+        near = rest[reach <= 2.0 * spread]
         cross, length, _ = triangle_shapes(columns, triangles[near])
         square = sign * cross[2] > _SQUARE_COSINE * length
         near, heights = near[square], z[triangles[near[square]]]

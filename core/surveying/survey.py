@@ -181,6 +181,7 @@ def _describe(
     solids = solid_spans(bores, length, _stations(found, frame, found.solid_at))
     gaps = _stations(found, frame, found.gaps)
     walls = find_walls(part, regions, bores, outsides, ornaments, solids, gaps)
+    stations = np.ascontiguousarray(part.vertices[:, 2])
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
         mesh=part,
@@ -202,8 +203,8 @@ def _describe(
             *(() if outsides else (outside_remark,)),
             *_split_remarks(walls.split, length),
         ),
-        beyond_ends=_beyond(part, length, regions.labels),
-        beyond_rough_ends=_beyond(part, length, None),
+        beyond_ends=_beyond_flat(part, stations, length, regions.labels),
+        beyond_rough_ends=_beyond(stations, length),
     )
 
 
@@ -263,17 +264,21 @@ def check_tears(body: MendedBody, labels: IntArray) -> None:
         )
 
 
-def _beyond(part: Mesh, length: float, labels: IntArray | None) -> tuple[float, float]:
-    """How far the part reaches past the low and the high end, mm.
+def _beyond_flat(
+    part: Mesh, stations: FloatArray, length: float, labels: IntArray
+) -> tuple[float, float]:
+    """How far, mm, the part reaches past the low and the high end once flat ends are planes.
 
-    labels : of the triangles, where corners that they share with a flat end do not count,
-        which lie on its plane
+    stations : (n,) of the vertices
+    labels : of the triangles; the corners of flat ends do not count, which lie on their planes
     """
-    stations = np.ascontiguousarray(part.vertices[:, 2])
-    if labels is not None:
-        past = (stations < 0.0) | (stations > length)
-        flat = part.triangles[(labels == LOW_END) | (labels == HIGH_END)]
-        past[flat.ravel()] = False
-        stations = stations[past]
+    past = (stations < 0.0) | (stations > length)
+    flat = part.triangles[(labels == LOW_END) | (labels == HIGH_END)]
+    past[flat.ravel()] = False
+    return _beyond(stations[past], length)
+
+
+def _beyond(stations: FloatArray, length: float) -> tuple[float, float]:
+    """How far, mm, any of some stations lies past the low and the high end."""
     low, high = float(stations.min(initial=0.0)), float(stations.max(initial=length))
     return max(0.0, -low), max(0.0, high - length)
