@@ -66,12 +66,12 @@ def cut_sections(columns: list[FloatArray], triangles: IntArray, heights: FloatA
     """
     level = np.searchsorted(heights, columns[2]).astype(np.int16)
     pair, plane = _crossed(level, triangles)
-    above = level[triangles[pair]] > plane[:, None]
-    few_above = above.sum(axis=1) == 1
-    lone = np.where(few_above, above.argmax(axis=1), above.argmin(axis=1))
-    corners = triangles[pair]
+    corners = triangles[pair].T
+    first, second, third = level[corners] > plane
+    few_above = ~(first & second | second & third | third & first)
+    lone = np.where(second == third, 0, np.where(third == first, 1, 2))
     row = np.arange(len(pair))
-    a, b, c = (corners[row, (lone + k) % 3] for k in range(3))
+    a, b, c = (corners[(lone + k) % 3, row] for k in range(3))
     first, second = np.where(few_above, b, c), np.where(few_above, c, b)
     starts = _crossings(columns, a, first, heights[plane])
     ends = _crossings(columns, a, second, heights[plane])

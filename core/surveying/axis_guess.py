@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..meshes.in_blocks import in_blocks
-from ..meshes.products import heights_along, moments
+from ..meshes.products import heights_along, moments, row_lengths
 from ..values import FloatArray, IntArray, Mesh
 
 _SIDE_COSINE = 0.35
@@ -55,7 +55,7 @@ def _some_normals(mesh: Mesh) -> tuple[FloatArray, FloatArray]:
         triangles = triangles[_some(mesh)]
     a, b, c = (mesh.vertices[triangles[:, k]] for k in range(3))
     cross = np.cross(b - a, c - a)
-    length = np.linalg.norm(cross, axis=1)
+    length = row_lengths(cross)
     return cross / np.maximum(length, 1e-300)[:, None], length / 2.0
 
 

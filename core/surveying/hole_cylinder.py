@@ -11,7 +11,7 @@ from ..errors import DegeneratePoints
 from ..meshes.angles import short_way
 from ..meshes.borders import inner_edges
 from ..meshes.mesh_checks import triangle_normals
-from ..meshes.products import heights_along
+from ..meshes.products import heights_along, row_lengths
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .hole_passages import Passage
@@ -75,10 +75,10 @@ def _bending(
 ) -> IntArray:
     arms = points - passage.point
     arms = arms - heights_along(arms, passage.direction)[:, None] * passage.direction
-    reach = float(np.linalg.norm(arms, axis=1).max())
+    reach = float(row_lengths(arms).max())
     least = 2.0 * math.acos(max(0.0, 1.0 - _SAGITTA_THAT_SHOWS / reach))
     lateral = normals - heights_along(normals, passage.direction)[:, None] * passage.direction
-    lateral /= np.maximum(np.linalg.norm(lateral, axis=1, keepdims=True), 1e-12)
+    lateral /= np.maximum(row_lengths(lateral), 1e-12)[:, None]
     first, second = inner_edges(faces)
     cosines = np.einsum("ij,ij->i", lateral[first // 3], lateral[second // 3])
     bends = np.concatenate([edges[cosines < math.cos(least)] for edges in (first, second)])
@@ -117,7 +117,7 @@ def _distances(cone: ConeFit, points: FloatArray) -> FloatArray:
     arms = points - cone.point
     heights = heights_along(arms, cone.direction)
     arms = arms - heights[:, None] * cone.direction
-    reach = np.sqrt(np.einsum("ij,ij->i", arms, arms))
+    reach = row_lengths(arms)
     distances: FloatArray = (reach - cone.radius_at_point - cone.slope * heights) / math.hypot(
         1.0, cone.slope
     )

@@ -16,7 +16,7 @@ from ..meshes.angles import plane_lengths
 from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
 from ..meshes.mesh_checks import triangle_normals
-from ..meshes.products import heights_along
+from ..meshes.products import heights_along, row_lengths
 from ..values import BoolArray, FloatArray, IntArray, Mesh, RoundSurface, read_only
 from .bore_openings import (
     END_REGION,
@@ -159,7 +159,7 @@ def _aim(terrain: Terrain, opening: Opening) -> _Aim:
     seeds = np.unique(loop.beyond_triangles)
     normals, areas = triangle_normals(Mesh(part.vertices, part.triangles[seeds]))
     rim = part.vertices[loop.vertices]
-    steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
+    steps = row_lengths(np.roll(rim, -1, axis=0) - rim)
     point = np.average((rim + np.roll(rim, -1, axis=0)) / 2.0, axis=0, weights=steps)
     outward = np.array([*(point[:2] - terrain.lines[opening.line]), 0.0])
     outward /= max(float(np.linalg.norm(outward)), 1e-12)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.products import row_lengths
 from ..values import FloatArray, HoleWall, IntArray, RoundSurface, SideHole, read_only
 from .bore_openings import Terrain
 from .hole_passages import Passage
@@ -106,7 +107,7 @@ def _as_wall(shape: HoleShape, mouth: _Mouth) -> HoleWall | None:
 
 def _differ(seen: FloatArray, rim: FloatArray, slack: float) -> bool:
     """Is much of the rim not where the wall would end, as where it is countersunk?"""
-    steps = np.linalg.norm(np.roll(rim, -1, axis=0) - rim, axis=1)
+    steps = row_lengths(np.roll(rim, -1, axis=0) - rim)
     squares = np.zeros((len(rim), len(seen)))
     for one, other in zip(rim.T, seen.T, strict=True):
         squares += np.subtract.outer(one, other) ** 2

@@ -16,7 +16,7 @@ from ..errors import DegeneratePoints, NotTubular
 from ..meshes.angles import plane_lengths, short_way
 from ..meshes.borders import twins_among
 from ..meshes.in_blocks import in_blocks
-from ..meshes.products import heights_along
+from ..meshes.products import heights_along, row_lengths
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
 from .flats import FOLDED, LEVEL_COSINE
@@ -107,7 +107,7 @@ def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
         triangles = mesh.triangles
     a, b, c = (mesh.vertices[triangles[:, k]] for k in range(3))
     cross = np.cross(b - a, c - a)
-    length = np.linalg.norm(cross, axis=1)
+    length = row_lengths(cross)
     sides = np.sqrt(
         np.max([((p - q) ** 2).sum(axis=1) for p, q in ((a, b), (b, c), (c, a))], axis=0)
     )
@@ -247,7 +247,7 @@ def bending_vertices(
     chosen = chosen & (facets.heights > _SLIVER)
     both = chosen[triangle] & chosen[other] & (triangle < other)
     across = facets.normals - heights_along(facets.normals, direction)[:, None] * direction
-    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-300)
+    across /= np.maximum(row_lengths(across), 1e-300)[:, None]
     cosines = np.einsum("ij,ij->i", across[triangle[both]], across[other[both]])
     bends = np.flatnonzero(both)[cosines < math.cos(least_bend)]
     corners = facets.mesh.triangles.ravel()
@@ -262,7 +262,7 @@ def _facing(facets: Facets, point: FloatArray, direction: FloatArray) -> FloatAr
     arms = facets.centroids - point
     arms = arms - heights_along(arms, direction)[:, None] * direction
     out = np.einsum("ij,ij->i", arms, facets.normals)
-    cosines: FloatArray = out / np.maximum(np.linalg.norm(arms, axis=1), 1e-300)
+    cosines: FloatArray = out / np.maximum(row_lengths(arms), 1e-300)
     return cosines
 
 
@@ -362,7 +362,7 @@ def distances_to(cone: ConeFit, points: FloatArray) -> FloatArray:
     """(n,) signed distances, mm, of points from a cone; positive outside it."""
     arms = points - cone.point
     stations = heights_along(arms, cone.direction)
-    radii = np.linalg.norm(arms - stations[:, None] * cone.direction, axis=1)
+    radii = row_lengths(arms - stations[:, None] * cone.direction)
     shrink = 1.0 / math.sqrt(1.0 + cone.slope**2)
     distances: FloatArray = (radii - cone.radius_at_point - cone.slope * stations) * shrink
     return distances

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from ..meshes.in_blocks import in_blocks
+from ..meshes.products import row_lengths
 from ..values import (
     BORE,
     HIGH_END,
@@ -183,5 +184,5 @@ def _level_cosines(survey: Survey, chosen: IntArray) -> FloatArray:
     """(k,) how far each triangle faces along the axis: 1 up, -1 down, 0 without an area."""
     a, b, c = (survey.mesh.vertices[survey.mesh.triangles[chosen, k]] for k in range(3))
     cross = np.cross(b - a, c - a)
-    cosines: FloatArray = cross[:, 2] / np.maximum(np.linalg.norm(cross, axis=1), 1e-300)
+    cosines: FloatArray = cross[:, 2] / np.maximum(row_lengths(cross), 1e-300)
     return cosines
