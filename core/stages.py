@@ -77,9 +77,7 @@ def mend_parts(
         )
         survey = early.result() if same else None
     names = part_names(name, len(bodies))
-    return tuple(
-        SoundPart(part, body, survey) for part, body in zip(names, bodies, strict=True)
-    )
+    return tuple(SoundPart(part, body, survey) for part, body in zip(names, bodies, strict=True))
 
 
 def _in_mm(mesh: Mesh, scale_to_mm: float) -> Mesh:

@@ -16,7 +16,8 @@ from typing import Generic, TypeVar
 
 _AT_ONCE = 1 << 16
 
-Found, Thing = TypeVar("Found"), TypeVar("Thing")
+Found = TypeVar("Found")
+Thing = TypeVar("Thing")
 
 
 class _Processors:

@@ -20,10 +20,12 @@ _FEW = 3000
 
 def heights_along(points: FloatArray, direction: FloatArray) -> FloatArray:
     """(n,) products of points (n, 3), or other vectors, with one direction (3,)."""
+    heights: FloatArray
     if len(points) <= _FEW:
-        heights: FloatArray = points @ direction
+        heights = points @ direction
         return heights
-    return _products(points, np.stack((direction, direction)))[0]
+    heights = _products(points, np.stack((direction, direction)))[0]
+    return heights
 
 
 def row_lengths(vectors: FloatArray) -> FloatArray:

@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..errors import NotTubular
-from ..meshes.products import heights_along
 from ..values import FloatArray, Mesh, read_only
 from .axis_guess import axis_candidates
 from .outline_tracks import LEAST_RADIUS, ProfileStretch, Track, follow_outlines, profile_stretches
@@ -41,7 +40,7 @@ _MOST_POCKET = 0.5
 """Share of the length over which what is round inside a solid part may reach."""
 
 _SHORT_BORE = 0.3
-"""Share of a part's length under which a bore is seen by few of its slabs."""
+"""Share of a part's length under which a bore is met by few planes of some."""
 
 _SHORT_WAY = 0.5
 """A bore of less than this share of the part's width is a hole across it."""
@@ -122,7 +121,7 @@ def _bored_first(mesh: Mesh, views: list[PartView], best: PartView, tolerance: f
 def _bored(mesh: Mesh, view: PartView, tolerance: float) -> FoundPart:
     """The part as one that is bored along the view."""
     _check_straight(view)
-    facets = measure_facets(mesh, view.direction)
+    facets = measure_facets(mesh, view.sections)
     lines, remarks = _bore_lines(mesh, view, facets, tolerance)
     bores = by_length([surface for line in lines for surface in line])
     direction = bores[0].cone.direction
@@ -264,15 +263,11 @@ def _centre_at(track: Track, height: float) -> tuple[float, float]:
 
 
 def _facets_along(mesh: Mesh, view: PartView, facets: Facets, bore: ProfileStretch) -> Facets:
-    """Those of a fine mesh beside a short bore alone: of the whole's few slabs one may meet it."""
+    """Those of a fine mesh in a short bore's own planes: few of the others may meet it."""
     low, high = bore.low, bore.high
     if len(mesh.triangles) == len(facets.areas) or high - low > _SHORT_BORE * view.length:
         return facets
-    heights = heights_along(mesh.vertices, view.direction)
-    beside = (heights >= low - view.spacing) & (heights <= high + view.spacing)
-    triangles = mesh.triangles[beside[mesh.triangles].all(axis=1)]
-    used, corners = np.unique(triangles, return_inverse=True)
-    return measure_facets(Mesh(mesh.vertices[used], corners.reshape(-1, 3)), view.direction)
+    return measure_facets(mesh, view.sections, low - view.spacing, high + view.spacing)
 
 
 def _bore_lines(

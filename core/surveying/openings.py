@@ -82,9 +82,7 @@ def find_openings(
     marked = _mark_walls(regions, [sized[k] for k in order])
     ornaments = find_ornaments(terrain, in_holes, bores, outsides, length, band)
     passing = passing_points(terrain, in_holes, bores, outsides, band)
-    return Openings(
-        tuple(holes), ornaments, marked.labels, marked.numbers, terrain.near, passing
-    )
+    return Openings(tuple(holes), ornaments, marked.labels, marked.numbers, terrain.near, passing)
 
 
 def _opening_bore(

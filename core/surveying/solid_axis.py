@@ -80,7 +80,7 @@ def _round_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis | Non
     track, stretches, _ = outside_track(view)
     if track is None or not stretches:
         return None
-    facets = measure_facets(mesh, view.direction)
+    facets = measure_facets(mesh, view.sections)
     main = _longest_round(view, shapes, facets, track, stretches, tolerance)
     if main is None:
         return None
@@ -141,7 +141,7 @@ def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
     _check_even(view, shapes, line, given)
     _check_slender(shapes, view, _ALMOST_ALL)
     _check_not_flat(shapes)
-    facets = measure_facets(mesh, view.direction)
+    facets = measure_facets(mesh, view.sections)
     outsides, words = find_outsides(view, facets, view.direction, tolerance)
     height = float(shapes.heights.mean())
     x, y = line.at(np.array([height]))[0].tolist()

@@ -15,7 +15,7 @@ import numpy as np
 from ..errors import DegeneratePoints, NotTubular
 from ..meshes.angles import plane_lengths, short_way
 from ..meshes.borders import twins_among
-from ..meshes.in_blocks import in_blocks
+from ..meshes.plane_sections import Sections
 from ..meshes.products import heights_along, row_lengths
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .cylinder_fit import ConeFit, fit_cone, frame_rows
@@ -37,7 +37,9 @@ _SETTLED = 1e-4
 _SOME_TRIANGLES = 10_000
 _SOME_POINTS = 4_000
 _FEW_POINTS = 1_000
-_SLABS = 10
+_LEAST_PLANES = 10
+"""A surface is seen in no fewer of the planes that cut a fine mesh."""
+
 USUAL_FACETS = 2.2
 """A facet wider than this many median ones is no usual one."""
 
@@ -97,11 +99,19 @@ class FoundSurface:
         return 2.0 * self.cone.radius_at_point * math.sin(self.facet_angle / 2.0)
 
 
-def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
-    """Normals, areas and neighbours of a mesh, or of slabs across a direction of a fine one."""
+def measure_facets(
+    mesh: Mesh, sections: Sections, low: float = -math.inf, high: float = math.inf
+) -> Facets:
+    """Normals, areas and neighbours of a mesh; of a fine one, of what some planes cut.
+
+    Parameters
+    ----------
+    sections : of this mesh
+    low, high : heights between which those planes lie
+    """
     triangles = mesh.triangles
     if len(triangles) > _SOME_TRIANGLES:
-        triangles = triangles[_in_slabs(mesh, direction)]
+        triangles = triangles[_cut_by_some(sections, low, high)]
         used, corners = np.unique(triangles, return_inverse=True)
         mesh = Mesh(mesh.vertices[used], corners.reshape(-1, 3))
         triangles = mesh.triangles
@@ -121,27 +131,17 @@ def measure_facets(mesh: Mesh, direction: FloatArray) -> Facets:
     )
 
 
-def _in_slabs(mesh: Mesh, direction: FloatArray) -> IntArray:
-    """Triangles that start in one of many thin slabs, and all that reach through several."""
-    stations = heights_along(mesh.vertices, direction)
-    low, span = float(stations.min()), float(np.ptp(stations))
-    place = (stations - low) / (span / _SLABS)
-    thin = _SOME_TRIANGLES / len(mesh.triangles)
-
-    starts = place - np.floor(place) < thin
-    halves = np.floor(2.0 * place).astype(np.int8)
-
-    def chosen(block: slice) -> IntArray:
-        """Those that stay within half a slab need no closer look."""
-        corners = np.ascontiguousarray(mesh.triangles[block].T, np.intp)
-        a, b, c = halves.take(corners)
-        long = np.flatnonzero((a != b) | (b != c))
-        ends = place.take(corners[:, long])
-        chosen = starts.take(corners[0])
-        chosen[long[np.ptp(ends, axis=0) > 0.5]] = True
-        return np.flatnonzero(chosen) + int(block.start)
-
-    return np.concatenate(in_blocks(chosen, len(mesh.triangles)))
+def _cut_by_some(sections: Sections, low: float, high: float) -> IntArray:
+    """Numbers of the triangles in planes at even steps, so many planes that there are some."""
+    plane = sections.plane[sections.outline]
+    counts = np.bincount(plane, minlength=len(sections.heights))
+    planes = np.flatnonzero((sections.heights >= low) & (sections.heights <= high))
+    most = max(_LEAST_PLANES, len(planes) * _SOME_TRIANGLES // max(int(counts[planes].sum()), 1))
+    step = -(-len(planes) // most)
+    chosen = np.zeros(len(counts), bool)
+    chosen[planes[(len(planes) - 1) % step // 2 :: step]] = True
+    found: IntArray = np.unique(sections.triangle[chosen[plane]])
+    return found
 
 
 def fit_surface(

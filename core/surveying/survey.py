@@ -148,9 +148,7 @@ def _check_reach(stretches: list[Stretch], max_move: float) -> None:
                 )
 
 
-def _as_seen(
-    surface: RoundSurface, extent: Extent, low: float, length: float
-) -> RoundSurface:
+def _as_seen(surface: RoundSurface, extent: Extent, low: float, length: float) -> RoundSurface:
     """A surface over the stretch of its triangles, stations from the low end."""
     return replace(
         surface,
