@@ -47,9 +47,11 @@ class Moves:
 
 def greatest_moves(source: Source, flats: tuple[Flat, ...]) -> Moves:
     """What making all flats and round surfaces exact comes to, side holes' walls apart."""
-    level = [_level_moves(source.mesh, source.members(f.region), f.station) for f in flats]
-    moves = [_target_moves(source, target) for target in source.targets.values()]
-    chords = [_deepest_chord(target.surface) for target in source.targets.values()]
+    targets = list(source.targets.values())
+    members = iter(source.members([*(f.region for f in flats), *(t.region for t in targets)]))
+    level = [_level_moves(source.mesh, next(members), flat.station) for flat in flats]
+    moves = [_target_moves(source, target, next(members)) for target in targets]
+    chords = [_deepest_chord(target.surface) for target in targets]
     return Moves(
         max([0.0, *level, *(found.greatest for found in moves)]),
         max([0.0, *(found.chord for found in moves), *chords]),
@@ -73,9 +75,8 @@ def _level_moves(mesh: Mesh, members: IntArray, station: float) -> float:
     return float(np.abs(mesh.vertices[members, 2] - station).max(initial=0.0))
 
 
-def _target_moves(source: Source, target: Target) -> Moves:
+def _target_moves(source: Source, target: Target, members: IntArray) -> Moves:
     """Moves of the vertices of one round surface onto it, and the chords that they lie on."""
-    members = source.members(target.region)
     seen = in_blocks(partial(_seen, source.mesh, target.surface, members), len(members))
     if not seen:
         return Moves(0.0, 0.0)

@@ -25,7 +25,6 @@ class Source:
     targets : by region
     near : (k,) numbers of the triangles at borders, ascending
     rest : (k,) numbers of the triangles of no target, ascending
-    last : (n,) a region that each vertex has a triangle of; at borders one of several
     max_move : mm, how far off a surface a vertex may lie and still belong to it
     """
 
@@ -35,18 +34,21 @@ class Source:
     targets: dict[int, Target]
     near: IntArray
     rest: IntArray
-    last: IntArray
     max_move: float
 
     def __post_init__(self) -> None:
         read_only(self.near)
         read_only(self.rest)
-        read_only(self.last)
 
-    def members(self, region: int) -> IntArray:
-        """Vertices of a region."""
-        edges = [loop.vertices for loop in self.borders.loops if loop.region == region]
-        return np.concatenate([np.flatnonzero(self.last == region), *edges])
+    def members(self, regions: list[int]) -> list[IntArray]:
+        """Vertices of each of some regions."""
+        ids, borders = self.regions.ids, self.borders
+        some = regions_at(self.mesh.triangles, ids, len(self.mesh.vertices))
+        edges = [[loop.vertices for loop in borders.loops if loop.region == one] for one in regions]
+        return [
+            np.concatenate([np.flatnonzero(some == one), *loops])
+            for one, loops in zip(regions, edges, strict=True)
+        ]
 
     def triangles_of(self, region: int) -> IntArray:
         """Triangles of a region."""
@@ -81,7 +83,6 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
         targets={target.region: target for target in targets},
         near=near,
         rest=_of_no_target(regions),
-        last=regions_at(mesh.triangles, regions.ids, len(mesh.vertices)),
         max_move=max_move,
     )
 
