@@ -236,11 +236,11 @@ class _View:
 class _Seen:
     """The vertices, as all views ask for them.
 
-    flat : (n,) x + i y
+    flat : (n,) x + i y, as finely as an STL has it
     near : (n,) bits, for each view whether a vertex is near enough to the surface to be of it
     """
 
-    flat: NDArray[np.complex128]
+    flat: NDArray[np.complex64]
     z: FloatArray
     near: NarrowArray
 
@@ -253,7 +253,7 @@ def _seen(
     seen_near, shared : (n,) are told which are near a surface of theirs, and which near another
         one too
     """
-    flat = np.empty(len(columns[0]), np.complex128)
+    flat = np.empty(len(columns[0]), np.complex64)
     bits = np.zeros(len(flat), np.int32)
 
     def look(block: slice) -> None:
@@ -442,14 +442,14 @@ def _floors(
     return np.union1d(slivers, asked[np.ptp(reach, axis=1) > spread])
 
 
-def _longest_across(flat: NDArray[np.complex128]) -> FloatArray:
+def _longest_across(flat: NDArray[np.complex64]) -> FloatArray:
     """(k,) square of the longest side of each triangle (3, k) as seen along, mm2."""
     sides = np.empty_like(flat)
     np.subtract(flat[1:], flat[:2], out=sides[:2])
     np.subtract(flat[0], flat[2], out=sides[2])
-    squares = sides.view(np.float64)
+    squares = sides.view(np.float32)
     squares *= squares
-    longest: FloatArray = (squares[:, ::2] + squares[:, 1::2]).max(axis=0)
+    longest: FloatArray = (squares[:, ::2] + squares[:, 1::2]).max(axis=0).astype(np.float64)
     return longest
 
 
@@ -468,10 +468,10 @@ def _are_plain(view: _View, some: _Measured) -> BoolArray:
     return plain
 
 
-def _widths(view: _View, flat: NDArray[np.complex128]) -> FloatArray:
+def _widths(view: _View, flat: NDArray[np.complex64]) -> FloatArray:
     """(k,) the widest angle, under half a turn, that a side of each triangle (3, k) spans."""
     arms = flat - complex(*view.stretch.surface.offset)
-    arms /= np.maximum(plane_lengths(arms.real, arms.imag), 1e-300)
+    arms /= np.maximum(plane_lengths(arms.real, arms.imag), 1e-30)
     chord = _longest_across(arms)
     width: FloatArray = 2.0 * np.arcsin(np.minimum(np.sqrt(chord) / 2.0, 1.0))
     return width
