@@ -67,8 +67,8 @@ def _some(mesh: Mesh) -> IntArray:
     reach = np.empty(len(mesh.triangles), np.float32)
 
     def measure(block: slice) -> None:
-        a, b, c = seen.take(np.ascontiguousarray(mesh.triangles[block].T, np.intp))
-        reach[block] = np.maximum(np.abs(a - b), np.abs(b - c))
+        corners = seen.take(np.ascontiguousarray(mesh.triangles[block].T, np.intp))
+        np.subtract(corners.max(axis=0), corners.min(axis=0), out=reach[block])
 
     in_blocks(measure, len(reach))
     return np.union1d(even, _largest(reach, _SOME // 4))
