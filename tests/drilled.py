@@ -13,6 +13,7 @@ import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
+from core.surveying.labelling import Regions
 from core.surveying.openings import Openings, find_openings
 from core.values import BORE, HIGH_END, LOW_END, OTHER, OUTSIDE, Mesh, RoundSurface
 
@@ -110,13 +111,25 @@ class Labelled:
     def openings(self, band: float = BAND) -> Openings:
         return find_openings(
             Mesh(self.vertices, self.triangles),
-            self.labels,
-            self.numbers,
+            Regions(self.labels, self.numbers),
+            self._of_several_surfaces(),
             self.bores,
             self.outsides,
             LENGTH,
             band,
         )
+
+    def _of_several_surfaces(self) -> NDArray[np.bool_]:
+        """(n,) vertices at which triangles of several stretches of bores and outsides meet."""
+        kinds = [
+            np.unique(self.triangles[(self.labels == label) & (self.numbers == number)])
+            for label in (BORE, OUTSIDE)
+            for number in range(max(len(self.bores), len(self.outsides)))
+        ]
+        counted: NDArray[np.bool_] = (
+            np.bincount(np.concatenate(kinds), minlength=len(self.vertices)) > 1
+        )
+        return counted
 
 
 def round_surface(

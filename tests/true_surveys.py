@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from borewright.core.values import (
@@ -87,6 +88,14 @@ def true_survey(part: Part, walls: Sequence[HoleWall] = (), found: Part | None =
     bores = tuple(round_surface(stretch) for stretch in truth.bores)
     outsides = tuple(round_surface(stretch) for stretch in truth.outsides)
     labels, numbers = _labelled(part, bores, outsides, walls)
+    bores, outsides = (
+        tuple(
+            replace(one, widest=widest_facet(part.vertices, part.triangles[chosen], one.offset))
+            for number, one in enumerate(surfaces)
+            for chosen in [(labels == label) & (numbers == number)]
+        )
+        for label, surfaces in ((BORE, bores), (OUTSIDE, outsides))
+    )
     vertices = (found or part).vertices.astype(np.float32).astype(np.float64)
     return Survey(
         mesh=Mesh(vertices, part.triangles),
@@ -102,6 +111,14 @@ def true_survey(part: Part, walls: Sequence[HoleWall] = (), found: Part | None =
         wall_least=truth.least_wall or 1.0,
         wall_median=truth.least_wall or 1.0,
     )
+
+
+def widest_facet(vertices: FloatArray, triangles: IntArray, centre: tuple[float, float]) -> float:
+    """Radians about a centre line along z, that the widest of some triangles spans."""
+    arms = vertices[triangles][..., :2] - np.array(centre)
+    angles = np.arctan2(arms[..., 1], arms[..., 0])
+    turns = np.abs(angles - np.roll(angles, 1, axis=1))
+    return float(np.minimum(turns, 2.0 * math.pi - turns).max(initial=0.0))
 
 
 def _labelled(

@@ -20,7 +20,7 @@ Found = TypeVar("Found")
 Thing = TypeVar("Thing")
 
 
-class _Processors:
+class Processors:
     """How many are free, but for one for whoever asks."""
 
     def __init__(self, free: int) -> None:
@@ -46,7 +46,7 @@ def _count_processors() -> int:
     return os.cpu_count() or 1
 
 
-_PROCESSORS = _Processors(_count_processors() - 1)
+_PROCESSORS = Processors(_count_processors() - 1)
 
 
 class Beside(Generic[Found]):

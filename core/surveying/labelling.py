@@ -317,7 +317,7 @@ def _share(
         some = some.within(view.stretch.window)
         plain, left = _parted(view, some)
         owner[block][plain.rows] = first + number
-        extent = _extent_of(view, plain)
+        extent = _extent_of(view, plain, flat)
         width = _widths(view, flat.take(left.rows, axis=1))
         shares.append((extent, _Some(block.start + left.rows, left.low, left.high, width)))
     return shares
@@ -352,11 +352,24 @@ def _parted(view: _View, some: _Measured) -> tuple[_Measured, _Measured]:
     return some.picked(np.flatnonzero(plain)), some.picked(np.flatnonzero(~plain))
 
 
-def _extent_of(view: _View, some: _Measured) -> Extent:
-    """Of triangles that are plainly of a stretch; none reach from +inf to -inf."""
+def _extent_of(view: _View, some: _Measured, flat: NDArray[np.complex64]) -> Extent:
+    """Of triangles that are plainly of a stretch; none reach from +inf to -inf.
+
+    flat : (3, k) corners of all triangles of the block, as in `_Seen`
+    """
     low, high = float(some.low.min(initial=math.inf)), float(some.high.max(initial=-math.inf))
-    chord = float((some.chord / view.radii(some.low) ** 2).max(initial=0.0))
-    return Extent(low, high, 2.0 * math.asin(min(math.sqrt(chord) / 2.0, 1.0)))
+    return Extent(low, high, _widest(view, some, flat) if len(some.rows) else 0.0)
+
+
+def _widest(view: _View, some: _Measured, flat: NDArray[np.complex64]) -> float:
+    """Radians, that the widest spans: of a taper those are asked that may, by their chords."""
+    if not view.stretch.surface.slope:
+        chord = math.sqrt(some.chord.max()) / view.stretch.surface.radius_at_zero
+        return 2.0 * math.asin(min(chord / 2.0, 1.0))
+    most = some.chord / np.minimum(view.radii(some.low), view.radii(some.high)) ** 2
+    widest = float(_widths(view, flat[:, some.rows[[most.argmax()]]])[0])
+    asked = some.rows[most > 4.0 * math.sin(widest / 2.0) ** 2]
+    return max(widest, float(_widths(view, flat.take(asked, axis=1)).max(initial=0.0)))
 
 
 def _settled(
