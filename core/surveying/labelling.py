@@ -508,10 +508,10 @@ def label_ends(
     spread = min(max((one.surface.level_spread for one in stretches), default=band), band)
     stations = []
     rest = np.flatnonzero(labels == OTHER)
-    low, high = z[triangles[rest].T].min(axis=0), z[triangles[rest].T].max(axis=0)
+    first = z[triangles[rest, 0]]
     for label, sign, extreme in ((LOW_END, -1.0, float(z.min())), (HIGH_END, 1.0, float(z.max()))):
-        reach = np.maximum(np.abs(low - extreme), np.abs(high - extreme))
-        near = rest[reach <= 2.0 * spread]
+        near = rest[np.abs(first - extreme) <= 2.0 * spread]
+        near = near[(np.abs(z[triangles[near]] - extreme) <= 2.0 * spread).all(axis=1)]
         cross, length, _ = triangle_shapes(columns, triangles[near])
         square = sign * cross[2] > _SQUARE_COSINE * length
         near, heights = near[square], z[triangles[near[square]]]
