@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
 
+from .errors import CoreError
 from .jointing.pose import lean_on_bed
 from .jointing.split import build_pieces, check_buildable
 from .meshes.in_blocks import Beside
@@ -26,12 +28,12 @@ SettingsOf = Callable[[str], Settings]
 class SoundPart:
     """A part whose mesh is sound.
 
-    survey : where that was made while the mesh was checked
+    survey : where that was made while the mesh was checked; or why there is none
     """
 
     name: str
     body: MendedBody
-    survey: Survey | None
+    survey: Survey | CoreError | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,6 +108,8 @@ def know_part(part: SoundPart, settings: Settings, progress: Progress) -> KnownP
     """
     progress("survey")
     survey = part.survey
+    if isinstance(survey, CoreError):
+        raise copy(survey)
     if survey is None:
         survey = survey_part(part.body, max_move=settings.max_move, flip=settings.flip)
     progress("true up")

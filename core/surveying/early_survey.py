@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 
+from ..errors import CoreError
 from ..meshes.mend import MendedBody
 from ..values import Mesh, Survey
 from .survey import survey_part
@@ -12,8 +15,8 @@ _MOST_VERTICES = 0.7
 """Vertices a triangle, above which a mesh is in loose pieces: a closed one has half of one."""
 
 
-def survey_early(mesh: Mesh, *, max_move: float, flip: bool) -> Survey | None:
-    """The survey of a mesh that may be unsound: None where nothing comes of it.
+def survey_early(mesh: Mesh, *, max_move: float, flip: bool) -> Survey | CoreError | None:
+    """The survey of a mesh that may be unsound, or its refusal: None where nothing comes of it.
 
     What is told holds only if the mesh proves sound as it is: one body, nothing mended.
 
@@ -29,5 +32,7 @@ def survey_early(mesh: Mesh, *, max_move: float, flip: bool) -> Survey | None:
     try:
         with np.errstate(all="ignore"):
             return survey_part(body, max_move=max_move, flip=flip)
+    except CoreError as refusal:
+        return copy(refusal)  # without what it was raised from, and all arrays there
     except Exception:  # noqa: BLE001 - whatever an unsound mesh does here, mending will tell
         return None
