@@ -60,7 +60,7 @@ class Drag:
         mouse : its station; None: the axis is looked at end on
         """
         if mouse is None:
-            self.reason = Reason("Seen from its end: turn the view to move the cut", {})
+            self.reason = Reason("Seen from its end: turn the view to move the seam", {})
             return
         wished = mouse - self.grip
         self.reason = self.places.reason(wished)
@@ -90,10 +90,10 @@ def current_drag(source: bpy.types.Object) -> Drag | None:
 
 
 class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
-    """Move a cut along the axis to the nearest station that it may have, and insist on it there"""
+    """Move a seam along the axis to the nearest station that it may have, and insist on it there"""
 
     bl_idname = "borewright.move_cut"
-    bl_label = "Move Cut"
+    bl_label = "Move Seam"
     bl_options = {"REGISTER", "UNDO"}
 
     index: index_property()
@@ -105,7 +105,7 @@ class BOREWRIGHT_OT_move_cut(CutOperator, bpy.types.Operator):
         given = self.properties.is_property_set("station")
         wished = self.station if given else on.part.cuts[index].station
         self.station = move_cut(on, index, wished)
-        return told("Cut moved to {station:.2f} mm", station=self.station)
+        return told("Seam moved to {station:.2f} mm", station=self.station)
 
     def invoke(
         self, context: bpy.types.Context, event: bpy.types.Event

@@ -110,7 +110,7 @@ class CutOperator:
     @classmethod
     def missing(cls, part: BOREWRIGHT_PG_part) -> str:
         """What the operator needs and the part has not; empty: nothing."""
-        return "" if len(part.cuts) else told("There is no cut")
+        return "" if len(part.cuts) else told("There is no seam")
 
     def carry_out(self, on: PartInScene) -> str:
         """Do it; what was done, in words.
@@ -193,18 +193,18 @@ def station_property(name: str, tooltip: str) -> object:
 
 
 class BOREWRIGHT_OT_add_cut(CutOperator, bpy.types.Operator):
-    """Add a cut where the part has most room for it; the other cuts stay where they are"""
+    """Add a seam where the part has most room for it; the other seams stay where they are"""
 
     bl_idname = "borewright.add_cut"
-    bl_label = "Add Cut"
+    bl_label = "Add Seam"
     bl_options = {"REGISTER", "UNDO"}
 
     station: station_property(
-        "Station", "Where the cut is wished; it goes to the nearest station that it may have"
+        "Station", "Where the seam is wished; it goes to the nearest station that it may have"
     )
     body: IntProperty(
         name="Body",
-        description="Which of the object's bodies it cuts, from 0; that of the active cut if none",
+        description="Which of the object's bodies it is in, from 0; the active seam's if none",
         min=0,
         options={"SKIP_SAVE"},
     )
@@ -233,7 +233,7 @@ class BOREWRIGHT_OT_add_cut(CutOperator, bpy.types.Operator):
         change_cuts(on, body, add)
         activate(part, body, free)
         self.station = free
-        return told("Cut added at {station:.2f} mm", station=free)
+        return told("Seam added at {station:.2f} mm", station=free)
 
     def _chosen_body(self, on: PartInScene) -> int:
         part, found = on.part, on.found
@@ -251,10 +251,10 @@ class BOREWRIGHT_OT_add_cut(CutOperator, bpy.types.Operator):
 
 
 class BOREWRIGHT_OT_remove_cut(CutOperator, bpy.types.Operator):
-    """Remove a cut; where the part cannot do without, it is no longer insisted on"""
+    """Remove a seam; where the part cannot do without, it is no longer insisted on"""
 
     bl_idname = "borewright.remove_cut"
-    bl_label = "Remove Cut"
+    bl_label = "Remove Seam"
     bl_options = {"REGISTER", "UNDO"}
 
     index: index_property()
@@ -281,7 +281,7 @@ class BOREWRIGHT_OT_remove_cut(CutOperator, bpy.types.Operator):
         count = _cuts_of(part, body)
         if not _is_removable(part, part.cuts[index]):
             raise BadSetting(
-                f"the cut at {station:.2f} mm is one of the fewest that the part needs",
+                f"the seam at {station:.2f} mm is one of the fewest that the part needs",
                 "one that is insisted on, or more than are needed",
                 "move it, or add one elsewhere first",
             )
@@ -293,11 +293,11 @@ class BOREWRIGHT_OT_remove_cut(CutOperator, bpy.types.Operator):
         change_cuts(on, body, remove)
         left = _cuts_of(part, body)
         if left == count:
-            return told("No longer insisted on; {count} cuts are still needed", count=left)
-        return told("Cut at {station:.2f} mm removed", station=station)
+            return told("No longer insisted on; {count} seams are still needed", count=left)
+        return told("Seam at {station:.2f} mm removed", station=station)
 
 
-NEEDED = "It is one of the fewest cuts that the part needs: move it, or add one elsewhere first"
+NEEDED = "It is one of the fewest seams that the part needs: move it, or add one elsewhere first"
 
 
 def _is_removable(part: BOREWRIGHT_PG_part, cut: BOREWRIGHT_PG_cut) -> bool:
@@ -310,10 +310,10 @@ def _cuts_of(part: BOREWRIGHT_PG_part, body: int) -> int:
 
 
 class BOREWRIGHT_OT_insist_cut(CutOperator, bpy.types.Operator):
-    """Keep a cut where it is whatever else changes, or leave its place to the plan again"""
+    """Keep a seam where it is whatever else changes, or leave its place to the plan again"""
 
     bl_idname = "borewright.insist_cut"
-    bl_label = "Insist on Cut"
+    bl_label = "Insist on Seam"
     bl_options = {"REGISTER", "UNDO"}
 
     index: index_property()
@@ -324,13 +324,13 @@ class BOREWRIGHT_OT_insist_cut(CutOperator, bpy.types.Operator):
         index = self.chosen(part)
         if not part.cuts[index].insisted:
             station = move_cut(on, index, part.cuts[index].station)
-            return told("The cut at {station:.2f} mm keeps its place", station=station)
+            return told("The seam at {station:.2f} mm keeps its place", station=station)
 
         def release(part: BOREWRIGHT_PG_part) -> None:
             part.cuts[index].insisted = False
 
         change_cuts(on, part.cuts[index].part, release)
-        return told("The plan places the cut again")
+        return told("The plan places the seam again")
 
 
 class BOREWRIGHT_OT_add_avoid(CutOperator, bpy.types.Operator):
@@ -451,7 +451,7 @@ def _pop_up(context: bpy.types.Context, problem: CoreError) -> None:
             menu.layout.label(text=line, translate=False)
 
     if not bpy.app.background:
-        context.window_manager.popup_menu(draw, title=told("Cut Not Moved"), icon="ERROR")
+        context.window_manager.popup_menu(draw, title=told("Seam Not Moved"), icon="ERROR")
 
 
 CLASSES = (

@@ -103,10 +103,10 @@ class _Handle:
 
 
 class BOREWRIGHT_GGT_cuts(bpy.types.GizmoGroup):
-    """The handles of the active object's cuts."""
+    """The handles of the active object's seams."""
 
     bl_idname = "BOREWRIGHT_GGT_cuts"
-    bl_label = "Cuts"
+    bl_label = "Seams"
     bl_space_type = "VIEW_3D"
     bl_region_type = "WINDOW"
     bl_options = {"3D", "PERSISTENT", "SHOW_MODAL_ALL"}

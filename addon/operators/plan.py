@@ -16,10 +16,10 @@ from ..work.worker import Progress
 
 
 class BOREWRIGHT_OT_plan(ModalWork[Wanted, Found], bpy.types.Operator):
-    """Choose cuts anew with the present settings; cuts that are insisted on stay"""
+    """Choose seams anew with the present settings; seams that are insisted on stay"""
 
     bl_idname = "borewright.plan"
-    bl_label = "Plan Cuts"
+    bl_label = "Plan Seams"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -51,4 +51,4 @@ class BOREWRIGHT_OT_plan(ModalWork[Wanted, Found], bpy.types.Operator):
         if problems:
             why = panel_words(str(problems[0]))
             return TakenOver(told("No plan: {why}", why=why), warning=True)
-        return TakenOver(told("Cuts planned: {cuts}", cuts=len(part_properties(source).cuts)))
+        return TakenOver(told("Seams planned: {seams}", seams=len(part_properties(source).cuts)))

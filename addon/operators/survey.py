@@ -1,4 +1,4 @@
-"""Survey the chosen parts, and plan their cuts."""
+"""Survey the chosen parts, and plan their seams."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ class _Surveyed:
 
 
 class BOREWRIGHT_OT_survey(ModalWork[tuple[Asked, ...], tuple[_Surveyed, ...]], bpy.types.Operator):
-    """Find axis, bore, outside, walls and side holes of the selected parts, and plan their cuts"""
+    """Find axis, bore, outside, walls and side holes of the selected parts, and plan their seams"""
 
     bl_idname = "borewright.survey"
     bl_label = "Survey Part"
@@ -117,4 +117,4 @@ def _told(name: str, came_to: Found) -> TakenOver:
         return TakenOver(told("{name} fits; its shape is not understood", name=name))
     if not cuts:
         return TakenOver(told("{name} was surveyed; it fits in one piece", name=name))
-    return TakenOver(told("{name} was surveyed; cuts planned: {cuts}", name=name, cuts=cuts))
+    return TakenOver(told("{name} was surveyed; seams planned: {seams}", name=name, seams=cuts))

@@ -34,7 +34,7 @@ _LINES = 3
 
 
 class BOREWRIGHT_UL_cuts(bpy.types.UIList):
-    """Cuts, each with its station"""
+    """Seams, each with its station"""
 
     bl_idname = "BOREWRIGHT_UL_cuts"
 
@@ -64,7 +64,7 @@ class BOREWRIGHT_PT_cuts(InTab):
     """Where the part is cut, and why there"""
 
     bl_idname = "BOREWRIGHT_PT_cuts"
-    bl_label = "Cuts"
+    bl_label = "Seams"
 
     def draw(self, context: bpy.types.Context) -> None:
         """What is asked of the plan, then the plan."""

@@ -347,7 +347,7 @@ class BOREWRIGHT_PG_cut(bpy.types.PropertyGroup):
         update=_changed,
     )
     part: IntProperty(
-        name="Part", description="Which of the object's bodies it cuts, from 0", min=0
+        name="Part", description="Which of the object's bodies it is in, from 0", min=0
     )
 
 
@@ -386,7 +386,7 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     choose_bore: choice_property("Set Bore")
     bore: length_property(options.BORE, 16.0)
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
-    active_cut: IntProperty(name="Active Cut", min=0)
+    active_cut: IntProperty(name="Active Seam", min=0)
     avoid: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_stretch)
     surveyed: IntProperty(
         name="Surveyed",

@@ -124,7 +124,9 @@ def _overgrown(on: PartInScene) -> CoreError | None:
     if not _edited or planned <= len(on.part.cuts):
         return None
     return NoPlan(
-        f"{planned} cuts would be needed in all", f"{len(on.part.cuts)} or fewer", "Plan Cuts first"
+        f"{planned} seams would be needed in all",
+        f"{len(on.part.cuts)} or fewer",
+        "Plan Seams first",
     )
 
 

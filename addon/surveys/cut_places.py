@@ -139,9 +139,9 @@ class CutPlaces:
         """The error to raise where a cut at a station is asked for, and can lie nowhere near."""
         fine = self.snap(station)
         return NoPlan(
-            f"no cut can lie at {station:.2f} mm: {self.reason(station)}",
+            f"no seam can lie at {station:.2f} mm: {self.reason(station)}",
             "a station that keeps every rule",
-            f"{fine:.2f} mm" if fine is not None else "fewer cuts insisted on, or other settings",
+            f"{fine:.2f} mm" if fine is not None else "fewer seams insisted on, or other settings",
         )
 
     def know_reasons(self) -> None:
@@ -163,14 +163,16 @@ class CutPlaces:
         kept = below if below is not None and station <= below else above
         if kept is None or (kept is above and station < kept):
             return None
-        return Reason("The cut at {kept:.2f} mm is insisted on and keeps its place", {"kept": kept})
+        return Reason(
+            "The seam at {kept:.2f} mm is insisted on and keeps its place", {"kept": kept}
+        )
 
     def _height_reason(self, station: float) -> Reason:
         """Too few pieces below it, or above it, to come that far; or joints would meet."""
         height = self._settings.envelope[2]
         if self._number is None or self._levels is None:
             return Reason(
-                "A cut there, and {count} pieces of at most {height:.2f} mm whose joints lie "
+                "A seam there, and {count} pieces of at most {height:.2f} mm whose joints lie "
                 "{gap:.2f} mm apart, cannot be had together",
                 {"count": self._pieces, "height": height, "gap": SEAM_GAP},
             )

@@ -13,7 +13,6 @@ _LABELS = {
     "avoid": "Avoid",
     "bore": "Bore Diameter",
     "clearance": "Radial Clearance",
-    "cut": "a cut at",
     "engagement": "Engagement",
     "envelope": "Envelope",
     "fit": "Fit",
@@ -29,6 +28,7 @@ _LABELS = {
     "out": "Folder",
     "overwrite": "Overwrite",
     "pieces": "Least Pieces",
+    "prefer": "Prefer",
     "spacing": "Spacing",
     "true": "Make True",
     "units": "Unit",
@@ -45,11 +45,23 @@ _CHOICES: dict[str, dict[str, str]] = {
 """Labels of what an option may be set to, where these have some."""
 
 _OPTION = re.compile(r"--([a-z]+(?:-[a-z]+)*)(?: ([a-z]+(?:-[a-z]+)*))?")
+_SEAM = re.compile(r"(?:\b(a|any|no) )?--cut(?: (\d+(?:\.\d+)?))?")
+_SIZES = re.compile(r"--bore and --wall(?:,? or --solid)?(?:, without PART)?")
+_COMMAND = re.compile(r"(borewright [a-z]+ [^,;]*)")
 
 
 def panel_words(sentence: str) -> str:
     """A sentence of the core for somebody who has the panel before them."""
-    return _OPTION.sub(_label, sentence)
+    said = _SIZES.sub("sizes given to the command borewright trial", sentence)
+    between = _COMMAND.split(said)
+    between[::2] = [_OPTION.sub(_label, _SEAM.sub(_seam, words)) for words in between[::2]]
+    return "".join(between)
+
+
+def _seam(said: re.Match[str]) -> str:
+    article, station = said[1] or "a", said[2]
+    kept = " insisted on" if article != "a" else ""
+    return f"{article} seam{kept}" + (f" at {station}" if station else "")
 
 
 def _label(said: re.Match[str]) -> str:

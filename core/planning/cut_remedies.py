@@ -33,7 +33,7 @@ def remedies(survey: Survey, settings: Settings) -> list[str]:
     named = [remedy for remedy in found if remedy is not None]
     if not named:
         whole = _tenths_up(survey, settings)[-1]
-        named = [f"an envelope {whole:.1f} mm high, without --cut and --pieces"]
+        named = [f"an envelope {whole:.1f} mm high, without any --cut or --pieces"]
     return named
 
 

@@ -213,8 +213,8 @@ def check_proofs(checks: tuple[Check, ...]) -> None:
         raise ProofFailed(
             f"{len(failed)} of {len(checks)} proofs failed: {'; '.join(map(_told, failed))}",
             "every proof within its limit, 0 failed",
-            "another --clearance, --engagement or --cut; and report this part, for pieces that "
-            "are planned and built should prove",
+            "another --clearance or --engagement, or a --cut elsewhere; and report this part, for "
+            "pieces that are planned and built should prove",
         )
 
 

@@ -51,7 +51,15 @@ def changes_words(
     moved = [*_part_changes(old, new, matches), *_bed_words(old, new)]
     if moved:
         return (*asked, *files, *moved)
-    *most, last = ["lengths", "bores", "outsides", "side holes", "cuts", "joints", *_made(old, new)]
+    *most, last = [
+        "lengths",
+        "bores",
+        "outsides",
+        "side holes",
+        "seams",
+        "joints",
+        *_made(old, new),
+    ]
     return (*asked, *files, f"Nothing moved: {', '.join(most)} and {last} are as they were.")
 
 
@@ -121,7 +129,7 @@ def _part_changes(old: SeenJob, new: SeenJob, matches: Mapping[str, str]) -> Ite
         if part.name in matches:
             yield from _part_words(before[matches[part.name]], part)
         else:
-            yield f"{part.name}: new, {_counted(len(part.joints), 'cut')}."
+            yield f"{part.name}: new, {_counted(len(part.joints), 'seam')}."
     for name in before:
         if name not in matches.values():
             yield f"{name}: gone."
@@ -227,13 +235,13 @@ def _joint_words(old: SeenPart, new: SeenPart) -> Iterator[str]:
     for before, after in _joint_pairs(old.joints, new.joints):
         if after is None:
             assert before is not None
-            yield f"cut gone, before at station {old.joints[before].station:.2f} mm"
+            yield f"seam gone, before at station {old.joints[before].station:.2f} mm"
         elif before is None:
-            yield f"cut {after + 1} new, at station {new.joints[after].station:.2f} mm"
+            yield f"seam {after + 1} new, at station {new.joints[after].station:.2f} mm"
         else:
             told = list(_one_joint_words(old.joints[before], new.joints[after]))
             if told:
-                yield f"cut {after + 1}, {'; '.join(told)}"
+                yield f"seam {after + 1}, {'; '.join(told)}"
 
 
 def _joint_pairs(old: Sequence[SeenJoint], new: Sequence[SeenJoint]) -> Pairs:

@@ -83,13 +83,13 @@ def _stretch_words(stretch: MapStretch) -> str:
     if not stretch.cuts:
         return told
     numbers = " or ".join(str(number + 1) for number in stretch.cuts)
-    return f"{told}; cut {numbers} can lie here"
+    return f"{told}; seam {numbers} can lie here"
 
 
 def plan_lines(plans: Sequence[RankedPlan]) -> list[str]:
-    """The scores of the best plans, term by term, and where each cuts."""
+    """The scores of the best plans, term by term, and where its seams are."""
     if not plans or not plans[0].stations:
-        return ["  one only: no cuts"]
+        return ["  one only: no seams"]
     told = [name for name in _TERMS if any(getattr(plan.score, name) for plan in plans)]
     header = ("plan", "score", *(_TERMS[name] for name in told))
     rows = [
@@ -101,7 +101,7 @@ def plan_lines(plans: Sequence[RankedPlan]) -> list[str]:
         for number, plan in enumerate(plans, 1)
     ]
     cuts = [
-        wrapped(f"plan {number} cuts at {_stations(plan)} mm", "  ")
+        wrapped(f"plan {number} has seams at {_stations(plan)} mm", "  ")
         for number, plan in enumerate(plans, 1)
     ]
     return [*table("r" * len(header), [header, *rows]), *cuts, wrapped(_meaning(told, plans), "  ")]

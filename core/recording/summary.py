@@ -64,7 +64,7 @@ def _part_sections(part: PartRecord, record: JobRecord) -> list[list[str]]:
     sections = [
         [f"{outcome.name}: {_counted(outcome)} for an envelope of {_envelope(settings)} mm"],
         ["Survey", *_survey_lines(part.source, outcome)],
-        ["Cuts", *_cut_lines(outcome.plan)],
+        ["Seams", *_cut_lines(outcome.plan)],
     ]
     if part.choices is not None:
         sections.append(["Where seams may lie", *station_lines(part.choices.stations)])

@@ -162,7 +162,7 @@ def test_progress_is_a_line_a_stage_and_the_table_is_on_standard_output(
     out, err = capfd.readouterr()
     assert [line.rsplit(" ", 2)[0] for line in err.splitlines()] == STAGES
     assert out.startswith("pipe: 2 pieces for an envelope of 180 x 180 x 180 mm\n")
-    for heading in ("Survey", "Cuts", "Joints", "Pieces", "Proofs"):
+    for heading in ("Survey", "Seams", "Joints", "Pieces", "Proofs"):
         assert f"\n{heading}\n" in out
     assert max(map(len, out.splitlines())) <= 100
     assert out.isascii()

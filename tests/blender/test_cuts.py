@@ -128,7 +128,7 @@ def test_a_cut_is_added_at_the_station_asked_for(pipe: bpy.types.Object) -> None
 
 def test_the_fewest_cuts_are_not_removed(pipe: bpy.types.Object) -> None:
     before = cuts_of(pipe)
-    with pytest.raises(RuntimeError, match="one of the fewest cuts that the part needs"):
+    with pytest.raises(RuntimeError, match="one of the fewest seams that the part needs"):
         bpy.ops.borewright.remove_cut(index=0)
     assert cuts_of(pipe) == before
     bpy.ops.borewright.insist_cut(index=0)
@@ -223,7 +223,7 @@ def test_greyed_buttons_say_why(extension: ModuleType, name: str) -> None:
         run()
     survey(pipe, 400.0)
     if name not in {"add_cut", "add_avoid"}:
-        with pytest.raises(RuntimeError, match="There is no cut"):
+        with pytest.raises(RuntimeError, match="There is no seam"):
             run()
     bpy.ops.object.mode_set(mode="EDIT")
     with pytest.raises(RuntimeError, match="Switch to Object Mode"):

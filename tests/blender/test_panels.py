@@ -94,7 +94,7 @@ def test_all_panels_are_in_one_tab_in_the_order_of_the_job() -> None:
     panels = [panel for panel in own("panels").CLASSES if issubclass(panel, bpy.types.Panel)]
     assert {panel.bl_category for panel in panels} == {"Borewright"}
     tops = [panel.bl_label for panel in panels if not getattr(panel, "bl_parent_id", "")]
-    assert tops == ["Part", "Printer", "Joint", "Cuts", "Pieces"]
+    assert tops == ["Part", "Printer", "Joint", "Seams", "Pieces"]
     below = [panel for panel in panels if getattr(panel, "bl_parent_id", "")]
     assert all("DEFAULT_CLOSED" in panel.bl_options for panel in below)
     for panel in panels:
@@ -345,13 +345,3 @@ def test_a_long_word_is_broken_and_no_letter_lost() -> None:
     lines = broken_lines(path, 60, 11.0)
     assert len(lines) > 3
     assert "".join(lines) == path.replace(" ", "")
-
-
-def test_the_panel_speaks_of_its_labels_not_of_options() -> None:
-    from borewright.addon.words.panel_words import panel_words
-
-    assert (
-        panel_words("try: --max-move 0.2, or --true none") == "try: Max Move 0.2, or Make True None"
-    )
-    assert panel_words("--overwrite, or another --out") == "Overwrite, or another Folder"
-    assert panel_words("--unheard-of 1") == "--unheard-of 1"

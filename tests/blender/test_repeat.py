@@ -94,7 +94,7 @@ def test_an_option_beats_the_record_and_is_told_with_what_follows(
     asked, moved = record["changes"]
     assert "fit push, before glue" in asked
     assert "pipe cut none, before 140" in asked
-    assert moved.startswith("pipe: cut 1, station 130.00 mm, before 140.00; ")
+    assert moved.startswith("pipe: seam 1, station 130.00 mm, before 140.00; ")
     assert "clearance 0.10 mm, before 0.12" in moved
     assert tree(first) == before
 

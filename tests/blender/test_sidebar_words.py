@@ -205,7 +205,7 @@ def test_every_name_is_looked_up_in_our_own_context(extension: ModuleType) -> No
     """So that Blender's dictionary, where lines are of text, is not asked."""
     assert extension.__name__ == EXTENSION
     labels = list(own_labels())
-    assert {"Joint", "Survey Part", "Cuts", "Default Folder", "Borewright"} <= {
+    assert {"Joint", "Survey Part", "Seams", "Default Folder", "Borewright"} <= {
         label for _, _, label in labels
     }
     assert [where for where, context, _ in labels if context != "Borewright"] == []
@@ -213,7 +213,7 @@ def test_every_name_is_looked_up_in_our_own_context(extension: ModuleType) -> No
 
 GERMAN = {
     "Survey the part first": "Erst das Teil vermessen",
-    "Cuts planned: {cuts}": "Geplante Schnitte: {cuts}",
+    "Seams planned: {seams}": "Geplante Stöße: {seams}",
     "{summary}. {times}": "{times}: {summary}",
 }
 
@@ -232,4 +232,4 @@ def test_a_message_is_told_in_the_language_of_a_translation(
     bpy.ops.borewright.survey()
     assert "s: Pipe was surveyed" in capfd.readouterr().out
     bpy.ops.borewright.plan()
-    assert "Geplante Schnitte: 1" in capfd.readouterr().out
+    assert "Geplante Stöße: 1" in capfd.readouterr().out

@@ -112,7 +112,7 @@ def test_reasons_name_the_hole_the_height_and_the_cut_that_are_in_the_way() -> N
     number = 1 - stations(plan).index(172.5)
     beyond = 180.0 if number == 0 else 165.0
     told = str(places_of(survey, kept, plan, number).reason(beyond))
-    assert told == "The cut at 172.50 mm is insisted on and keeps its place"
+    assert told == "The seam at 172.50 mm is insisted on and keeps its place"
 
 
 def test_cuts_insisted_on_stay_and_are_not_passed() -> None:
@@ -172,5 +172,5 @@ def test_where_no_cut_can_lie_the_refusal_has_the_reason() -> None:
     assert places.snap(150.0) is None
     assert places.widest_middle() is None
     refused = places.refusal(150.0)
-    assert "no cut can lie at 150.00 mm: The wall" in refused.found
+    assert "no seam can lie at 150.00 mm: The wall" in refused.found
     assert refused.needed and refused.remedy

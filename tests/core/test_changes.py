@@ -13,7 +13,7 @@ from borewright.core.recording.changes import changes_words
 from borewright.core.recording.job_seen import place_matches, seen_job
 
 NOTHING = (
-    "Nothing moved: lengths, bores, outsides, side holes, cuts, joints, pieces and beds are as "
+    "Nothing moved: lengths, bores, outsides, side holes, seams, joints, pieces and beds are as "
     "they were."
 )
 
@@ -95,13 +95,13 @@ def test_nothing_moved_is_told_and_what_is_below_the_last_digit_is_nothing() -> 
     (("survey", "side_holes", 1, "angle_deg", 91.0), "side hole 2, angle 91.0 deg, before 90.0"),
     (("survey", "side_holes", 0, "axial_width", 8.0),
      "side hole 1, width along 8.00 mm, before 7.00"),
-    (("joints", 0, "station", 151.0), "cut 1, station 151.00 mm, before 150.00"),
-    (("joints", 1, "kind", "pins"), "cut 2, joint pins, before tenon"),
-    (("joints", 1, "engagement", 9.0), "cut 2, engagement 9.00 mm, before 11.00"),
-    (("joints", 1, "tenon_diameter", 21.0), "cut 2, inner diameter 21.00 mm, before 22.00"),
-    (("joints", 1, "socket_diameter", 21.0), "cut 2, outer diameter 21.00 mm, before 22.30"),
-    (("joints", 1, "radial_clearance", 0.2), "cut 2, clearance 0.20 mm, before 0.15"),
-    (("joints", 1, "key_angle_deg", 45.0), "cut 2, first key 45.0 deg, before -45.0"),
+    (("joints", 0, "station", 151.0), "seam 1, station 151.00 mm, before 150.00"),
+    (("joints", 1, "kind", "pins"), "seam 2, joint pins, before tenon"),
+    (("joints", 1, "engagement", 9.0), "seam 2, engagement 9.00 mm, before 11.00"),
+    (("joints", 1, "tenon_diameter", 21.0), "seam 2, inner diameter 21.00 mm, before 22.00"),
+    (("joints", 1, "socket_diameter", 21.0), "seam 2, outer diameter 21.00 mm, before 22.30"),
+    (("joints", 1, "radial_clearance", 0.2), "seam 2, clearance 0.20 mm, before 0.15"),
+    (("joints", 1, "key_angle_deg", 45.0), "seam 2, first key 45.0 deg, before -45.0"),
     (("pieces", 0, "size", [26.0, 26.0, 162.0]), "piece 1, height 162.00 mm, before 161.00"),
     (("pieces", 0, "bed", 1), "piece 1, on bed 2, before on bed 1"),
     (("pieces", [piece(1, 161.0)]), "1 piece, before 3"),
@@ -165,13 +165,13 @@ def test_a_hole_that_is_farther_than_20_mm_along_or_around_is_another() -> None:
 
 def test_a_cut_more_is_new_and_the_others_are_the_nearest() -> None:
     assert moved("joints", [joint(120.0), joint(151.0), joint(300.0)]) == (
-        "pipe: cut 1 new, at station 120.00 mm.",
-        "pipe: cut 2, station 151.00 mm, before 150.00.",
+        "pipe: seam 1 new, at station 120.00 mm.",
+        "pipe: seam 2, station 151.00 mm, before 150.00.",
     )
-    assert moved("joints", [joint(300.0)]) == ("pipe: cut gone, before at station 150.00 mm.",)
+    assert moved("joints", [joint(300.0)]) == ("pipe: seam gone, before at station 150.00 mm.",)
     assert moved("joints", []) == (
-        "pipe: cut gone, before at station 150.00 mm.",
-        "pipe: cut gone, before at station 300.00 mm.",
+        "pipe: seam gone, before at station 150.00 mm.",
+        "pipe: seam gone, before at station 300.00 mm.",
     )
 
 
@@ -185,7 +185,7 @@ def test_a_plan_is_compared_as_far_as_it_goes() -> None:
     planned = copy.deepcopy(OLD)
     planned["parts"][0]["pieces"], planned["beds"] = [], []
     (told,) = changes_words(OLD, planned)
-    assert told.endswith("side holes, cuts and joints are as they were.")
+    assert told.endswith("side holes, seams and joints are as they were.")
 
 
 def test_beds_are_not_called_the_same_where_an_older_job_made_none() -> None:
@@ -194,7 +194,7 @@ def test_beds_are_not_called_the_same_where_an_older_job_made_none() -> None:
     for one in old["parts"][0]["pieces"]:
         one["bed"] = None
     (told,) = changes_words(old, OLD)
-    assert told.endswith("cuts, joints and pieces are as they were.")
+    assert told.endswith("seams, joints and pieces are as they were.")
 
 
 def test_beds_are_counted() -> None:
@@ -206,7 +206,7 @@ def test_beds_are_counted() -> None:
 def test_parts_that_came_and_went_are_told_by_name() -> None:
     old, new = document("head", "body", "foot"), document("head", "bell")
     assert changes_words(old, new) == (
-        "bell: new, 2 cuts.", "body: gone.", "foot: gone.",
+        "bell: new, 2 seams.", "body: gone.", "foot: gone.",
     )  # fmt: skip
 
 

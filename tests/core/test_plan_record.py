@@ -75,7 +75,7 @@ def test_the_lines_tell_joints_and_reasons_stretch_by_stretch() -> None:
         "    from      to  a seam",
         "    0.00    1.00  none: within 1.00 mm of the low end",
         "    1.00    2.00  tenon, engagement 10 mm",
-        "    2.00   79.50  tenon, engagement 10 mm; cut 1 can lie here",
+        "    2.00   79.50  tenon, engagement 10 mm; seam 1 can lie here",
     ]
     assert "  101.50  105.00  none: --avoid 100-130" in lines
     assert max(map(len, "\n".join(lines).split("\n"))) <= 96
@@ -93,7 +93,7 @@ def test_the_lines_of_plans_leave_out_terms_that_none_has() -> None:
     lines = plan_lines(surveyed(AVOIDING).plans)
     assert lines[0] == "  plan  score  distance  wall  uneven"
     assert [line.split()[0] for line in lines[1:4]] == ["1", "2", "3"]
-    assert lines[4].startswith("  plan 1 cuts at ")
+    assert lines[4].startswith("  plan 1 has seams at ")
     assert "The first is the one made." in lines[-1]
     preferring = plan_lines(surveyed(Settings(BED, engagement=10.0, prefer=(110.0,))).plans)
     assert "preferred" in preferring[0]
@@ -107,7 +107,7 @@ def test_a_lone_plan_is_told_to_be_the_only_one() -> None:
 
 def test_a_part_that_fits_has_one_plan_without_cuts() -> None:
     found = surveyed(Settings((180.0, 180.0, 400.0)))
-    assert plan_lines(found.plans) == ["  one only: no cuts"]
+    assert plan_lines(found.plans) == ["  one only: no seams"]
     assert [plan.stations for plan in found.plans] == [()]
     assert plans_entry(found.plans)[0]["lengths"] == [352.0]
 
@@ -117,7 +117,7 @@ def test_a_part_that_leans_has_a_map_and_no_plans() -> None:
     found = survey_plans(fife(), Settings(BED), leaning)
     assert found.plans == ()
     assert found.stations.stretches[-1].high == 352.0
-    assert plan_lines(found.plans) == ["  one only: no cuts"]
+    assert plan_lines(found.plans) == ["  one only: no seams"]
 
 
 def test_a_part_without_any_wall_has_a_map_all_the_same() -> None:

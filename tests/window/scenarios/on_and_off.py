@@ -22,10 +22,10 @@ ROUNDS = 5
 CONTEXT = "Borewright"
 
 GERMAN = {
-    (CONTEXT, "Cuts planned: {cuts}"): "Geplante Schnitte: {cuts}",
+    (CONTEXT, "Seams planned: {seams}"): "Geplante Stöße: {seams}",
     (CONTEXT, "Make a mesh object active"): "Erst ein Netz aktiv machen",
     (CONTEXT, "Survey Part"): "Teil vermessen",
-    (CONTEXT, "Plan Cuts"): "Schnitte planen",
+    (CONTEXT, "Plan Seams"): "Stöße planen",
     (CONTEXT, "Envelope"): "Bauraum",
     (CONTEXT, "Length"): "Länge",
 }
@@ -104,7 +104,7 @@ def translated(session: Session) -> Steps:
     yield from session.picture("untranslated")
     bpy.app.translations.register("borewright_test", {"de_DE": GERMAN})
     told = importlib.import_module(f"{EXTENSION}.addon.words.told").told
-    assert told("Cuts planned: {cuts}", cuts=3) == "Geplante Schnitte: 3"
+    assert told("Seams planned: {seams}", seams=3) == "Geplante Stöße: 3"
     yield from session.picture("german")
     try:
         bpy.context.view_layer.objects.active = None
@@ -124,5 +124,5 @@ def blenders_words_are_not_taken_for_ours() -> None:
     looked_up = bpy.app.translations.pgettext_iface
     labels = list(own_labels())
     known = {label for _, _, label in labels if looked_up(label) != label}
-    assert {"Cuts", "Fit", "Lines"} <= known, known
+    assert {"Seams", "Fit", "Lines"} <= known, known
     assert [where for where, context, label in labels if looked_up(label, context) != label] == []
