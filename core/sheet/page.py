@@ -15,7 +15,7 @@ from .drawing import part_drawing
 from .exploded import exploded_drawing
 from .joint_drawing import joint_drawings
 from .markup import Markup, element, joined
-from .page_steps import steps_list
+from .page_steps import cautions_block, steps_list
 from .page_tables import table_block
 from .sheet_parts import sheet_parts
 from .sheet_text import PartText, SheetText
@@ -56,7 +56,10 @@ def _content(record: JobRecord) -> Iterator[str]:
             inside.append(_small_print(text, record))
         inside += [*_joints(part, record), *(beds if alone else ())]
         narrow_first = sorted(told.tables, key=lambda table: len(table.header))
-        inside += [*(table_block(table) for table in narrow_first), *_work(told, level)]
+        inside += [table_block(table) for table in narrow_first]
+        if number == 0 and text.cautions:
+            inside.append(cautions_block(text.cautions, level))
+        inside += _work(told, level)
         yield _section("" if alone else told.name, inside)
     if beds and not alone:
         yield _section("Beds", beds)

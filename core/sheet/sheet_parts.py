@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..recording.job_record import JobRecord, PartRecord
+from .cautions import cautions_of
 from .finishing_steps import care_steps
 from .printing_notes import printing_notes
 from .sheet_text import PartText, SheetText
@@ -21,10 +22,14 @@ BEFORE = (
 
 def sheet_parts(record: JobRecord) -> SheetText:
     """Tables, notes for the printer and steps for the bench, part after part."""
+    parts = tuple(_part_text(part, record) for part in record.parts)
+    after = care_steps(record)
+    steps = (step for part in parts for step in (*part.printing, *part.bench, *part.tuning))
     return SheetText(
         before=BEFORE,
-        parts=tuple(_part_text(part, record) for part in record.parts),
-        after=care_steps(record),
+        cautions=cautions_of((*steps, *after)),
+        parts=parts,
+        after=after,
     )
 
 

@@ -23,13 +23,18 @@ Hazard = Literal[
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """What can hurt at a step, what to do about it, and where that is from."""
+    """What can hurt at a step, what to do about it, and where that is from.
+
+    brief : a sentence that warns by itself, beside each step; the text in full stands once
+    """
 
     hazard: Hazard
+    brief: str
     text: str
     source: str
 
     def __post_init__(self) -> None:
+        assert self.brief
         assert self.text
         assert self.source
 
@@ -99,9 +104,11 @@ class SheetText:
     """All that the sheet says.
 
     before : sentences that come before everything else
+    cautions : of all notes and steps, each once
     after : care for the finished piece
     """
 
     before: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     parts: tuple[PartText, ...]
     after: tuple[Step, ...]

@@ -65,12 +65,11 @@ dt, dd { display: inline; margin: 0; }
 dt { color: var(--soft); margin-right: .5rem; }
 dd { font-variant-numeric: tabular-nums; }
 .caution { background: var(--caution); border-left: .3rem solid var(--ink);
-  padding: .2rem .6rem; margin: .4rem 0; align-self: start; font-size: .92rem; }
+  padding: .2rem .6rem; margin: .4rem 0; font-size: .92rem; }
 .source { color: var(--soft); }
 @media (min-width: 48rem), print {
   figure, .block { max-width: calc(100% - 1.2rem); margin-right: 1.2rem; }
-  .step { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1rem; }
-  .step > :only-child { grid-column: 1 / -1; }
+  .whole { columns: 2; column-gap: 1.2rem; }
 }
 @media (max-width: 30rem) {
   table { font-size: .82rem; }
@@ -101,6 +100,7 @@ dd { font-variant-numeric: tabular-nums; }
   dl div { display: inline-block; margin-right: 4mm; }
   .caution { background: none; border: 1px solid var(--ink); border-left-width: 1mm;
     padding: .3mm 1.5mm; margin: 0 0 1mm; }
+  .whole p { break-inside: avoid; }
   .tall { display: block; break-inside: auto; }
   .tall thead { display: table-header-group; }
   .step, tr { break-inside: avoid; }

@@ -13,14 +13,15 @@ from itertools import pairwise
 import html5lib
 import pytest
 import trimesh
+from borewright.core.sheet.cautions import CAUTIONS
 from borewright.core.sheet.page import sheet_html
-from borewright.core.sheet.page_steps import brief
+from borewright.core.sheet.sheet_text import Hazard, Step
 from borewright.core.sheet.style import DARK, LIGHT, page_style
 
 from tests.computed_colours import Scheme, seen_on
 from tests.drawn_jobs import SETTINGS, all_drawings, own_job
 from tests.read_page import Element, cells_of, read_page
-from tests.sheet_jobs import JOBS, document_of, job_of, text_of
+from tests.sheet_jobs import JOBS, document_of, job_of, steps_of, text_of
 
 ALLOWED = {
     "html": {"lang"}, "head": set(), "body": set(), "title": set(), "style": set(),
@@ -115,40 +116,72 @@ def _texts(inside: Element, tag: str) -> list[str]:
 
 
 @pytest.mark.parametrize("name", JOBS)
-def test_every_step_has_its_cautions_beside_it_and_each_list_has_them_in_full(name: str) -> None:
-    page, text = page_of(name), text_of(name)
-    lists = [
-        steps for part in text.parts for steps in (part.printing, part.bench, part.tuning) if steps
-    ]
-    items = iter(_items(page))
-    for steps in (*lists, text.after):
-        in_full: dict[str, str] = {}
-        for step in steps:
-            said = "".join(box.text for box in next(items).having("caution"))
-            assert ("Take care" in said) == bool(step.cautions)
-            for one in step.cautions:
-                assert brief(one.text) in said
-                if one.hazard in in_full:
-                    rest = "Source" if brief(one.text) == one.text else "More"
-                    assert f"{brief(one.text)} {rest} at “{in_full[one.hazard]}”." in said
-                else:
-                    assert f"{one.text} ({one.source})" in said
-                    in_full[one.hazard] = step.title
+def test_every_caution_of_the_sheet_is_told_in_full_once_before_all_steps(name: str) -> None:
+    page = page_of(name)
+    (whole,) = page.having("whole")
+    first, *said = [one.text for one in whole.children]
+    assert all(word in first for word in ("Labels", "local codes", "licensed trades", "come first"))
+    carried = {one for step in _steps(name) for one in step.cautions}
+    in_full = {
+        one.hazard: f"{one.hazard.capitalize()}. {one.text} ({one.source})" for one in carried
+    }
+    assert sorted(said) == sorted(in_full.values())
+    assert all(page.text.count(f"{one.text} ({one.source})") == 1 for one in carried)
+    heading = next(one for one in page.all("h2", "h3") if one.text == "Take care")
+    order = [*page.all("h2", "h3", "h4", "div")]
+    steps = [place for place, one in enumerate(order) if one.attributes.get("class") == "step"]
+    assert order.index(heading) + 1 == order.index(whole) < steps[0]
 
 
-def test_a_caution_in_brief_is_whole_sentences_that_say_enough() -> None:
-    for one in {one for name in JOBS for step in _steps(name) for one in step.cautions}:
-        said = brief(one.text)
-        assert one.text.startswith(said)
-        assert said.endswith(".")
-        assert one.text[len(said) :][:1] in {"", " "}
-        assert len(said) >= 60 or said == one.text
+@pytest.mark.parametrize("name", JOBS)
+def test_every_step_warns_by_itself_of_each_hazard_before_what_to_do(name: str) -> None:
+    items = _items(page_of(name))
+    for step, item in zip(_steps(name), items, strict=True):
+        boxes = item.having("caution")
+        assert len(boxes) == bool(step.cautions), step.title
+        if boxes:
+            said = " ".join(one.brief for one in step.cautions)
+            assert boxes[0].text == f"Take care: {said} In full under “Take care”."
+            tags = [one.attributes.get("class", one.tag) for one in item.having("step")[0].children]
+            assert tags.index("caution") < tags.index("said")
 
 
-def _steps(name: str) -> list:  # type: ignore[type-arg]
-    return [
-        step for part in text_of(name).parts for step in (*part.printing, *part.bench, *part.tuning)
-    ]
+HARM = {
+    "instant glue": "bonds skin and eyelids",
+    "instant glue on cloth": "cloth.*burn",
+    "instant glue vapour": "irritates airways.*asthma",
+    "epoxy": "irritates skin.*allergic",
+    "dust": "eyes and lungs",
+    "solvent": "catch fire.*dizzy",
+    "oily rags": "catch fire by themselves",
+    "mouth": "not fit for the mouth",
+    "hot printer": "burn skin",
+    "blade": "cut",
+    "small parts": "choke a child",
+    "load": "part without warning.*hurt someone",
+}
+HELP = {
+    "instant glue": "glasses, gloves", "instant glue on cloth": "keep it off",
+    "instant glue vapour": "ventilate", "epoxy": "gloves, ventilate", "dust": "wet.*glasses, mask",
+    "solvent": "no flame", "oily rags": "flat outdoors.*water in a closed metal can",
+    "mouth": "coated and cured", "hot printer": "also a while after", "blade": "away from your",
+    "small parts": "pick them up", "load": "not where",
+}  # fmt: skip
+"""What a hazard does to a person, and what helps, as whoever reads one step only has to be told."""
+
+
+@pytest.mark.parametrize("hazard", CAUTIONS)
+def test_a_caution_in_brief_says_what_hurts_and_what_to_do(hazard: Hazard) -> None:
+    brief = CAUTIONS[hazard].brief
+    assert re.search(HARM[hazard], brief)
+    assert re.search(HELP[hazard], brief)
+    assert brief.endswith(".")
+    assert len(brief) < 140 < len(CAUTIONS[hazard].text + CAUTIONS[hazard].source)
+
+
+def _steps(name: str) -> list[Step]:
+    """All notes and steps, in the order of the page."""
+    return [*steps_of(name)]
 
 
 @pytest.mark.parametrize("name", JOBS)

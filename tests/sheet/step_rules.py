@@ -351,17 +351,13 @@ RULES: Rules = {
     "Leak test, if air is to go through it | joints at | *# mm": _stations,
     "Care | *: PLA softens from about # C (data sheets: # to # C).": constant(55, 55, 65),
     # cautions, by their own words
-    "* | caution | Nozzle (# to # C) and bed (# to # C) burn, *#D Printing *": constant(*NOZZLE, 3),
-    "* | caution | Nozzle (# to # C) and bed (# to # C) burn, * More at *": constant(*NOZZLE),
-    "* | caution | Work wet, * N# or P#. *#D Printing *": constant(*DUST, 3),
-    "* | caution | Work wet, * N# or P#. More at *": constant(*DUST),
-    "* | caution | Instant glue (cyanoacrylate) bonds *dossier #*": constant(16286),
-    "* | caution | Ventilate. Vapour of instant glue *RR#; WHO CICAD # (#))": constant(
-        646, 36, 2001
+    "page | caution | Hot printer. Nozzle (# to # C) and bed (# to # C) *#D *": constant(
+        *NOZZLE, 3
     ),
-    "* | caution | Rags, pads *in the last # days *": constant(30),
-    "* | caution | A print is not fit for the mouth *(in the EU #/#, in the US # CFR)*": constant(
-        10, 2011, 21
-    ),
-    "* | caution | Strings, brims, *: # CFR #, from memory)": constant(16, 1501.4),
+    "page | caution | Dust. *Work wet, * N# or P#. *#D Printing *": constant(*DUST, 3),
+    "page | caution | Instant glue. *dossier #*": constant(16286),
+    "page | caution | Instant glue vapour. *RR#; WHO CICAD # (#))": constant(646, 36, 2001),
+    "page | caution | Oily rags. *in the last # days *": constant(30),
+    "page | caution | Mouth. *(in the EU #/#, in the US # CFR)*": constant(10, 2011, 21),
+    "page | caution | Small parts. Strings, brims, *: # CFR #, from memory)": constant(16, 1501.4),
 }

@@ -105,7 +105,7 @@ def _place_in(element: Any, place: str) -> str:
     """Of what stands in an element: the step, the table, the list of cautions that it is."""
     if element.tag == "li":
         return next(_all_of(one) for one in element.iter() if one.tag in {"h3", "h4"})
-    if element.get("class") == "caution":
+    if "caution" in element.get("class", "").split():
         return f"{place} | caution"
     if element.get("class") == "block":
         return f"{_all_of(element.find('.//caption'))} | note"
