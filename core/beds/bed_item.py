@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..planning.floor_fit import convex_hull
+from ..meshes.convex_hull import convex_hull
 from ..values import Mesh
 from .bed import BedItem
 

@@ -7,8 +7,8 @@ from typing import Literal
 
 import numpy as np
 
+from ..meshes.convex_hull import convex_hull
 from ..meshes.plane_sections import cut_sections
-from ..planning.floor_fit import convex_hull
 from ..values import FloatArray, Mesh
 
 TipAdvice = Literal["none", "brim", "brim and slower"]

@@ -11,6 +11,7 @@ import numpy as np
 
 from ..errors import TooWide
 from ..jointing.collar_design import collar_width
+from ..meshes.convex_hull import convex_hull
 from ..values import FIT_SLACK, FloatArray, Joint, Mesh, Survey
 
 
@@ -146,30 +147,6 @@ def _best_standing(points_xy: FloatArray, floor: tuple[float, float]) -> _Standi
     along_x, along_y = _extents(hull, turn)
     turned = float(along_x[0]), float(along_y[0])
     return _Standing(float(turn[0]), as_it_is, turned, float(rooms[roomiest]))
-
-
-def convex_hull(points: FloatArray) -> FloatArray:
-    """Corners of the convex hull, counter-clockwise, for (n, 2) points.
-
-    The points are put in order about their middle; then, all at once, those
-    are dropped that lie in the triangle of the middle and their neighbours,
-    until none does.
-    """
-    middle = points.mean(axis=0)
-    arms = points - middle
-    angles = np.arctan2(arms[:, 1], arms[:, 0])
-    order = np.lexsort((np.hypot(arms[:, 0], arms[:, 1]), angles))
-    last_of_angle = np.append(angles[order][1:] != angles[order][:-1], True)
-    ring: FloatArray = arms[order][last_of_angle]
-    while len(ring) > 3:
-        to_next = np.roll(ring, -1, axis=0) - ring
-        from_last = ring - np.roll(ring, 1, axis=0)
-        kept = from_last[:, 0] * to_next[:, 1] - from_last[:, 1] * to_next[:, 0] > 0.0
-        if kept.all() or not kept.any():
-            break
-        ring = ring[kept]
-    hull: FloatArray = ring + middle
-    return hull
 
 
 def _extents(points: FloatArray, turns: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..meshes.convex_hull import convex_hull
 from ..values import BoolArray, FloatArray, Lean, Mesh, read_only
-from .floor_fit import convex_hull, fits_floor, turn_to_fit
+from .floor_fit import fits_floor, turn_to_fit
 
 _STEP = math.radians(1.0)
 _FINE = math.radians(0.001)

@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..meshes.connected import connected_groups
+from ..meshes.convex_hull import convex_hull
 from ..meshes.half_edges import pair_edges
 from ..meshes.mesh_checks import triangle_normals
 from ..meshes.products import heights_along
 from ..surveying.cylinder_fit import frame_rows
 from ..values import FIT_SLACK, BoolArray, FloatArray, IntArray, Mesh, read_only
-from .floor_fit import convex_hull, fits_floor
+from .floor_fit import fits_floor
 
 _FLATNESS = 1e-3
 """How far off a plane, mm, corners may lie and still be of a flat face on it."""

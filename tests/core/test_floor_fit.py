@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import TooWide
-from borewright.core.planning.floor_fit import convex_hull, turn_to_fit
+from borewright.core.meshes.convex_hull import convex_hull
+from borewright.core.planning.floor_fit import turn_to_fit
 from borewright.core.values import FIT_SLACK
 from numpy.typing import NDArray
 
@@ -139,3 +140,21 @@ def test_hull_of_a_grid_is_its_square() -> None:
     )
     assert area == pytest.approx(16.0)
     assert len(hull) == 4
+
+
+@pytest.mark.parametrize("kind", ["disc", "box"])
+def test_of_very_many_points_the_hull_is_that_of_all(kind: str) -> None:
+    """Those that lie within are left out first; their corners are put in by hand."""
+    rng = np.random.default_rng(5)
+    inside = rng.uniform(-1.0, 1.0, (20_000, 2))
+    angles = np.sort(rng.uniform(0.0, 2.0 * math.pi, 300))
+    if kind == "disc":
+        corners = np.column_stack([np.cos(angles), np.sin(angles)])
+        inside *= 0.7
+    else:
+        corners = rectangle(30.0, 7.0)
+        inside *= [15.0, 3.5]
+    hull = convex_hull(rng.permutation(np.vstack([inside, corners])))
+    for corner in corners:
+        assert np.hypot(*(hull - corner).T).min() < 1e-12
+    assert len(hull) == len(corners)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 from borewright.core.estimating.tip_risk import TipRisk, least_width, tip_risk
-from borewright.core.planning.floor_fit import convex_hull
+from borewright.core.meshes.convex_hull import convex_hull
 from hypothesis import given
 from hypothesis import strategies as some
 from manifold3d import CrossSection, Manifold
