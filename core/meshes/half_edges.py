@@ -30,7 +30,7 @@ class HalfEdges:
     codes: IntArray
     opposite: NarrowArray
 
-    def ends(self, some: slice) -> tuple[IntArray, IntArray]:
+    def ends(self, some: slice | IntArray) -> tuple[IntArray, IntArray]:
         """The lower and the higher vertex of some of them."""
         return coded_pairs(self.codes[some])
 
@@ -73,6 +73,12 @@ class Edges:
         twin[falling] = rising
         twin[rising] = falling
         return twin
+
+    def neighbours(self) -> tuple[IntArray, IntArray]:
+        """(e,) each: the triangles of the half-edges of `falling`, and those beyond them."""
+        even, odd = np.flatnonzero(self.even), np.flatnonzero(~self.even)
+        rising, falling = np.concatenate((even, even, odd)), np.concatenate((even, odd, odd))
+        return falling, rising[self.mates]
 
 
 def pair_edges(triangles: IntArray, vertices: int) -> Edges | None:

@@ -14,11 +14,13 @@ import numpy as np
 
 from ..meshes.connected import connected_groups
 from ..meshes.convex_hull import convex_hull
-from ..meshes.half_edges import pair_edges
+from ..meshes.farthest import Boxed
+from ..meshes.half_edges import HalfEdges, pair_edges
+from ..meshes.in_blocks import blocks
 from ..meshes.mesh_checks import triangle_normals
-from ..meshes.products import heights_along
+from ..meshes.products import columns_along, heights_along
 from ..surveying.cylinder_fit import frame_rows
-from ..values import FIT_SLACK, BoolArray, FloatArray, IntArray, Mesh, read_only
+from ..values import FIT_SLACK, FloatArray, IntArray, Mesh, read_only
 from .floor_fit import fits_floor
 
 _FLATNESS = 1e-3
@@ -32,6 +34,9 @@ _WAYS = 64
 
 _BINS = 50.0
 """Normals are gathered by directions in steps of one part in so many."""
+
+_LOTS = 2 * int(_BINS) + 1
+"""Steps from one end of an axis to the other."""
 
 _SAME_PLANE_COSINE = math.cos(math.radians(0.05))
 _SAME_WAY_COSINE = math.cos(math.radians(0.5))
@@ -87,14 +92,16 @@ def best_stand(mesh: Mesh, room: tuple[float, float, float]) -> Stand | None:
     room : mm, the envelope as parts of their own size may use it
     """
     faces = _Faces.of(mesh)
-    downs = list(_flat_ways(faces))
-    stands = [faces.stand(down, len(downs)) for down in downs]
-    fitting = [stand for stand in stands if _fits(mesh, stand, room)]
+    ways = list(_wide_ways(faces))
+    filed = np.array([0.0, 0.0, -1.0])
+    if not any(_fits(faces, down, room) for down in (filed, *(way.down for way in ways))):
+        return None
+    downs = _flat_ways(faces, ways)
+    fitting = [down for down in downs if _fits(faces, down, room)]
     if fitting:
-        best = _best(fitting)
+        best = _best([faces.stand(down, len(downs)) for down in fitting])
         return replace(best, rows=_square_on_bed(mesh, best.rows))
-    as_filed = faces.stand(np.array([0.0, 0.0, -1.0]), len(downs))
-    return as_filed if _fits(mesh, as_filed, room) else None
+    return faces.stand(filed, len(downs)) if _fits(faces, filed, room) else None
 
 
 def _best(stands: list[Stand]) -> Stand:
@@ -106,60 +113,59 @@ def _best(stands: list[Stand]) -> Stand:
     return max(low, key=lambda stand: float(stand.rows[2, 2]))
 
 
-def _fits(mesh: Mesh, stand: Stand, room: tuple[float, float, float]) -> bool:
-    if stand.height > room[2] + FIT_SLACK:
-        return False
-    return fits_floor(mesh.vertices @ stand.rows[:2].T, room[:2])
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Faces:
     """A mesh with what its triangles tell.
 
-    twins : (3 m,) the opposite half-edge of each half-edge
     areas : (m,) mm2
-    flat_areas : (m,) mm2, of all that lies in one plane with each triangle and joins it
     """
 
     mesh: Mesh
+    boxed: Boxed
     normals: FloatArray
     areas: FloatArray
-    twins: IntArray
-    flat_areas: FloatArray
 
     @classmethod
     def of(cls, mesh: Mesh) -> _Faces:
         """Of a closed mesh."""
-        normals, areas = triangle_normals(mesh)
-        edges = pair_edges(mesh.triangles, len(mesh.vertices))
-        assert edges is not None  # mended meshes are closed
-        twins = edges.twins()
-        sides = np.flatnonzero(twins > np.arange(len(twins)))
-        one, other = sides // 3, twins[sides] // 3
-        level = np.einsum("ij,ij->i", normals[one], normals[other]) > _SAME_PLANE_COSINE
-        groups = connected_groups(len(areas), one[level], other[level])
-        flat_areas: FloatArray = np.bincount(groups, areas)[groups].astype(np.float64)
-        return cls(mesh, normals, areas, twins, flat_areas)
+        return cls(mesh, Boxed.of(mesh), *triangle_normals(mesh))
 
-    def on_bed(self, down: FloatArray) -> BoolArray:
-        """(m,) whether triangles lie on the bed with a direction pointing down."""
-        depths = heights_along(self.mesh.vertices, down)
-        touching = depths >= depths.max() - _FLATNESS
-        lying: BoolArray = touching[self.mesh.triangles].all(axis=1)
-        return lying & (heights_along(self.normals, down) > _SAME_WAY_COSINE)
+    def on_bed(self, down: FloatArray) -> IntArray:
+        """Numbers of the triangles that lie on the bed with a direction pointing down."""
+        touching = self.boxed.between(self.boxed.farthest(down, _FLATNESS))
+        lying: IntArray = touching[self.normals[touching] @ down > _SAME_WAY_COSINE]
+        return lying
+
+    def height(self, down: FloatArray) -> float:
+        """mm, of the part with a direction pointing down."""
+        return self.boxed.reach(down) + self.boxed.reach(-down)
 
     def stand(self, down: FloatArray, faces: int) -> Stand:
         """The part with a direction pointing down."""
         on_bed = self.on_bed(down)
         facing = heights_along(self.normals, down)
-        hanging = (facing > _STEEP) & ~on_bed
+        hanging = facing > _STEEP
+        hanging[on_bed] = False
         return Stand(
             rows=_standing_rows(-down),
             contact=float(self.areas[on_bed].sum()),
-            overhang=float((self.areas * facing)[hanging].sum()),
-            height=float(np.ptp(heights_along(self.mesh.vertices, down))),
+            overhang=float((self.areas[hanging] * facing[hanging]).sum()),
+            height=self.height(down),
             faces=faces,
         )
+
+
+def _fits(faces: _Faces, down: FloatArray, room: tuple[float, float, float]) -> bool:
+    """Whether it fits an envelope with a direction pointing down."""
+    if faces.height(down) > room[2] + FIT_SLACK:
+        return False
+    return fits_floor(_seen_along(faces.mesh.vertices, down), room[:2])
+
+
+def _seen_along(points: FloatArray, down: FloatArray) -> FloatArray:
+    """(n, 2) mm, points as they are seen from above."""
+    rows = _standing_rows(-down)
+    return np.column_stack(columns_along(points, rows[:2], np.zeros(3)))
 
 
 def _standing_rows(upright: FloatArray) -> FloatArray:
@@ -170,7 +176,7 @@ def _standing_rows(upright: FloatArray) -> FloatArray:
 
 def _square_on_bed(mesh: Mesh, rows: FloatArray) -> FloatArray:
     """Turned about upright to the least box; not at all where that is no smaller by 1 %."""
-    hull = convex_hull(mesh.vertices @ rows[:2].T)
+    hull = convex_hull(np.column_stack(columns_along(mesh.vertices, rows[:2], np.zeros(3))))
     edges = np.roll(hull, -1, axis=0) - hull
     lengths = np.hypot(*edges.T)
     along = (edges / np.maximum(lengths, _FLATNESS)[:, None])[lengths > _FLATNESS]
@@ -183,65 +189,122 @@ def _square_on_bed(mesh: Mesh, rows: FloatArray) -> FloatArray:
     return turned
 
 
-def _flat_ways(faces: _Faces) -> Iterator[FloatArray]:
-    """Directions to point down, each with a flat face on the bed; those of wide faces first."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """A direction to point down.
+
+    on_bed : numbers of the triangles that lie on the bed then
+    """
+
+    down: FloatArray
+    on_bed: IntArray
+
+
+def _wide_ways(faces: _Faces) -> Iterator[_Way]:
+    """Directions that put a face wide enough to stand on the bed; those of wide faces first."""
+    for facing in _facing_ways(faces):
+        way = _squared(faces, _squared(faces, _Way(facing, faces.on_bed(facing))))
+        if _width(faces.mesh, way) >= _LEAST_WIDTH:
+            yield way
+
+
+def _flat_ways(faces: _Faces, ways: list[_Way]) -> list[FloatArray]:
+    """Of those the directions whose face is flat, each once."""
     given: list[FloatArray] = []
-    for way in _facing_ways(faces):
-        down = _squared(faces, _squared(faces, way))
-        if any(float(down @ other) > _SAME_WAY_COSINE for other in given):
-            continue
-        on_bed = faces.on_bed(down)
-        if _width(faces.mesh, on_bed, down) >= _LEAST_WIDTH and not _is_rounded(faces, on_bed):
-            given.append(down)
-            yield down
+    if not ways:
+        return given
+    sides = _Sides.of(faces)
+    for way in ways:
+        known = any(float(way.down @ other) > _SAME_WAY_COSINE for other in given)
+        if not known and not _is_rounded(faces, sides, way.on_bed):
+            given.append(way.down)
+    return given
 
 
 def _facing_ways(faces: _Faces) -> Iterator[FloatArray]:
     """Normals that much area has: of the widest triangle in each lot of alike ones."""
-    steps = np.rint((faces.normals + 1.0) * _BINS).astype(np.int64)
-    lots = np.unique(steps @ np.array([1_000_000, 1_000, 1]), return_inverse=True)[1].reshape(-1)
+    lots = np.zeros(len(faces.areas), np.int64)
+    for column in faces.normals.T:
+        lots = lots * _LOTS + np.rint((column + 1.0) * _BINS).astype(np.int64)
     areas = np.bincount(lots, faces.areas)
-    for lot in np.argsort(-areas, kind="stable")[:_WAYS].tolist():
-        rows = np.flatnonzero(lots == lot)
-        widest = rows[int(faces.areas[rows].argmax())]
-        if faces.areas[widest] > 0.0:
-            yield faces.normals[widest]
+    widest = np.zeros(len(areas))
+    np.maximum.at(widest, lots, faces.areas)
+    rows = np.flatnonzero((faces.areas == widest[lots]) & (faces.areas > 0.0))
+    rows = rows[np.unique(lots[rows], return_index=True)[1]]
+    for row in rows[np.argsort(-areas[lots[rows]], kind="stable")[:_WAYS]].tolist():
+        yield faces.normals[row]
 
 
-def _squared(faces: _Faces, down: FloatArray) -> FloatArray:
+def _squared(faces: _Faces, way: _Way) -> _Way:
     """A direction made square to all of the face that it puts on the bed."""
-    on_bed = faces.on_bed(down)
-    if not on_bed.any():
-        return down
-    total = faces.areas[on_bed] @ faces.normals[on_bed]
-    squared: FloatArray = total / np.linalg.norm(total)
-    return squared
+    if not len(way.on_bed):
+        return way
+    total = faces.areas[way.on_bed] @ faces.normals[way.on_bed]
+    down = total / np.linalg.norm(total)
+    return _Way(down, faces.on_bed(down))
 
 
-def _width(mesh: Mesh, on_bed: BoolArray, down: FloatArray) -> float:
+def _width(mesh: Mesh, way: _Way) -> float:
     """The least width, mm, of the outline around the triangles on the bed; 0 without any."""
-    if not on_bed.any():
+    if not len(way.on_bed):
         return 0.0
-    corners = mesh.vertices[np.unique(mesh.triangles[on_bed])] @ _standing_rows(-down)[:2].T
-    hull = convex_hull(corners)
+    corners = mesh.vertices[np.unique(mesh.triangles[way.on_bed])]
+    hull = convex_hull(_seen_along(corners, way.down))
     edges = np.roll(hull, -1, axis=0) - hull
     edges = edges[np.hypot(*edges.T) > _FLATNESS]
     across = np.column_stack([-edges[:, 1], edges[:, 0]]) / np.hypot(*edges.T)[:, None]
     return float(np.ptp(hull @ across.T, axis=0).min()) if len(edges) else 0.0
 
 
-def _is_rounded(faces: _Faces, on_bed: BoolArray) -> bool:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    """Which triangles lie beside each other.
+
+    one, other : (e,) numbers of the two at each edge
+    ends : of the edges
+    flat_areas : (m,) mm2, of all that lies in one plane with each triangle and joins it
+    """
+
+    one: IntArray
+    other: IntArray
+    ends: HalfEdges
+    flat_areas: FloatArray
+
+    @classmethod
+    def of(cls, faces: _Faces) -> _Sides:
+        """Of a closed mesh."""
+        mesh, areas = faces.mesh, faces.areas
+        edges = pair_edges(mesh.triangles, len(mesh.vertices))
+        assert edges is not None  # mended meshes are closed
+        one, other = edges.neighbours()
+        level = np.flatnonzero(_turns(faces, one, other) > _SAME_PLANE_COSINE)
+        groups = connected_groups(len(areas), one[level], other[level])
+        flat_areas: FloatArray = np.bincount(groups, areas)[groups].astype(np.float64)
+        return cls(one, other, edges.falling, flat_areas)
+
+
+def _turns(faces: _Faces, one: IntArray, other: IntArray) -> FloatArray:
+    """(e,) cosines of the angles between triangles."""
+    turns = np.empty(len(one))
+    for some in blocks(len(one)):
+        pairs = [(column.take(one[some]), column.take(other[some])) for column in faces.normals.T]
+        turns[some] = sum(first * second for first, second in pairs)
+    return turns
+
+
+def _is_rounded(faces: _Faces, sides: _Sides, on_bed: IntArray) -> bool:
     """Whether a face is one of many facets of a rounded surface.
 
     Along most of its border it turns but little into faces of about its own size.
     """
-    ends = faces.mesh.triangles, np.roll(faces.mesh.triangles, -1, axis=1)
-    sides = np.flatnonzero(np.repeat(on_bed, 3))
-    sides = sides[~on_bed[faces.twins[sides] // 3]]
-    beside = faces.twins[sides] // 3
-    start, stop = (faces.mesh.vertices[corner.ravel()[sides]] for corner in ends)
+    lying = np.zeros(len(faces.areas), bool)
+    lying[on_bed] = True
+    ours = lying.take(sides.one)
+    border = np.flatnonzero(ours != lying.take(sides.other))
+    one, other = sides.one[border], sides.other[border]
+    beside = np.where(ours[border], other, one)
+    start, stop = (faces.mesh.vertices[ends] for ends in sides.ends.ends(border))
     lengths = np.linalg.norm(stop - start, axis=1)
-    turn = np.einsum("ij,ij->i", faces.normals[sides // 3], faces.normals[beside])
-    alike = faces.flat_areas[beside] > _ROUND_SHARE * float(faces.areas[on_bed].sum())
-    rounded = alike & (turn > _ROUND_TURN_COSINE)
+    alike = sides.flat_areas[beside] > _ROUND_SHARE * float(faces.areas[on_bed].sum())
+    rounded = alike & (_turns(faces, one, other) > _ROUND_TURN_COSINE)
     return bool(lengths[rounded].sum() > lengths.sum() / 2.0)
