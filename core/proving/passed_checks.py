@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..meshes.in_blocks import in_blocks
 from ..meshes.mesh_checks import area_and_volume
+from ..meshes.products import row_lengths
 from ..values import BoolArray, Check, FloatArray, Frame, Mesh, Piece, Settings
 from .piece_checks import bed_checks, surface_checks
 from .solid import cavity_reaches, read_solid
@@ -36,21 +38,27 @@ def _greatest_move(source: Mesh, placed: Mesh) -> float:
 
     Triangles that float32 makes nothing of may be missing, no others.
     """
-    corners, found = (mesh.vertices[mesh.triangles] for mesh in (source, placed))
-    corners = corners[_kept(corners, found)]
-    if len(corners) != len(found):
+    rows = np.arange(len(source.triangles))
+    if len(rows) != len(placed.triangles):
+        rows = rows[_kept(*(mesh.vertices[mesh.triangles] for mesh in (source, placed)))]
+    if len(rows) != len(placed.triangles):
         return np.inf
-    return float(np.linalg.norm(corners - found, axis=2).max(initial=0.0))
+
+    def most_apart(some: slice) -> float:
+        ours, theirs = source.triangles[rows[some]], placed.triangles[some]
+        pairs = zip(ours.T, theirs.T, strict=True)
+        apart = (source.vertices[one] - placed.vertices[other] for one, other in pairs)
+        return max(float(row_lengths(corner).max()) for corner in apart)
+
+    return max(in_blocks(most_apart, len(rows)), default=0.0)
 
 
 def _kept(corners: FloatArray, found: FloatArray) -> BoolArray:
-    """(m,) which triangles were found again, where those of next to no width may be missing.
+    """(m,) which triangles are found again of a mesh that lost those of next to no width.
 
     corners, found : (m, 3, 3) and (k, 3, 3) mm, in the same order
     """
     kept = np.ones(len(corners), bool)
-    if len(corners) == len(found):
-        return kept
     shortest = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2).min(axis=1)
     missing = 0
     for number in np.flatnonzero(shortest < MOST_MOVE).tolist():
