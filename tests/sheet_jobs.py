@@ -56,6 +56,7 @@ def job_of(name: str) -> JobRecord:
     return recorded_job(meshes, settings)
 
 
+@cache
 def _asked() -> Mapping[str, tuple[dict[str, Mesh], Settings]]:
     flute = {"length": 352.0, "bore": 14.2, "outside": 21.4, "holes": HOLES}
     tight = {"fit": "push", "clearance": 0.1}
