@@ -185,15 +185,20 @@ def _track(sections: Sections, circles: OutlineCircles, numbers: IntArray) -> Tr
 def _plugged(sections: Sections, planes: IntArray, centres: FloatArray) -> BoolArray:
     """(k,) whether in a plane left out before one the hollow's middle lies in the solid."""
     plugged = np.zeros(len(planes), bool)
-    gaps = (np.flatnonzero(np.diff(planes) > 1) + 1).tolist()
-    plane_of = sections.plane[sections.outline] if gaps else sections.plane[:0]
-    for k in gaps:
-        for plane in range(int(planes[k - 1]) + 1, int(planes[k])):
-            here = plane_of == plane
-            middle = (centres[k - 1] + centres[k]) / 2.0
-            a, b = sections.starts[here] - middle, sections.ends[here] - middle
-            turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
-            plugged[k] |= bool(turned.sum() > np.pi)
+    gaps = np.flatnonzero(np.diff(planes) > 1) + 1
+    if not len(gaps):
+        return plugged
+    after = np.searchsorted(planes, np.arange(len(sections.heights)))
+    within = np.isin(after, gaps)
+    within[planes] = False
+    plane = sections.plane[sections.outline]
+    here = np.flatnonzero(within[plane])
+    plane = plane[here]
+    middle = (centres[after[plane] - 1] + centres[after[plane]]) / 2.0
+    a, b = sections.starts[here] - middle, sections.ends[here] - middle
+    turned = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    about = np.bincount(plane, turned, len(within)) > np.pi
+    plugged[after[about & within]] = True
     return plugged
 
 

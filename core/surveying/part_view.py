@@ -20,25 +20,19 @@ _LEAST_GAP = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class PartView:
+class PartCut:
     """A part cut across one direction.
 
     rows : (3, 3) unit rows, the direction last
-    hollows : round ones, those of most planes first
-    gaps : (g,) heights of the planes in which one round hollow lies around another
     width : mm, the part's greatest extent along the first two rows
     """
 
     rows: FloatArray
     sections: Sections
-    circles: OutlineCircles
-    hollows: list[Track]
-    gaps: FloatArray
     width: float
 
     def __post_init__(self) -> None:
         read_only(self.rows)
-        read_only(self.gaps)
 
     @property
     def direction(self) -> FloatArray:
@@ -56,14 +50,31 @@ class PartView:
         """mm, of the part along the direction, but for what the planes leave out."""
         return float(np.ptp(self.sections.heights)) + self.spacing
 
-    def merit(self) -> float:
-        """How much bore is seen along this direction: planes with a round one."""
-        return len(self.hollows[0].heights) if self.hollows else 0.0
-
     def place(self, x: float, y: float, height: float) -> tuple[float, float, float]:
         """A point of the view in the mesh's coordinates."""
         at_x, at_y, at_z = (float(v) for v in np.array([x, y, height]) @ self.rows)
         return at_x, at_y, at_z
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PartView(PartCut):
+    """A part cut across one direction, and the circles of its outlines.
+
+    hollows : round ones, those of most planes first
+    gaps : (g,) heights of the planes in which one round hollow lies around another
+    """
+
+    circles: OutlineCircles
+    hollows: list[Track]
+    gaps: FloatArray
+
+    def __post_init__(self) -> None:
+        PartCut.__post_init__(self)
+        read_only(self.gaps)
+
+    def merit(self) -> float:
+        """How much bore is seen along this direction: planes with a round one."""
+        return len(self.hollows[0].heights) if self.hollows else 0.0
 
 
 def look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> PartView:
@@ -71,16 +82,26 @@ def look_along(mesh: Mesh, direction: FloatArray, tolerance: float) -> PartView:
 
     tolerance : mm, within which a corner lies on a circle
     """
+    return look_at(cut_across(mesh, direction), tolerance)
+
+
+def cut_across(mesh: Mesh, direction: FloatArray) -> PartCut:
+    """The part cut across a direction, no outline looked at."""
     rows = frame_rows(direction)
     columns = columns_along(mesh.vertices, rows, np.zeros(3))
     sections = cut_sections(columns, mesh.triangles, _heights(columns[2]))
+    return PartCut(rows, sections, max(float(np.ptp(columns[0])), float(np.ptp(columns[1]))))
+
+
+def look_at(cut: PartCut, tolerance: float) -> PartView:
+    """The outlines of a cut part; as `look_along`."""
+    sections = cut.sections
     circles = fit_circles(sections, tolerance)
     round_ones = fills_circle(sections, circles)
     around = hold_another(sections, circles, round_ones)
     gaps = np.unique(sections.heights[sections.plane[around]])
     hollows = follow_outlines(sections, circles, round_ones & ~around)
-    width = max(float(np.ptp(columns[0])), float(np.ptp(columns[1])))
-    return PartView(rows, sections, circles, hollows, gaps, width)
+    return PartView(cut.rows, sections, cut.width, circles, hollows, gaps)
 
 
 def _heights(stations: FloatArray) -> FloatArray:

@@ -11,7 +11,7 @@ import numpy as np
 from ..errors import NotTubular
 from ..values import BoolArray, FloatArray, IntArray, Mesh, read_only
 from .outline_tracks import ProfileStretch, Track
-from .part_view import PartView, look_along
+from .part_view import PartCut, PartView, cut_across, look_at
 from .section_shapes import SectionShapes, section_shapes
 from .straight_line import Line, fit_line
 from .surface_fit import Facets, FoundSurface, measure_facets
@@ -133,14 +133,15 @@ def seen_in(view: PartView, point: FloatArray, direction: FloatArray) -> Line:
 
 def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
     """The axis through the centroids of the sections, across which they are taken."""
-    given = view
-    view, shapes, line = _along_centroids(mesh, view, tolerance)
-    _check_solid(view, shapes)
-    _check_slender(shapes, view, _MOSTLY)
-    _check_straight(view, shapes, line, given)
-    _check_even(view, shapes, line, given)
-    _check_slender(shapes, view, _ALMOST_ALL)
+    cut, shapes, line = _along_centroids(mesh, view)
+    _check_solid(cut, shapes)
+    _check_slender(shapes, cut, _MOSTLY)
+    _check_straight(cut, shapes, line, view)
+    _check_even(cut, shapes, line, view)
+    _check_slender(shapes, cut, _ALMOST_ALL)
     _check_not_flat(shapes)
+    if cut is not view:
+        view = look_at(cut, tolerance)
     facets = measure_facets(mesh, view.sections)
     outsides, words = find_outsides(view, facets, view.direction, tolerance)
     height = float(shapes.heights.mean())
@@ -149,21 +150,19 @@ def _any_post(mesh: Mesh, view: PartView, tolerance: float) -> SolidAxis:
     return SolidAxis(view.direction.copy(), point, outsides, words)
 
 
-def _along_centroids(
-    mesh: Mesh, view: PartView, tolerance: float
-) -> tuple[PartView, SectionShapes, Line]:
-    """The part seen along the line of its own centroids.
+def _along_centroids(mesh: Mesh, cut: PartCut) -> tuple[PartCut, SectionShapes, Line]:
+    """The part cut across the line of its own centroids.
 
     Of a prism those of any sections are along it; of a taper they come to be.
     """
     for look in range(_MOST_LOOKS):
-        shapes = section_shapes(view.sections)
+        shapes = section_shapes(cut.sections)
         line = fit_line(shapes.heights, shapes.centroids, shapes.spans, _gate(shapes))
         last = look == _MOST_LOOKS - 1
         if last or float(np.hypot(*line.drift)) < _MUCH_DRIFT:
             break
-        view = look_along(mesh, np.array([*line.drift, 1.0]) @ view.rows, tolerance)
-    return view, shapes, line
+        cut = cut_across(mesh, np.array([*line.drift, 1.0]) @ cut.rows)
+    return cut, shapes, line
 
 
 def _gate(shapes: SectionShapes) -> float:
@@ -175,13 +174,13 @@ def _half_width(shapes: SectionShapes) -> float:
     return shapes.middle(shapes.thicknesses) / 2.0
 
 
-def _check_straight(view: PartView, shapes: SectionShapes, line: Line, given: PartView) -> None:
+def _check_straight(cut: PartCut, shapes: SectionShapes, line: Line, given: PartCut) -> None:
     """Most centroids lie on the line; the others leave it in jumps, and not far.
 
     What stands out to one side moves the centroid where it begins and ends; an axis
     that bends moves it bit by bit.
 
-    given : the view before it was turned along the line, which of a bend is that of a part
+    given : the part before it was turned along the line, which of a bend is that of a part
     """
     misses = line.misses(shapes.heights, shapes.centroids)
     off = misses > _gate(shapes)
@@ -190,7 +189,7 @@ def _check_straight(view: PartView, shapes: SectionShapes, line: Line, given: Pa
     for run in _runs(off):
         most = run[int(misses[run].argmax())]
         if misses[most] > _half_width(shapes):
-            raise _bent(view, shapes, int(most), float(misses[most]))
+            raise _bent(cut, shapes, int(most), float(misses[most]))
         if _leaves_slowly(shapes, misses, run):
             raise _bent_bit_by_bit(given)
 
@@ -212,7 +211,7 @@ def _leaves_slowly(shapes: SectionShapes, misses: FloatArray, run: IntArray) -> 
     return greatest < _JUMP * float(misses[run].max())
 
 
-def _check_even(view: PartView, shapes: SectionShapes, line: Line, given: PartView) -> None:
+def _check_even(cut: PartCut, shapes: SectionShapes, line: Line, given: PartCut) -> None:
     """The centroids on the line follow no arc: their parabola rises by less than the bound."""
     gate = _gate(shapes)
     on_it = line.misses(shapes.heights, shapes.centroids) <= gate
@@ -220,50 +219,50 @@ def _check_even(view: PartView, shapes: SectionShapes, line: Line, given: PartVi
     system = np.column_stack([np.ones(len(heights)), heights, heights**2])
     root = np.sqrt(shapes.spans * on_it)[:, None]
     curve = np.linalg.lstsq(root * system, root * shapes.centroids, rcond=None)[0][2]
-    if float(np.hypot(*curve)) * view.length**2 / 4.0 > gate:
+    if float(np.hypot(*curve)) * cut.length**2 / 4.0 > gate:
         raise _bent_bit_by_bit(given)
 
 
-def _bent_bit_by_bit(view: PartView) -> NotTubular:
+def _bent_bit_by_bit(cut: PartCut) -> NotTubular:
     """How far the centroids lie off the line from end to end, told for the whole length."""
-    shapes = section_shapes(view.sections)
+    shapes = section_shapes(cut.sections)
     whole = shapes.areas >= _LEAST_WHOLE * shapes.middle(shapes.areas)
     heights, radii = shapes.heights[whole], shapes.widths[whole] / 2.0
     track = Track(heights, shapes.centroids[whole], radii, np.zeros(len(heights), bool))
     bend, height = track.bend()
-    bend *= (view.length / float(np.ptp(heights))) ** 2
-    return _bent(view, shapes, int(np.abs(shapes.heights - height).argmin()), bend)
+    bend *= (cut.length / float(np.ptp(heights))) ** 2
+    return _bent(cut, shapes, int(np.abs(shapes.heights - height).argmin()), bend)
 
 
-def _bent(view: PartView, shapes: SectionShapes, plane: int, bend: float) -> NotTubular:
+def _bent(cut: PartCut, shapes: SectionShapes, plane: int, bend: float) -> NotTubular:
     x, y = shapes.centroids[plane].tolist()
-    place = view.place(x, y, float(shapes.heights[plane]))
+    place = cut.place(x, y, float(shapes.heights[plane]))
     told = ", ".join(f"{value:.2f}" for value in place)
     return NotTubular(
         f"one with an axis that bends: it lies up to {bend:.2f} mm off a straight line, most at "
-        f"({told}), over {view.length:.1f} mm",
+        f"({told}), over {cut.length:.1f} mm",
         f"a straight solid, its sections' centroids within {_gate(shapes):.2f} mm of a line",
         "a straight solid one, or only its straight stretch",
         (place,),
     )
 
 
-def _check_solid(view: PartView, shapes: SectionShapes) -> None:
+def _check_solid(cut: PartCut, shapes: SectionShapes) -> None:
     hollow = float(shapes.spans[shapes.hollow].sum())
     if hollow > _MOST_HOLLOW * float(shapes.spans.sum()):
         raise NotTubular(
-            f"hollow along {hollow:.1f} of {view.length:.1f} mm",
+            f"hollow along {hollow:.1f} of {cut.length:.1f} mm",
             f"one solid along {100.0 * (1.0 - _MOST_HOLLOW):.0f} % of its length",
             "a solid one",
         )
 
 
-def _check_slender(shapes: SectionShapes, view: PartView, share: float) -> None:
+def _check_slender(shapes: SectionShapes, cut: PartCut, share: float) -> None:
     """Longer than wide, over a share of its length: else nothing tells which way the part runs."""
     width = shapes.middle(shapes.widths, share)
-    if view.length < _LEAST_SLENDER * width:
+    if cut.length < _LEAST_SLENDER * width:
         raise NotTubular(
-            f"{view.length:.1f} mm long and {width:.1f} mm wide, with no long round stretch",
+            f"{cut.length:.1f} mm long and {width:.1f} mm wide, with no long round stretch",
             f"one at least {_LEAST_SLENDER:.2f} times as long as wide, or a round one",
             "a solid one that runs along one axis",
         )

@@ -6,11 +6,13 @@ import pytest
 from borewright.core import stages
 from borewright.core.errors import CoreError, NotTubular
 from borewright.core.job import plan_parts
-from borewright.core.surveying import early_survey, survey
+from borewright.core.surveying import early_survey, part_view, survey
 from borewright.core.values import Mesh, Settings
+from manifold3d import Manifold
 
 from tests.bent import bent
 from tests.families.dense import dense_tube
+from tests.loose_parts import mesh_of
 
 SMALL = Settings((100.0, 100.0, 100.0))
 
@@ -40,3 +42,39 @@ def test_a_part_that_is_refused_is_surveyed_once(
         monkeypatch.setattr(place, "survey_part", counting)
     refused(bent(tube, 5.0))
     assert len(surveyed) == 1
+
+
+@pytest.fixture(scope="module")
+def rod() -> Mesh:
+    return mesh_of(Manifold.cylinder(352.0, 10.0, circular_segments=48).refine_to_length(5.0))
+
+
+def counted(monkeypatch: pytest.MonkeyPatch, place: object, name: str) -> list[object]:
+    """What a function gives, each time that it is called."""
+    real, given = getattr(place, name), []
+
+    def counting(*arguments: object) -> object:
+        given.append(real(*arguments))
+        return given[-1]
+
+    monkeypatch.setattr(place, name, counting)
+    return given
+
+
+@pytest.mark.parametrize("sagitta", [0.5, 5.0])
+def test_a_tube_that_bends_little_is_cut_in_planes_once(
+    tube: Mesh, sagitta: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cuts = counted(monkeypatch, part_view, "cut_sections")
+    assert f"an axis that bends: it lies up to {sagitta:.1f}" in refused(bent(tube, sagitta)).found
+    assert len(cuts) == 1
+
+
+@pytest.mark.parametrize("sagitta", [5.0, 60.0])
+def test_what_is_cut_to_find_a_solids_axis_is_not_asked_for_circles(
+    rod: Mesh, sagitta: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cuts = counted(monkeypatch, part_view, "cut_sections")
+    circles = counted(monkeypatch, part_view, "fit_circles")
+    assert "as a solid part it is one with an axis that bends" in refused(bent(rod, sagitta)).found
+    assert len(circles) < len(cuts) <= 6
