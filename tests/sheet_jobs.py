@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -12,13 +12,14 @@ import trimesh
 from borewright.core.recording.job_record import JobRecord
 from borewright.core.recording.report import job_document
 from borewright.core.sheet.sheet_parts import sheet_parts
-from borewright.core.sheet.sheet_text import PartText, SheetText, Step, Table
+from borewright.core.sheet.sheet_text import PartText, SheetText, Step, Table, Value
 from borewright.core.values import Compensation, Mesh, Printing, Settings
 from manifold3d import CrossSection
 
 from tests.loose_parts import an_ell, mesh_of
 from tests.parts import Hole, tapered_pipe, tube
 from tests.recorded import recorded_job
+from tests.told_together import rows_singly, singly
 
 SETTINGS = Settings((180.0, 180.0, 180.0))
 TINY_HOLES = (Hole(60, 0, 1.5), Hole(220, 0, 2.2))
@@ -142,15 +143,24 @@ def step_of(name: str, title: str) -> Step:
 
 
 def table_of(name: str, title: str) -> list[dict[str, str]]:
-    """The rows of a table, by their headings."""
+    """The rows of a table, by their headings, one for each joint or piece."""
     tables = [*part_of(name).tables, *(table for step in steps_of(name) for table in step.tables)]
     (table,) = [table for table in tables if table.title == title]
-    return rows_of(table)
+    pieces = [piece.name for part in job_of(name).parts for piece in part.pieces]
+    return rows_of(table, pieces)
 
 
-def rows_of(table: Table) -> list[dict[str, str]]:
-    """The same of a table."""
-    return [dict(zip(table.header, row, strict=True)) for row in table.rows]
+def values_of(step: Step) -> list[Value]:
+    """A step's values, one for each joint, hole or bore that they are told of."""
+    return [Value(name, one.shown) for one in step.values for name in singly(one.name)]
+
+
+def rows_of(table: Table, pieces: Sequence[str] = ()) -> list[dict[str, str]]:
+    """The same of a table.
+
+    pieces : names of all of them, in order
+    """
+    return [*rows_singly(table.header, table.rows, pieces)]
 
 
 def words_of(step: Step) -> str:

@@ -23,6 +23,7 @@ from ..values import Outcome, RoundSurface, Settings
 from .cautions import make_step
 from .sheet_text import Step, Table, Value
 from .tables import file_words
+from .together import values_together
 
 _NOT_LIGHT = (
     "Of those that keep the wall not one presses lightly all around: wind tape on the dowel, under "
@@ -100,7 +101,7 @@ def _ends(bore: RoundSurface) -> tuple[float, float]:
 
 
 def _bore_values(bores: Sequence[RoundSurface]) -> list[Value]:
-    return [Value(f"bore {number}", _bore_words(bore)) for number, bore in enumerate(bores, 1)]
+    return values_together("bore", enumerate(map(_bore_words, bores), 1))
 
 
 def _bore_words(bore: RoundSurface) -> str:
@@ -202,13 +203,16 @@ def hole_steps(outcome: Outcome, settings: Settings) -> Iterator[Step]:
             f"Keep off the rim: {of_wind}a wider hole or a rounder rim changes the pitch.",
             "Stop at the drawn width.",
         ],
-        [
-            Value(
-                f"hole {number}",
-                f"{words}; drawn {hole.axial_width:.2f} along, {hole.across_width:.2f} across",
-            )
-            for number, (hole, words) in enumerate(zip(holes, told, strict=True), 1)
-        ],
+        values_together(
+            "hole",
+            enumerate(
+                (
+                    f"{words}; drawn {hole.axial_width:.2f} along, {hole.across_width:.2f} across"
+                    for hole, words in zip(holes, told, strict=True)
+                ),
+                1,
+            ),
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from ..bench.gauges import FACET_LOSS, SOURCE, Gauge, JointGauges, joint_gauges
 from ..recording.joint_record import fit_diameters
 from ..values import Joint, Settings, Tenon
 from .sheet_text import Table
+from .together import rows_together
 
 _FILL = "fill"
 
@@ -16,8 +17,9 @@ _HEADER = ("joint", "measure", "should read", "good", "sand", _FILL, "print agai
 
 
 def gauge_table(joints: Sequence[Joint], settings: Settings) -> Table:
-    """Go and no-go for each joint; what lies outside of all is printed again."""
-    rows = [row for number, joint in enumerate(joints, 1) for row in _rows(number, joint, settings)]
+    """Go and no-go for each joint, alike ones once; what lies outside of all is printed again."""
+    numbers = [str(number) for number in range(1, len(joints) + 1)]
+    rows = rows_together(numbers, [[*_rows(joint, settings)] for joint in joints])
     kept = [at for at, name in enumerate(_HEADER) if name != _FILL or settings.fit == "glue"]
     return Table(
         "Readings",
@@ -27,16 +29,16 @@ def gauge_table(joints: Sequence[Joint], settings: Settings) -> Table:
     )
 
 
-def _rows(number: int, joint: Joint, settings: Settings) -> Iterator[tuple[str, ...]]:
+def _rows(joint: Joint, settings: Settings) -> Iterator[tuple[str, ...]]:
     gap = printed_gap(joint, settings)
     for name, within in _measured(joint):
         told = joint_gauges(within, gap, settings.fit, settings.spread)
         goes_in, goes_around = names_of(joint)
-        yield _row(number, f"{goes_in}{name}", told.within, settings)
-        yield _row(number, f"{goes_around}{name}", told.around, settings)
-    yield _gap_row(number, told)
+        yield _row(f"{goes_in}{name}", told.within, settings)
+        yield _row(f"{goes_around}{name}", told.around, settings)
+    yield _gap_row(told)
     for tenon in joint.tenons:
-        yield from _groove_rows(number, tenon, settings)
+        yield from _groove_rows(tenon, settings)
 
 
 def printed_gap(joint: Joint, settings: Settings) -> float:
@@ -77,11 +79,10 @@ def tenon_widths(tenon: Tenon) -> list[tuple[str, float]]:
     return [(", the short way", across), (", the long way", long)]
 
 
-def _row(number: int, what: str, gauge: Gauge, settings: Settings) -> tuple[str, ...]:
+def _row(what: str, gauge: Gauge, settings: Settings) -> tuple[str, ...]:
     low, high = gauge.go
     loose = "" if gauge.fill_to in gauge.go else _span(gauge.fill_to, _nearer(gauge, gauge.fill_to))
     return (
-        str(number),
         what,
         f"{gauge.made:.2f}",
         _span(low, high),
@@ -103,12 +104,11 @@ def _print_again(gauge: Gauge) -> str:
     return f"under {min(reach):.2f}, over {max(reach):.2f}"
 
 
-def _gap_row(number: int, told: JointGauges) -> tuple[str, ...]:
+def _gap_row(told: JointGauges) -> tuple[str, ...]:
     """What decides: the second reading less the first."""
     gap = told.gap
     loose = "" if gap.fill_to in gap.go else _span(gap.go[1], gap.fill_to)
     return (
-        str(number),
         "outer less inner",
         f"{gap.made:.2f}",
         _span(*gap.go),
@@ -119,7 +119,7 @@ def _gap_row(number: int, told: JointGauges) -> tuple[str, ...]:
     )
 
 
-def _groove_rows(number: int, tenon: Tenon, settings: Settings) -> Iterator[tuple[str, ...]]:
+def _groove_rows(tenon: Tenon, settings: Settings) -> Iterator[tuple[str, ...]]:
     """An O-ring's shares of squeeze were reckoned with this spread; past it they do not hold."""
     groove = tenon.groove
     if groove is None or groove.cord is None:
@@ -128,7 +128,7 @@ def _groove_rows(number: int, tenon: Tenon, settings: Settings) -> Iterator[tupl
     span = _span(bottom - settings.spread, bottom + settings.spread)
     low, high = bottom - settings.spread, bottom + settings.spread
     again = f"under {low:.2f}, over {high:.2f}"
-    yield str(number), "groove's bottom", f"{bottom:.2f}", span, "", "", again, span
+    yield "groove's bottom", f"{bottom:.2f}", span, "", "", again, span
 
 
 def _span(one: float, other: float) -> str:

@@ -27,6 +27,7 @@ from .cautions import make_step
 from .gauge_tables import gauge_table
 from .openings import openings_words
 from .sheet_text import Step, Value
+from .together import values_together
 
 _READY = "Get the glue ready"
 
@@ -77,14 +78,14 @@ def measure_step(outcome: Outcome, settings: Settings) -> Step:
     if settings.fit == "glue":
         text.append(f"Where it reads in the column fill, keep it, and see “{_READY}”.")
     tenons = [tenon for joint in joints for tenon in joint.tenons if tenon.keys]
-    values = [
-        Value(
-            f"joint {number}",
-            f"parallel over {joint.tenon.parallel_length:.2f} mm above the shoulder",
-        )
-        for number, joint in enumerate(joints, 1)
-        if joint.tenons
-    ]
+    values = values_together(
+        "joint",
+        (
+            (number, f"parallel over {joint.tenon.parallel_length:.2f} mm above the shoulder")
+            for number, joint in enumerate(joints, 1)
+            if joint.tenons
+        ),
+    )
     if tenons:
         relief = max(tenon.relief for tenon in tenons)
         text.append("Measure between the keys, which stand out.")
@@ -94,10 +95,9 @@ def measure_step(outcome: Outcome, settings: Settings) -> Step:
 
 def dry_step(joints: Sequence[Joined]) -> Step:
     """A trial before anything is fixed."""
-    nicks = [
-        Value(f"joint {one.number}", nick_words(one.joint, one.number))
-        for one in joints
-    ]  # fmt: skip
+    nicks = values_together(
+        "joint", ((one.number, nick_words(one.joint, one.number)) for one in joints)
+    )
     return make_step(
         "Try it dry",
         (
@@ -187,18 +187,25 @@ def _prepare_step(
             f"one gap holds over {MOST_INSTANT.high:g} mm3 ({MOST_INSTANT.source})."
         )
     text.append(_fill_words(is_instant=is_instant))
-    values = [
-        Value(
-            f"joint {one.number}{_each_end(one.joint)}",
-            f"{volume:.0f} mm3 in a gap of {settings.clearance:.2f} mm: "
-            f"{_amount_words(volume, choices[one.number])}",
-        )
-        for one, volume in amounts
-    ]
+    values = [*_amount_values(amounts, choices, settings.clearance)]
     if is_instant:
         values.append(Value("a drop", f"{DROP.low:.0f} to {DROP.high:.0f} mm3 ({DROP.source})"))
     values.append(Value("mixed", _mixing_words()))
     return make_step(_READY, text, values)
+
+
+def _amount_values(
+    amounts: Sequence[tuple[Joined, float]], choices: dict[int, GlueChoice], clearance: float
+) -> Iterator[Value]:
+    """What each gap holds, and how much to take."""
+    for end in dict.fromkeys(_each_end(one.joint) for one, _ in amounts):
+        gap = f"mm3 in a gap of {clearance:.2f} mm"
+        told = (
+            (one.number, f"{volume:.0f} {gap}: {_amount_words(volume, choices[one.number])}")
+            for one, volume in amounts
+            if _each_end(one.joint) == end
+        )
+        yield from values_together("joint", told, f"{{}}{end}")
 
 
 def _fill_words(*, is_instant: bool) -> str:
@@ -243,11 +250,10 @@ def _spread_step(outcome: Outcome, joints: Sequence[Joined], kinds: Sequence[Glu
     text.append("Wipe off at once what comes out.")
     if any(choice.is_instant for choice in kinds) and not soaks:
         text.append("Instant glue may hold within seconds: push home in one go.")
-    values = []
-    for one in joints:
-        values.append(Value(f"joint {one.number}", _pair_words(one)))
-        if not soaks:
-            values.append(Value(f"joint {one.number}, glue on", _band_words(one.joint)))
+    values = [Value(f"joint {one.number}", _pair_words(one)) for one in joints]
+    if not soaks:
+        bands = ((one.number, _band_words(one.joint)) for one in joints)
+        values += values_together("joint", bands, "{}, glue on")
     return make_step("Spread it and push home", text, values)
 
 
@@ -405,12 +411,9 @@ def _length_values(joints: Sequence[Joined]) -> list[Value]:
 
 
 def _groove_steps(grooved: Sequence[Joined], settings: Settings) -> Iterator[Step]:
-    values = [
-        Value(f"joint {one.number}", "; ".join(groove_words(tenon, settings)))
-        for one in grooved
-        for tenon in one.joint.tenons
-        if tenon.groove is not None
-    ]
+    values = values_together(
+        "joint", ((one.number, _housing_words(one.joint, settings)) for one in grooved)
+    )
     tenons = [tenon for one in grooved for tenon in one.joint.tenons]
     if any(ring_housing(tenon, settings) is not None for tenon in tenons):
         yield make_step(
@@ -444,3 +447,13 @@ def _groove_steps(grooved: Sequence[Joined], settings: Settings) -> Iterator[Ste
             ),
             values,
         )
+
+
+def _housing_words(joint: Joint, settings: Settings) -> str:
+    """Of its grooves, alike ones once."""
+    told = (
+        "; ".join(groove_words(tenon, settings))
+        for tenon in joint.tenons
+        if tenon.groove is not None
+    )
+    return "; ".join(dict.fromkeys(told))

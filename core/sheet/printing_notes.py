@@ -25,6 +25,7 @@ from ..values import Outcome, Piece, Settings
 from .cautions import make_step
 from .sheet_text import Step, Table, Value
 from .tables import least_hole_width, standing_of, surveyed
+from .together import rows_together, values_together
 
 _SHOWN = 0.005
 """Half of the last digit that is told, mm."""
@@ -83,16 +84,15 @@ def _brim_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> 
             ("It leans, on an edge: what holds it to the bed is supports and a wide brim.",),
         )
     tips = {piece.name: record.estimates[piece.name].tip for piece in pieces}
-    rows = tuple(
+    rows = [
         (
-            name,
             f"{tip.height:.1f}",
             f"{tip.base_width:.1f}",
             f"{tip.ratio:.1f}",
             ADVICE_WORDS[tip.advice],
         )
-        for name, tip in tips.items()
-    )
+        for tip in tips.values()
+    ]
     told = {tip.advice for tip in tips.values()}
     text = ["Tall pieces are knocked over by the nozzle, or come off the bed."]
     if told == {"none"}:
@@ -108,7 +108,7 @@ def _brim_note(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) -> 
     table = Table(
         "Height over width",
         ("piece", "height", "least width on the bed", "ratio", "against tipping"),
-        rows,
+        rows_together([*tips], [[row] for row in rows]),
         (
             (
                 f"A brim over {BRIM_RATIO:g}, slower too over {SLOWER_RATIO:g}: common practice, "
@@ -223,9 +223,10 @@ def _height_note(pieces: Sequence[Piece], settings: Settings) -> Step:
         text.append("Where nothing may be left over a tip, take another layer height.")
     values = [
         *_length_values(pieces, settings),
-        *(
-            Value(f"left over the tip at joint {number}", _gap_words(gap))
-            for number, gap in gaps.items()
+        *values_together(
+            "joint",
+            ((number, _gap_words(gap)) for number, gap in gaps.items()),
+            "left over the tip at {}",
         ),
     ]
     return make_step("Layer height", text, values, [_heights_table(pieces, settings.layer)])
@@ -235,17 +236,9 @@ def _heights_table(pieces: Sequence[Piece], layer: float) -> Table:
     return Table(
         f"Heights in layers of {layer:g} mm",
         ("piece", "height of", "in the file", "layers", "printed", "off"),
-        tuple(
-            (
-                piece.name,
-                step.what,
-                f"{step.height:.3f}",
-                str(step.layers),
-                f"{step.printed:.3f}",
-                _off_words(step),
-            )
-            for piece in pieces
-            for step in piece_steps(piece, layer)
+        rows_together(
+            [piece.name for piece in pieces],
+            [[_height_row(step) for step in piece_steps(piece, layer)] for piece in pieces],
         ),
         (
             (
@@ -253,6 +246,16 @@ def _heights_table(pieces: Sequence[Piece], layer: float) -> Table:
                 "or gained. Common practice, no source."
             ),
         ),
+    )
+
+
+def _height_row(step: LayerStep) -> tuple[str, ...]:
+    return (
+        step.what,
+        f"{step.height:.3f}",
+        str(step.layers),
+        f"{step.printed:.3f}",
+        _off_words(step),
     )
 
 
@@ -298,11 +301,15 @@ def _hole_roof_notes(outcome: Outcome) -> Iterator[Step]:
     holes = outcome.survey.side_holes
     if not holes:
         return
-    values = [
-        Value(f"hole {number} hangs over", f"{least_hole_width(hole) / math.sqrt(2.0):.2f} mm")
-        for number, hole in enumerate(holes, 1)
-        if hole.wall is not None
-    ]
+    values = values_together(
+        "hole",
+        (
+            (number, f"{least_hole_width(hole) / math.sqrt(2.0):.2f} mm")
+            for number, hole in enumerate(holes, 1)
+            if hole.wall is not None
+        ),
+        "top of {}",
+    )
     yield make_step(
         "Side holes",
         (

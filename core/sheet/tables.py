@@ -11,6 +11,7 @@ from ..recording.survey_record import hole_slant_deg
 from ..recording.table_text import degrees_text
 from ..values import Joint, Outcome, PassedOn, Piece, Settings, SideHole, Survey
 from .sheet_text import Table
+from .together import rows_together
 
 _SLANTED_DEG = 0.5
 """A hole that leans less is not called slanted."""
@@ -42,7 +43,10 @@ def _pieces_table(pieces: Sequence[Piece], part: PartRecord, record: JobRecord) 
     return Table(
         "Pieces",
         header,
-        tuple(_piece_row(piece, part, record) for piece in pieces),
+        rows_together(
+            [piece.name for piece in pieces],
+            [[_piece_row(piece, part, record)] for piece in pieces],
+        ),
         (
             (
                 "Solid: all that the file encloses, the bound. Figure, and its filament: walls, "
@@ -58,7 +62,6 @@ def _piece_row(piece: Piece, part: PartRecord, record: JobRecord) -> tuple[str, 
     bed = record.bed_of(piece.name)
     end, why = standing_of(piece, part)
     return (
-        piece.name,
         f"{piece.size[2]:.2f}",
         f"{taken.solid.mass_g:.1f}",
         f"{taken.figure.mass_g:.1f}",

@@ -22,6 +22,7 @@ from tests.computed_colours import Scheme, seen_on
 from tests.drawn_jobs import SETTINGS, all_drawings, own_job
 from tests.read_page import Element, cells_of, read_page
 from tests.sheet_jobs import JOBS, document_of, job_of, steps_of, text_of
+from tests.told_together import rows_singly
 
 ALLOWED = {
     "html": {"lang"}, "head": set(), "body": set(), "title": set(), "style": set(),
@@ -207,13 +208,15 @@ def test_nothing_that_stands_under_a_drawing_stands_in_it_as_well(name: str) -> 
 @pytest.mark.parametrize("name", JOBS)
 def test_the_pieces_table_is_that_of_the_document_and_the_meshes(name: str) -> None:
     (table,) = [one for one in page_of(name).all("table") if one.children[0].text == "Pieces"]
-    rows = cells_of(table)[1:]
+    header, *told = cells_of(table)
     entries = [piece for part in document_of(name)["parts"] for piece in part["pieces"]]
     material = document_of(name)["settings"]["printing"]["material"]
-    meshes = [piece.mesh for part in job_of(name).parts for piece in part.pieces]
-    for row, entry, mesh in zip(rows, entries, meshes, strict=True):
+    pieces = {piece.name: piece.mesh for part in job_of(name).parts for piece in part.pieces}
+    rows = {row["piece"]: [*row.values()] for row in rows_singly(header, told, [*pieces])}
+    assert sorted(rows) == sorted(pieces)
+    for entry, mesh in zip(entries, pieces.values(), strict=True):
+        row = rows[entry["name"]]
         solid = trimesh.Trimesh(mesh.vertices, mesh.triangles)
-        assert row[0] == entry["name"]
         assert float(row[1]) == pytest.approx(float(solid.extents[2]), abs=0.005001)
         assert float(row[2]) == pytest.approx(entry["mass_g"], abs=0.05001)
         assert solid.volume * DENSITIES[material] == pytest.approx(entry["mass_g"], rel=1e-6)

@@ -26,6 +26,7 @@ from tests.sheet_jobs import (
     step_of,
     steps_of,
     text_of,
+    values_of,
     words_of,
 )
 
@@ -258,7 +259,7 @@ def test_of_a_wind_instrument_nothing_is_said_with_an_if() -> None:
 
 
 def test_lengths_that_end_at_a_tenon_say_so() -> None:
-    *earlier, last = [one.shown for one in step_of("rough", "Hold it").values]
+    *earlier, last = [one.shown for one in values_of(step_of("rough", "Hold it"))]
     assert all("to the tip of the tenon" in shown for shown in earlier)
     assert "tenon" not in last
     assert "tenon" not in words_of(step_of("flute", "Hold it"))

@@ -308,8 +308,8 @@ RULES: Rules = {
     "Layer height | in layers of # mm it would come out | *": _in_another,
     "Layer height | the part comes out | *": _comes_out,
     "Side holes | They print across the layers: *": constant(45, 2),
-    "Side holes | name | hole # hangs over": counted_on,
-    "Side holes | hole # hangs over | # mm": _by_number(_hangs),
+    "Side holes | name | top of hole #": counted_on,
+    "Side holes | top of hole # | # mm": _by_number(_hangs),
     "First layers | bevel at the mouth | # mm": _bevel,
     # measuring, trying, clearing
     "Measure | name | joint #": counted_on,

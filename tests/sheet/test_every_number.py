@@ -6,6 +6,8 @@ pieces' files as trimesh reads them, from closed forms, and from values typed in
 
 from __future__ import annotations
 
+import re
+from collections import defaultdict
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
@@ -26,11 +28,14 @@ from tests.sheet.table_rules import RULES as TABLES
 from tests.sheet.told import Told, told_by
 from tests.sheet.wind_rules import RULES as WIND
 
+NAMED = re.compile(r"((?:(?!from ).* )?(?:joint|hole|bore)) (\d+).*")
+"""Values that each joint, hole or bore has; the start of layers is told from one of them."""
+
 RULES = {**TABLES, **STEPS, **DRAWINGS, **WIND}
 
 ENVELOPES = {
     "fife": "180x180x180", "double": "160x160x170", "newel": "200x200x160",
-    "sunshade": "180x180x200", "five": "160x160x150", "blown": "180x180x180",
+    "sunshade": "180x180x200", "five": "160x160x150", "blown": "180x180x180", "post": "180x180x180",
 }  # fmt: skip
 GIVEN = ("fife", "double", "newel", "sunshade")
 """Parts of an independent CAD kernel, where they lie beside the checkout."""
@@ -77,6 +82,7 @@ OWN: Mapping[str, Callable[[], Mesh]] = {
     "sunshade": lambda: as_mesh(tube(length=360.0, bore=57.6, outside=60.0)),
     "five": lambda: own_parts()["five"],
     "blown": _fife,
+    "post": lambda: as_mesh(tube(length=640.0, bore=30.0, outside=50.0)),
 }
 
 
@@ -99,8 +105,12 @@ def _split(part: Path, out: Path, name: str, *more: str) -> Made:
     return Made(out)
 
 
-def _told(made: Made) -> list[Told]:
-    return told_by(made.folder / "sheet.html", made.names)
+def told_of(made: Made) -> list[Told]:
+    pieces = [piece["name"] for piece in made.part["pieces"]]
+    trial = made.job["trial"]
+    if trial:
+        pieces.append(Path(trial["file"]).stem)
+    return told_by(made.folder / "sheet.html", made.names, pieces)
 
 
 @pytest.mark.parametrize("name", OWN)
@@ -108,7 +118,7 @@ def test_every_number_on_the_sheet_of_an_own_part_is_accounted_for(
     own_folders: Callable[[str], Made], name: str
 ) -> None:
     made = own_folders(name)
-    told = _told(made)
+    told = told_of(made)
     assert sum(len(one.numbers) for one in told) > 150
     assert list(faults_of(told, made, RULES)) == []
 
@@ -121,7 +131,31 @@ def test_every_number_on_the_sheet_of_a_given_part_is_accounted_for(
     if not part.exists():
         pytest.skip("the shared parts do not lie beside the checkout")
     made = _split(part, tmp_path / "out", name)
-    assert list(faults_of(_told(made), made, RULES)) == []
+    assert list(faults_of(told_of(made), made, RULES)) == []
+
+
+@pytest.mark.parametrize("name", OWN)
+def test_where_one_is_told_of_all_are(own_folders: Callable[[str], Made], name: str) -> None:
+    """What is told of several at once leaves none of them out: joints, holes, bores, pieces."""
+    made = own_folders(name)
+    told: dict[str, set[str]] = defaultdict(set)
+    for one in told_of(made):
+        if named := NAMED.fullmatch(one.words if one.place.endswith(" | name") else ""):
+            told[f"{one.place}: {named[1]}"].add(named[2])
+        for key in {"joint", "hole", "piece"} & set(one.row):
+            told[f"{one.place.split(' | ')[0]}: {key}"].add(one.row[key])
+    joints = {str(number) for number in range(1, len(made.joints) + 1)}
+    holes = {str(number) for number in range(1, len(made.survey["side_holes"]) + 1)}
+    bores = {str(number) for number in range(1, len(made.survey["bores"]) + 1)}
+    pieces = {piece["name"] for piece in made.part["pieces"]}
+    tenons = {number for number in joints if not made.is_collared(int(number))}
+    for place, found in told.items():
+        is_of_tenons = place.startswith(("Measure", "Layer height"))
+        whole = {"hole": holes, "bore": bores, "piece": pieces}.get(
+            place.rpartition(": ")[2].rpartition(" ")[2], tenons if is_of_tenons else joints
+        )
+        assert found == whole, place
+    assert len(told) >= 8
 
 
 def test_every_rule_can_say_no(own_folders: Callable[[str], Made]) -> None:
@@ -132,7 +166,7 @@ def test_every_rule_can_say_no(own_folders: Callable[[str], Made]) -> None:
     passed = []
     for name in OWN:
         made = own_folders(name)
-        for told in _told(made):
+        for told in told_of(made):
             for which in range(len(told.numbers)):
                 others = [altered(told, which, digits) for digits in (7, 6)]
                 if not any(_says_no(other, made) for other in others):
@@ -149,11 +183,11 @@ def _says_no(told: Told, made: Made) -> bool:
 
 
 def test_no_rule_stands_for_nothing(own_folders: Callable[[str], Made]) -> None:
-    told = [one for name in OWN for one in _told(own_folders(name))]
+    told = [one for name in OWN for one in told_of(own_folders(name))]
     assert unused(told, RULES) == set()
 
 
-def test_a_number_that_is_new_is_told(own_folders: Callable[[str], Made]) -> None:
+def test_a_number_that_is_new_istold_of(own_folders: Callable[[str], Made]) -> None:
     new = Told("Measure", "Wait for 5 minutes.")
     assert [fault.partition(":")[0] for fault in faults_of([new], own_folders("fife"), RULES)] == [
         "0 rules for"

@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import html5lib
+
+from tests.told_together import cells_singly, singly
 
 NUMBER = re.compile(r"(?<![\d.])(?:(?<![\w-])[-+])?\d+(?:\.\d+)?")
 _UNIT = re.compile(r"\b(mm|cm)[23]\b")
@@ -53,19 +55,54 @@ class Told:
         return NUMBER.sub("#", f"{self.place} | {self.words}")
 
 
-def told_by(page: Path, names: Iterable[str]) -> list[Told]:
-    """All texts of a page, in order; each of the names given is NAME in them."""
+def told_by(page: Path, names: Iterable[str], pieces: Sequence[str]) -> list[Told]:
+    """All texts of a page, in order; each of the names given is NAME in them.
+
+    What is told of several joints or pieces at once is told of each.
+
+    pieces : names of all pieces, in order
+    """
     root = html5lib.parse(page.read_text(encoding="utf-8"), namespaceHTMLElements=False)
     body = root.find("body")
     found = list(_texts(body, "page"))
     assert _digits(body.itertext()) == _digits(one.words for one in found), "a text was passed by"
+    told = [
+        replace(one, place=_bare(one.place, names), words=_bare(one.words, names))
+        for several in found
+        for one in _singly(several, pieces)
+    ]
+    return [*_counted(told)]
+
+
+def _singly(told: Told, pieces: Sequence[str]) -> Iterator[Told]:
+    """Of each joint, hole, bore or piece that it is told of."""
+    if told.row:
+        first = next(iter(told.row))
+        is_key = told.place.endswith(f" | {first}")
+        for row in cells_singly(told.row, pieces):
+            yield replace(told, row=row, words=row[first] if is_key else told.words)
+    elif told.place.endswith(" | name"):
+        yield from (replace(told, words=name) for name in singly(told.words))
+    else:
+        yield from (replace(told, place=place) for place in singly(told.place))
+
+
+def _counted(told: Sequence[Told]) -> Iterator[Told]:
+    """With the order of each; of what is named by its number, by that number."""
     seen: Counter[str] = Counter()
-    told = []
-    for one in found:
-        bare = replace(one, place=_bare(one.place, names), words=_bare(one.words, names))
-        told.append(replace(bare, order=seen[bare.form]))
-        seen[bare.form] += 1
-    return told
+    orders: dict[int, int] = {}
+    for at in sorted(range(len(told)), key=lambda at: _named(told[at])):
+        orders[at] = seen[told[at].form]
+        seen[told[at].form] += 1
+    yield from (replace(one, order=orders[at]) for at, one in enumerate(told))
+
+
+def _named(told: Told) -> int:
+    """The number that it is named by; 0 of all else, which stays as it stands."""
+    is_name = told.place.endswith((" | name", " | joint"))
+    return (
+        int(told.numbers[-1]) if is_name and told.numbers[-1:] and told.numbers[-1].isdigit() else 0
+    )
 
 
 def _digits(texts: Iterable[str]) -> Counter[str]:
