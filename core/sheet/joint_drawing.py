@@ -8,25 +8,23 @@ drawings stand beside each other on paper, and one is no wider than a phone.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
-
-import numpy as np
+from collections.abc import Iterator, Sequence
 
 from ..jointing.collar_design import mating_surface
 from ..recording.job_record import JobRecord, PartRecord
 from ..values import Joint, Outcome
-from .assembled import AssembledPart, assemble, edges_beyond, spans_at
-from .cross_sections import Loops, Plane, Window, clipped, section_along
+from .assembled import assemble, edges_beyond, spans_at
+from .cross_sections import clipped
 from .cut_faces import Placing, draw_cut_face
+from .cut_joint import CutJoint, axis_across, cut_joint, is_round
 from .dimensions import BEYOND, GAP, break_line, upright_dimension, upright_room
+from .joint_likeness import alike_joints
 from .joint_notes import (
     PlaceNote,
+    key_word,
     level_of_keys,
     notes_of,
     shown_gap,
-    telling_plane,
     told_keys,
     told_others,
 )
@@ -34,19 +32,12 @@ from .joint_views import detail_window, draw_across, draw_detail, draw_frame
 from .lettering import Note, draw_notes
 from .part_notes import KIND_WORDS
 from .plane_marks import LEVEL_MARK, mark_level_plane
-from .scales import Scale, fitting_scale, told_length
+from .scales import told_length
 from .svg import Drawing, Pen
-
-_ROOM = (52.0, 68.0)
-"""For the section itself, mm on paper."""
-
-_BEYOND_ZONE = 4.0
-"""How much of the pieces is drawn over and under a joint, mm, at the least."""
+from .together import numbered
 
 _APART = 6.0
 """Between the drawings on one sheet, mm."""
-
-_View = Literal["full", "half", "wall"]
 
 _TOLD_VIEWS = {
     "half": ["drawn to the right of its axis only"],
@@ -55,43 +46,25 @@ _TOLD_VIEWS = {
 
 
 def joint_drawings(part: PartRecord, record: JobRecord) -> tuple[Drawing, ...]:
-    """One drawing for each joint of a part, from the low end up."""
+    """One drawing for each joint of a part, from the low end up, and one only for those alike."""
     del record
     if not isinstance(part.outcome, Outcome):
         return ()
     whole = assemble(part)
+    cuts = [
+        cut_joint(whole, joint, number) for number, joint in enumerate(part.outcome.plan.joints)
+    ]
     return tuple(
-        _joint_drawing(part.outcome, whole, joint, number)
-        for number, joint in enumerate(part.outcome.plan.joints)
+        _joint_drawing(part.outcome, cuts[numbers[0]], numbers)
+        for numbers in alike_joints(cuts, part.outcome.survey)
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _CutJoint:
-    """A joint's pieces in section.
-
-    numbers : of its pieces, from 0, as the whole part counts them
-    view : how much of it is drawn
-    """
-
-    joint: Joint
-    whole: AssembledPart
-    numbers: tuple[int, ...]
-    plane: Plane
-    sections: tuple[Loops, ...]
-    window: Window
-    view: _View
-
-    @property
-    def scale(self) -> Scale:
-        """The largest that it has room for."""
-        return _scale_of(self.window)
-
-
-def _joint_drawing(outcome: Outcome, whole: AssembledPart, joint: Joint, number: int) -> Drawing:
-    cut, pen = _cut_joint(whole, joint, number), Pen()
+def _joint_drawing(outcome: Outcome, cut: CutJoint, numbers: Sequence[int]) -> Drawing:
+    """Of the first of joints that are alike, by numbers from 0."""
+    joint, whole, pen = cut.joint, cut.whole, Pen()
     factor, window = cut.scale.factor, cut.window
-    middle = 0.0 if cut.view == "wall" else _axis_across(joint, cut.plane)
+    middle = 0.0 if cut.view == "wall" else axis_across(joint, cut.plane)
     placing = Placing(factor, (-middle * factor, joint.station * factor))
     _draw_section(pen, placing, cut)
     _draw_notes(pen, placing, cut, outcome)
@@ -101,11 +74,12 @@ def _joint_drawing(outcome: Outcome, whole: AssembledPart, joint: Joint, number:
     right = draw_across(pen, whole, cut.numbers, joint, cut.plane)
     hatchings = [whole.hatchings[k] for k in cut.numbers]
     draw_detail(pen, cut.sections, hatchings, joint, cut.plane, (right + _APART, top))
-    told = f"{outcome.name}, seam {number + 1} at {told_length(joint.station)}"
-    return pen.drawing(f"{told}, enlarged", "; ".join([told, *_told(cut)]), factor)
+    told = f"{outcome.name}, seam {numbers[0] + 1} at {told_length(joint.station)}"
+    words = [told, *_told(cut), *_told_alike(joint, numbers[1:])]
+    return pen.drawing(f"{told}, enlarged", "; ".join(words), factor)
 
 
-def _told(cut: _CutJoint) -> Iterator[str]:
+def _told(cut: CutJoint) -> Iterator[str]:
     """What the caption says after the joint's name."""
     joint = cut.joint
     yield KIND_WORDS[joint.kind]
@@ -115,79 +89,21 @@ def _told(cut: _CutJoint) -> Iterator[str]:
     yield from told_others(joint, cut.plane)
 
 
-def _cut_joint(whole: AssembledPart, joint: Joint, number: int) -> _CutJoint:
-    plane = telling_plane(joint)
-    numbers = _pieces_at(whole, joint, number)
-    sections = tuple(section_along(whole.meshes[k], plane) for k in numbers)
-    low, high = joint.zone
-    margin = max(_BEYOND_ZONE, 0.08 * (high - low))
-    low, high = low - margin, high + margin
-    spans = [
-        span
-        for loops in sections
-        for station in np.linspace(low, high, 23).tolist()
-        for span in spans_at(loops, station, (-math.inf, math.inf))
-    ]
-    left, right = min(a for a, _ in spans) - 0.2, max(b for _, b in spans) + 0.2
-    view, left = _viewed(spans, (left, right), high - low, joint, plane)
-    window = Window(left, right, low, high)
-    return _CutJoint(joint, whole, numbers, plane, sections, window, view)
-
-
-def _viewed(
-    spans: list[tuple[float, float]],
-    sides: tuple[float, float],
-    height: float,
-    joint: Joint,
-    plane: Plane,
-) -> tuple[_View, float]:
-    """How much is drawn, and from where across: half of what is round where it is larger so."""
-    axis = _axis_across(joint, plane)
-    whole = fitting_scale((sides[1] - sides[0], height), _ROOM)
-    half = fitting_scale((sides[1] - axis, height), _ROOM)
-    if whole.factor < 1.0 and half.factor < 1.0:
-        middle = (sides[0] + sides[1]) / 2.0
-        wall = min((left for left, _ in spans if left > middle), default=axis)
-        return ("wall", wall - 0.2) if wall > axis else ("half", axis)
-    if half.factor > whole.factor and (_is_round(joint) or whole.factor < 1.0):
-        return "half", axis
-    return "full", sides[0]
-
-
-def _scale_of(window: Window) -> Scale:
-    return fitting_scale((window.right - window.left, window.high - window.low), _ROOM)
-
-
-def _is_round(joint: Joint) -> bool:
-    """Whether its two sides are alike."""
-    return joint.collar is not None or (len(joint.tenons) == 1 and len(joint.tenon.centres) == 1)
-
-
-def _axis_across(joint: Joint, plane: Plane) -> float:
-    """Where its middle lies in a section, mm across."""
-    if joint.collar is not None:
-        return plane.across(*mating_surface(joint.collar).offset)
-    centres = [plane.across(*centre) for tenon in joint.tenons for centre in tenon.centres]
-    return sum(centres) / len(centres)
-
-
-def _pieces_at(whole: AssembledPart, joint: Joint, number: int) -> tuple[int, ...]:
-    """Which pieces meet at a seam: the lower, the upper, and a collar of its own."""
-    bodies = [k for k, piece in enumerate(whole.pieces) if piece.role == "piece"]
-    rings = [
-        k
-        for k, piece in enumerate(whole.pieces)
-        if piece.role != "piece"
-        and piece.joint_below is not None
-        and piece.joint_below.station == joint.station
-    ]
-    return (bodies[number], bodies[number + 1], *rings)
+def _told_alike(joint: Joint, others: Sequence[int]) -> Iterator[str]:
+    """That a drawing stands for more joints, and what of them it does not tell."""
+    if others:
+        same = numbered("seam", [number + 1 for number in others])
+        verb = "are" if len(others) > 1 else "is"
+        yield (
+            f"{same} {verb} the same but for station and pieces and the angles of "
+            f"{key_word(joint)}s: see “Joints”"
+        )
 
 
 # --- in section -------------------------------------------------------------------------
 
 
-def _draw_section(pen: Pen, placing: Placing, cut: _CutJoint) -> None:
+def _draw_section(pen: Pen, placing: Placing, cut: CutJoint) -> None:
     """The pieces, broken off over and under the joint, and the axis."""
     window, whole = cut.window, cut.whole
     for number, loops in zip(cut.numbers, cut.sections, strict=True):
@@ -202,7 +118,7 @@ def _draw_section(pen: Pen, placing: Placing, cut: _CutJoint) -> None:
         pen.segments("fine", placing.all_at(beyond))
         (x, low), (_, high) = (placing.at(across, z) for z in (window.low, window.high))
         pen.line("axis", (x, low + 3.0), (x, high - 3.0))
-        if cut.view == "half" and _is_round(cut.joint):
+        if cut.view == "half" and is_round(cut.joint):
             _draw_symmetry(pen, x, (low + 1.5, high - 1.5))
 
 
@@ -213,7 +129,7 @@ def _draw_symmetry(pen: Pen, x: float, ends: tuple[float, float]) -> None:
             pen.line("narrow", (x - 1.75, y + step), (x + 1.75, y + step))
 
 
-def _centre_lines(cut: _CutJoint) -> list[float]:
+def _centre_lines(cut: CutJoint) -> list[float]:
     """Across, mm, of each centre line that lies in the plane."""
     joint, plane = cut.joint, cut.plane
     if joint.collar is not None:
@@ -227,7 +143,7 @@ def _centre_lines(cut: _CutJoint) -> list[float]:
     return sorted(x for x in places if cut.window.left - 0.01 < x < cut.window.right)
 
 
-def _draw_notes(pen: Pen, placing: Placing, cut: _CutJoint, outcome: Outcome) -> None:
+def _draw_notes(pen: Pen, placing: Placing, cut: CutJoint, outcome: Outcome) -> None:
     """Where the other views lie; engagement to the left; sizes, pieces and seam to the right."""
     joint, window = cut.joint, cut.window
     level = level_of_keys(joint)
@@ -250,7 +166,7 @@ def _draw_notes(pen: Pen, placing: Placing, cut: _CutJoint, outcome: Outcome) ->
     draw_notes(pen, told, placing.at(window.right, 0.0)[0] + 2.0, 1.0)
 
 
-def _pieces(cut: _CutJoint) -> list[PlaceNote]:
+def _pieces(cut: CutJoint) -> list[PlaceNote]:
     """The number of each piece at a place well within what is cut of it."""
     window, reach = cut.window, cut.joint.zone
     levels = [
@@ -267,7 +183,7 @@ def _pieces(cut: _CutJoint) -> list[PlaceNote]:
     return notes
 
 
-def _draw_engagement(pen: Pen, placing: Placing, cut: _CutJoint) -> list[PlaceNote]:
+def _draw_engagement(pen: Pen, placing: Placing, cut: CutJoint) -> list[PlaceNote]:
     """How far it goes in, over the seam; a note where its line is too short for that."""
     joint = cut.joint
     told, top = told_length(joint.engagement), joint.station + joint.engagement
@@ -281,7 +197,7 @@ def _draw_engagement(pen: Pen, placing: Placing, cut: _CutJoint) -> list[PlaceNo
     return []
 
 
-def _extended_from(placing: Placing, cut: _CutJoint) -> tuple[float, float]:
+def _extended_from(placing: Placing, cut: CutJoint) -> tuple[float, float]:
     """Where the seam and the joint's end are met from the left, mm on paper."""
     joint, left = cut.joint, cut.window.left
     if cut.view == "full":

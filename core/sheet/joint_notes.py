@@ -197,9 +197,14 @@ def key_places(joint: Joint) -> list[KeyPlace]:
     return [place for tenon in joint.tenons for place in _rib_places(tenon)]
 
 
+def key_word(joint: Joint) -> str:
+    """What lets it seat in one rotation only."""
+    return "pin" if joint.kind == "pins" else "key" if joint.collar is None else "lug"
+
+
 def told_keys(joint: Joint) -> str:
     """Each key, lug or pin by its number, with its angle; of pins the diameters, too."""
-    word = "pin" if joint.kind == "pins" else "key" if joint.collar is None else "lug"
+    word = key_word(joint)
     sizes = [""] * len(joint.key_angles)
     if joint.kind == "pins":
         sizes = [f"Ø{told_length(2.0 * tenon.tenon_radius)} " for tenon in joint.tenons]

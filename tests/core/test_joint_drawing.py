@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from itertools import combinations
 from typing import Any
 
@@ -11,8 +12,11 @@ import numpy as np
 import pytest
 import trimesh
 from borewright.core.recording.report import job_document
+from borewright.core.sheet.assembled import assemble
 from borewright.core.sheet.bed_drawing import bed_drawings
+from borewright.core.sheet.cut_joint import CutJoint, cut_joint
 from borewright.core.sheet.joint_drawing import joint_drawings
+from borewright.core.sheet.joint_likeness import alike_joints
 from borewright.core.sheet.svg import Drawing
 from borewright.core.values import Outcome, Settings
 
@@ -20,6 +24,7 @@ from tests.drawn import assert_sound, loops_of, root_of, segments_of, texts_of
 from tests.drawn_jobs import ODD, SETTINGS, as_mesh, as_mesh_of, own_job, own_parts, shared_job
 from tests.parts import tube
 from tests.recorded import recorded_job
+from tests.told_together import numbers_of
 
 UNCUT = {"whole", "leaning", "block", "crowded", ODD}
 PATH = "{http://www.w3.org/2000/svg}path"
@@ -31,9 +36,69 @@ def test_drawings_of_own_joints_and_beds_are_sound(name: str) -> None:
     record = own_job(name)
     joints = joint_drawings(record.parts[0], record)
     outcome = record.parts[0].outcome
-    assert len(joints) == (len(outcome.plan.joints) if isinstance(outcome, Outcome) else 0)
+    count = len(outcome.plan.joints) if isinstance(outcome, Outcome) else 0
+    assert sorted(seam for drawing in joints for seam in seams_of(drawing)) == [
+        *range(1, count + 1)
+    ]
     for drawing in (*joints, *bed_drawings(record)):
         assert_sound(drawing)
+
+
+def seams_of(drawing: Drawing) -> list[int]:
+    """The seam that a drawing is of, and those that it says are the same."""
+    (first,) = re.findall(r", seam (\d+) at", drawing.name)
+    others = re.findall(r"; (seams? [\d, andto]+) (?:is|are) the same but for", drawing.caption)
+    assert len(others) <= 1
+    return [int(first), *(seam for said in others for seam in numbers_of(said.split(" ", 1)[1]))]
+
+
+def test_equal_joints_are_drawn_once() -> None:
+    record = own_job("many")
+    joints = job_document(record)["parts"][0]["joints"]  # type: ignore[index]
+    assert len(joints) > 20
+    (drawing,) = joint_drawings(record.parts[0], record)
+    assert seams_of(drawing) == [*range(1, len(joints) + 1)]
+
+
+def test_joints_that_differ_are_drawn_apart() -> None:
+    """An outside that tapers makes joints of other widths."""
+    record = own_job("five")
+    joints = job_document(record)["parts"][0]["joints"]  # type: ignore[index]
+    drawings = joint_drawings(record.parts[0], record)
+    told = [
+        {(joint["kind"], round(joint["tenon_diameter"], 2), joint["engagement"]) for joint in alike}
+        for alike in ([joints[seam - 1] for seam in seams_of(one)] for one in drawings)
+    ]
+    assert all(len(each) == 1 for each in told)
+    assert len(drawings) > 1
+
+
+def _cuts(name: str) -> tuple[list[CutJoint], Outcome]:
+    part = own_job(name).parts[0]
+    assert isinstance(part.outcome, Outcome)
+    whole = assemble(part)
+    joints = part.outcome.plan.joints
+    return [cut_joint(whole, joint, number) for number, joint in enumerate(joints)], part.outcome
+
+
+@pytest.mark.parametrize("of", ["along", "across", "words"])
+def test_a_joint_whose_shape_differs_within_it_is_none_of_the_others(of: str) -> None:
+    """Half a tenth of a millimetre of a wall, in either section, or of what is told."""
+    cuts, outcome = _cuts("bar")
+    assert alike_joints(cuts, outcome.survey) == [[0, 1]]
+    one, other = cuts
+    if of == "along":
+        wider = tuple(tuple(loop * [1.003, 1.0] for loop in loops) for loops in other.sections)
+        other = replace(other, sections=wider)
+    elif of == "across":
+        meshes = tuple(
+            replace(mesh, vertices=mesh.vertices * [1.003, 1.0, 1.0]) for mesh in other.whole.meshes
+        )
+        other = replace(other, whole=replace(other.whole, meshes=meshes))
+    else:
+        tenon = replace(other.joint.tenon, tenon_radius=other.joint.tenon.tenon_radius - 0.01)
+        other = replace(other, joint=replace(other.joint, tenons=(tenon,)))
+    assert alike_joints([one, other], outcome.survey) == [[0], [1]]
 
 
 @pytest.mark.parametrize("name", SHARED)

@@ -22,6 +22,7 @@ from tests.sheet.table_rules import (
     tip_height,
 )
 from tests.sheet.told import Told
+from tests.told_together import numbers_of
 
 _DIGITS = 0.0051
 """mm, of what is told to 0.01 mm, where a number without decimals may be meant exactly."""
@@ -36,7 +37,26 @@ def _joint(told: Told) -> int:
 
 
 def _seam_title(made: Made, told: Told) -> Sequence[Wanted]:
-    return [told.order + 1, Short(made.seams[told.order])]
+    number = _joint(told)
+    return [number, Short(made.seams[number - 1])]
+
+
+def _alike(made: Made, told: Told) -> Sequence[Wanted]:
+    """Each of the seams that a drawing stands for has the sizes of the one that is drawn."""
+    drawn, (said,) = _joint(told), re.findall(r"seams? (.*) (?:is|are) the same", told.words)
+    for number in numbers_of(said):
+        assert number > drawn
+        assert _sizes_told(made, number) == _sizes_told(made, drawn)
+        for width in (inner_width, outer_width):
+            assert abs(width(made, number).value - width(made, drawn).value) <= 2.0 * FACETS
+    return [float(number) for number in told.numbers]
+
+
+def _sizes_told(made: Made, number: int) -> list[Any]:
+    joint = made.joints[number - 1]
+    keys = ("tenon_diameter", "socket_diameter", "engagement", "radial_clearance", "glue_area")
+    told = [f"{joint[key]:.2f}" for key in keys]
+    return [joint["kind"], len(joint["key_angles_deg"]), *told]
 
 
 # --- scales ------------------------------------------------------------------------------
@@ -280,6 +300,7 @@ RULES: Rules = {
     "NAME, its pieces apart | #": counted_on,
     f"{_SEAM} | * | seam # at #": _seam_title,
     f"{_SEAM} | *(#:#)": _joint_scale,
+    f"{_SEAM} | caption | seam* the same but for station and pieces and *": _alike,
     f"{_SEAM} | caption | C-C lies # over the seam": _level,
     f"{_SEAM} | caption | *key # at #°": _key,
     f"{_SEAM} | caption | *lug # at #°": _key,

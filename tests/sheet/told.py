@@ -19,7 +19,7 @@ from tests.told_together import cells_singly, singly
 NUMBER = re.compile(r"(?<![\d.])(?:(?<![\w-])[-+])?\d+(?:\.\d+)?")
 _UNIT = re.compile(r"\b(mm|cm)[23]\b")
 _SVG = "{http://www.w3.org/2000/svg}"
-_CLAUSE_END = re.compile(r"[,;] ")
+_CLAUSE_END = re.compile(r"; |, (?!\d)")
 _TEXTS = {"p", "h1", "h2", "h3", "h4", "li", "span"}
 
 
