@@ -14,6 +14,11 @@ from ..jointing.collar_design import collar_width
 from ..meshes.convex_hull import convex_hull
 from ..values import FIT_SLACK, FloatArray, Joint, Mesh, Survey
 
+_WAYS = np.array(
+    [(math.cos(k * math.pi / 16.0), math.sin(k * math.pi / 16.0)) for k in range(16)]
+).T
+"""Directions of half a turn."""
+
 
 def check_floor(survey: Survey, joints: Sequence[Joint], floor: tuple[float, float]) -> None:
     """Whether each piece of a plan fits the envelope's floor.
@@ -97,8 +102,11 @@ def turn_to_fit(points_xy: FloatArray, floor: tuple[float, float]) -> float:
 
 
 def fits_floor(points_xy: FloatArray, floor: tuple[float, float]) -> bool:
-    """Whether points fit a floor, turned as they need be."""
-    return _best_standing(points_xy, floor).fits
+    """Whether points fit a floor, turned as they need be; the floor's diagonal is asked first."""
+    hull = convex_hull(points_xy)
+    if float(np.ptp(hull @ _WAYS, axis=0).max()) > math.hypot(*floor) + 2.0 * FIT_SLACK:
+        return False
+    return _best_standing(hull, floor).fits
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..meshes.convex_hull import convex_hull
+from ..meshes.products import columns_along, heights_along
 from ..values import BoolArray, FloatArray, Lean, Mesh, read_only
 from .floor_fit import fits_floor, turn_to_fit
 
@@ -31,7 +32,14 @@ _ROUND = 0.1
 _MANY = 10_000
 _END_SHARE = 1.0 / 50.0
 _WAYS = np.array([np.cos(np.arange(32) * math.pi / 16), np.sin(np.arange(32) * math.pi / 16)])
-"""Directions all around. Where the farthest points along them do not fit, nothing does."""
+"""Directions all around."""
+
+_FEW = 100
+_TURNS = np.pi * (3.0 - math.sqrt(5.0)) * np.arange(_FEW)
+_UP = 1.0 - (2.0 * np.arange(_FEW) + 1.0) / _FEW
+_OUT = np.sqrt(1.0 - _UP**2)
+_ALL_WAYS = np.column_stack([_OUT * np.cos(_TURNS), _OUT * np.sin(_TURNS), _UP])
+"""Directions in space, about as far from each other everywhere."""
 
 _OFF = 1e-6
 """Round-off, mm or radians."""
@@ -61,10 +69,11 @@ def find_lean(
     if float(np.ptp(mesh.vertices[:, 2])) > math.hypot(*room):
         return None
     points = _outer_points(mesh.vertices)
-    first = _Leaning.of(points, side).least(room, most)
+    some = _farthest_points(points)
+    first = _Leaning.of(points, some, side).least(room, most)
     if _is_round(points):
         return first
-    leans = [_Leaning.of(points, float(roll)).least(room, most) for roll in _ROLLS]
+    leans = [_Leaning.of(points, some, float(roll)).least(room, most) for roll in _ROLLS]
     best = min(filter(None, leans), key=lambda lean: lean.tilt, default=None)
     if first is None or (best is not None and best.tilt < first.tilt - _WORTH):
         return best
@@ -78,7 +87,8 @@ def lowest_lean(mesh: Mesh, floor: tuple[float, float], side: float) -> tuple[fl
     """
     points = _outer_points(mesh.vertices)
     sides = [side, *([] if _is_round(points) else _ROLLS.tolist())]
-    lowest = [_Leaning.of(points, side).lowest(floor) for side in sides]
+    some = _farthest_points(points)
+    lowest = [_Leaning.of(points, some, side).lowest(floor) for side in sides]
     return min(filter(None, lowest), key=lambda one: one[1], default=None)
 
 
@@ -107,6 +117,20 @@ def _outer_points(points: FloatArray) -> FloatArray:
     return kept
 
 
+def _farthest_points(points: FloatArray) -> FloatArray:
+    """Some of the points, each the farthest in some direction."""
+    if len(points) <= _FEW:
+        return points
+    numbers = [int(heights_along(points, way).argmax()) for way in _ALL_WAYS]
+    farthest: FloatArray = points[np.unique(numbers)]
+    return farthest
+
+
+def _along(points: FloatArray, rows: FloatArray) -> FloatArray:
+    """(n, 2) mm, of points (n, 3) along two directions."""
+    return np.column_stack(columns_along(points, rows, np.zeros(3)))
+
+
 def _is_within(points: FloatArray, hull: FloatArray) -> BoolArray:
     """(n,) whether points lie in a convex outline, given counter-clockwise."""
     middle = hull.mean(axis=0)
@@ -126,23 +150,26 @@ def _is_within(points: FloatArray, hull: FloatArray) -> BoolArray:
 class _Leaning:
     """A part that leans to one side.
 
-    points : (n, 3) mm, x to the side that comes to lie lowest
-    outline : (k, 2) mm, the hull of their x and z
+    azimuth : of the side that comes to lie lowest
+    points, some : (n, 3) and (k, 3) mm in the part frame; where the few do not fit, nothing does
+    outline : (h, 2) mm, the hull of the points, to that side and up
     """
 
     azimuth: float
     points: FloatArray
+    some: FloatArray
     outline: FloatArray
 
     def __post_init__(self) -> None:
         read_only(self.points)
+        read_only(self.some)
         read_only(self.outline)
 
     @classmethod
-    def of(cls, points: FloatArray, azimuth: float) -> _Leaning:
+    def of(cls, points: FloatArray, some: FloatArray, azimuth: float) -> _Leaning:
         """Of points in the part frame."""
-        rolled = points @ leaning_rows(0.0, azimuth).T
-        return cls(azimuth, rolled, convex_hull(rolled[:, [0, 2]]))
+        rows = leaning_rows(0.0, azimuth)[[0, 2]]
+        return cls(azimuth, points, some, convex_hull(_along(points, rows)))
 
     def heights(self, tilts: FloatArray) -> FloatArray:
         """(k,) mm, with each of some tilts."""
@@ -158,8 +185,7 @@ class _Leaning:
 
     def on_floor(self, tilt: float) -> FloatArray:
         """(n, 2) mm, the points seen from above."""
-        seen: FloatArray = self.points @ leaning_rows(tilt, 0.0)[:2].T
-        return seen
+        return _along(self.points, leaning_rows(tilt, self.azimuth)[:2])
 
     def fits(self, tilt: float, room: tuple[float, float, float]) -> bool:
         """In all three ways."""
@@ -170,9 +196,8 @@ class _Leaning:
     def fits_floor(self, tilt: float, floor: tuple[float, float]) -> bool:
         """Seen from above, turned as need be."""
         within = floor[0] - _OFF, floor[1] - _OFF
-        seen = self.on_floor(tilt)
-        some = seen[np.unique((seen @ _WAYS).argmax(axis=0))]
-        return fits_floor(some, within) and fits_floor(seen, within)
+        some = _along(self.some, leaning_rows(tilt, self.azimuth)[:2])
+        return fits_floor(some, within) and fits_floor(self.on_floor(tilt), within)
 
     def least(self, room: tuple[float, float, float], most: float) -> Lean | None:
         """The least tilt with which it fits."""

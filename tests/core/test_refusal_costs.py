@@ -6,6 +6,7 @@ import pytest
 from borewright.core import stages
 from borewright.core.errors import CoreError, NotTubular
 from borewright.core.job import plan_parts
+from borewright.core.planning import leaning
 from borewright.core.surveying import early_survey, part_view, survey
 from borewright.core.values import Mesh, Settings
 from manifold3d import Manifold
@@ -78,3 +79,15 @@ def test_what_is_cut_to_find_a_solids_axis_is_not_asked_for_circles(
     circles = counted(monkeypatch, part_view, "fit_circles")
     assert "as a solid part it is one with an axis that bends" in refused(bent(rod, sagitta)).found
     assert len(circles) < len(cuts) <= 6
+
+
+def test_a_tilt_at_which_few_points_do_not_fit_is_not_asked_of_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """An egg of 130 by 60 by 40 mm, in an envelope that is too low for it."""
+    egg = mesh_of(Manifold.sphere(1.0, 200).scale((30.0, 20.0, 65.0)))
+    seen = counted(monkeypatch, leaning, "_along")
+    rolls = 25
+    assert leaning.find_lean(egg, (50.0, 70.0, 120.0), 0.0) is None
+    assert sum(len(points) > 1000 for points in seen) <= 2 * rolls
+    assert len(seen) > 10 * rolls
