@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..meshes.angles import plane_lengths
-from ..meshes.borders import connected_patches, inner_edges, region_loops, triangles_at
+from ..meshes.borders import RegionLoop, connected_patches, inner_edges, region_loops, triangles_at
 from ..meshes.connected import connected_groups
 from ..meshes.mesh_checks import triangle_normals
 from ..meshes.products import heights_along, row_lengths
@@ -96,17 +96,19 @@ def find_passages(
     """
     aims = [_aim(terrain, opening) for opening in openings]
     owner = np.full(len(terrain.part.triangles), -1, np.int64)
-    patches = _Patches(terrain) if outsides else None
+    patches = _Patches(terrain, outsides, band) if outsides else None
+    rough = _Rough(terrain.part, (*bores, *outsides), band)
+    width = float(np.abs(terrain.part.vertices[:, :2]).max()) if aims else 0.0
     for k, aim in enumerate(aims):
-        wall = None if patches is None else patches.plain_wall(aim, outsides, band)
-        wall = _traced(terrain, aim) if wall is None else wall
-        wall = wall[~_rough_triangles(terrain.part, wall, (*bores, *outsides), band)]
+        wall = None if patches is None else patches.plain_wall(aim)
+        wall = _traced(terrain, aim, width) if wall is None else wall
+        wall = wall[~rough.among(wall)]
         if np.count_nonzero(owner[wall] < 0) > _MOSTLY * len(wall):
             owner[wall[owner[wall] < 0]] = k
     passages = _leading_out(terrain, aims, owner, outsides, band)
     if patches is None:
         return passages
-    return [patches.to_round_rim(passage, outsides, band) for passage in passages]
+    return [patches.to_round_rim(passage) for passage in passages]
 
 
 def outward_excess(points: FloatArray, outsides: tuple[RoundSurface, ...]) -> FloatArray:
@@ -149,6 +151,25 @@ def _rough_triangles(
     return rough
 
 
+class _Rough:
+    """Which triangles are rough ones of a part's surfaces: each is asked once at the most.
+
+    Of a noisy part many openings lie in one patch.
+    """
+
+    def __init__(self, part: Mesh, surfaces: tuple[RoundSurface, ...], band: float) -> None:
+        self._part, self._surfaces, self._band = part, surfaces, band
+        self._asked, self._rough = np.zeros((2, len(part.triangles)), bool)
+
+    def among(self, triangles: IntArray) -> BoolArray:
+        """As `_rough_triangles`."""
+        new = triangles[~self._asked[triangles]]
+        self._rough[new] = _rough_triangles(self._part, new, self._surfaces, self._band)
+        self._asked[new] = True
+        rough: BoolArray = self._rough[triangles]
+        return rough
+
+
 def _aim(terrain: Terrain, opening: Opening) -> _Aim:
     """The way that all normals of the wall beside the rim are square to.
 
@@ -172,11 +193,31 @@ def _aim(terrain: Terrain, opening: Opening) -> _Aim:
     return _Aim(opening, rows, point, reach)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rims:
+    """What a patch borders on.
+
+    points : (p, 3) mm, of the loops one after another; counts : of each
+    at_end : whether it meets an end of the part
+    """
+
+    loops: list[RegionLoop]
+    points: FloatArray
+    counts: list[int]
+    at_end: bool
+
+    def __post_init__(self) -> None:
+        read_only(self.points)
+
+
 class _Patches:
     """Connected patches of what is part of no surface, and what they border on."""
 
-    def __init__(self, terrain: Terrain) -> None:
-        self.terrain = terrain
+    def __init__(self, terrain: Terrain, outsides: tuple[RoundSurface, ...], band: float) -> None:
+        self.terrain, self.outsides, self.band = terrain, outsides, band
+        self._triangles: dict[int, IntArray] = {}
+        self._rims: dict[int, _Rims] = {}
+        self._within: dict[int, bool] = {}
         self.number = np.full(len(terrain.part.triangles), -1, np.int64)
         self.number[terrain.others] = connected_patches(terrain.part.triangles, terrain.others)
         self.loops = [loop for loop in terrain.loops if loop.region == OTHER_REGION]
@@ -185,39 +226,51 @@ class _Patches:
 
     def triangles_of(self, patch: int) -> IntArray:
         """Numbers of the triangles of a patch; -1 is none."""
-        others = self.terrain.others
-        found: IntArray = others[self.number[others] == patch]
-        return found
+        if patch not in self._triangles:
+            others = self.terrain.others
+            self._triangles[patch] = others[self.number[others] == patch]
+        return self._triangles[patch]
 
-    def plain_wall(
-        self, aim: _Aim, outsides: tuple[RoundSurface, ...], band: float
-    ) -> IntArray | None:
+    def rims_of(self, patch: int) -> _Rims:
+        """What borders on a patch."""
+        if patch not in self._rims:
+            chosen = np.flatnonzero(self.loop_patch == patch)
+            loops = [self.loops[k] for k in chosen]
+            rims = [loop.vertices for loop in loops]
+            points = self.terrain.part.vertices[np.concatenate([*rims, np.empty(0, np.int64)])]
+            counts, at_end = [len(rim) for rim in rims], bool(self.meets_end[chosen].any())
+            self._rims[patch] = _Rims(loops, points, counts, at_end)
+        return self._rims[patch]
+
+    def is_within_outside(self, patch: int) -> bool:
+        """Whether nothing of a patch stands out of the round outsides; worked out once."""
+        if patch not in self._within:
+            part = self.terrain.part
+            corners = part.vertices[np.unique(part.triangles[self.triangles_of(patch)])]
+            most = outward_excess(corners, self.outsides).max()
+            self._within[patch] = bool(most <= _roughest(self.outsides, self.band))
+        return self._within[patch]
+
+    def plain_wall(self, aim: _Aim) -> IntArray | None:
         """The patch at an opening if it is a hole's wall from rim to rim, and no more."""
-        patch = self.number[aim.opening.loop.beyond_triangles[0]]
-        chosen = np.flatnonzero(self.loop_patch == patch)
-        if not len(chosen) or self.meets_end[chosen].any():
+        patch = int(self.number[aim.opening.loop.beyond_triangles[0]])
+        rims = self.rims_of(patch)
+        if not rims.loops or rims.at_end:
             return None
-        points = self.terrain.part.vertices
-        rims = [self.loops[k].vertices for k in chosen]
-        turns = windings(aim.local(points[np.concatenate(rims)])[:, :2], [len(rim) for rim in rims])
-        around = [self.loops[k] for k in chosen[turns != 0]]
+        turns = windings(aim.local(rims.points)[:, :2], rims.counts)
+        around = [rims.loops[k] for k in np.flatnonzero(turns)]
         outer = [loop for loop in around if _share(loop.beyond, OUTSIDE_REGION) > _MOSTLY]
         if len(around) != 2 or len(outer) != 1:
             return None
-        wall = self.triangles_of(patch)
-        corners = points[np.unique(self.terrain.part.triangles[wall])]
-        return None if outward_excess(corners, outsides).max() > _roughest(outsides, band) else wall
+        return self.triangles_of(patch) if self.is_within_outside(patch) else None
 
-    def to_round_rim(
-        self, passage: Passage, outsides: tuple[RoundSurface, ...], band: float
-    ) -> Passage:
+    def to_round_rim(self, passage: Passage) -> Passage:
         """The passage up to the round outside, where it widens within it on its way."""
         if passage.on_outside:
             return passage
         part = self.terrain.part
-        patch = self.number[passage.triangles[0]]
-        corners = part.triangles[self.triangles_of(patch)].ravel()
-        if outward_excess(part.vertices[corners], outsides).max() > _roughest(outsides, band):
+        patch = int(self.number[passage.triangles[0]])
+        if not self.is_within_outside(patch):
             return passage
         rows = frame_rows(passage.direction)
         for loop in self.terrain.loops:
@@ -233,11 +286,14 @@ def _share(regions: IntArray, wanted: int) -> float:
     return float((regions == wanted).mean())
 
 
-def _traced(terrain: Terrain, aim: _Aim) -> IntArray:
-    """The wall from an opening up to where the surface turns to face outward."""
+def _traced(terrain: Terrain, aim: _Aim, width: float) -> IntArray:
+    """The wall from an opening up to where the surface turns to face outward.
+
+    width : mm, that the part reaches from the axis along x or y
+    """
     part = terrain.part
     seeds = np.unique(aim.opening.loop.beyond_triangles)
-    near = _near_wall(terrain, aim)
+    near = _near_wall(terrain, aim, width)
     normals, _ = triangle_normals(Mesh(part.vertices, part.triangles[near]))
     is_seed = np.isin(near, seeds)
     kept = is_seed | (heights_along(normals, aim.rows[2]) <= _OUTWARD)
@@ -250,22 +306,23 @@ def _traced(terrain: Terrain, aim: _Aim) -> IntArray:
     return traced
 
 
-def _near_wall(terrain: Terrain, aim: _Aim) -> IntArray:
+def _near_wall(terrain: Terrain, aim: _Aim, width: float) -> IntArray:
     """Triangles of no surface of which all corners lie about the line, from the bore outward."""
     part = terrain.part
     reach = 2.0 * aim.reach + _NEAR_LEAST
-    corners = part.triangles[terrain.others]
-    some = np.flatnonzero(_about(aim, part.vertices, corners[:, 0], reach))
-    for k in (1, 2):
-        some = some[_about(aim, part.vertices, corners[some, k], reach)]
-    return terrain.others[some]
+    some = terrain.others
+    for corner in part.triangles.T:
+        some = some[_about(aim, part.vertices, corner[some], reach, width)]
+    return some
 
 
-def _about(aim: _Aim, vertices: FloatArray, corners: IntArray, reach: float) -> BoolArray:
+def _about(
+    aim: _Aim, vertices: FloatArray, corners: IntArray, reach: float, width: float
+) -> BoolArray:
     """Which vertices lie within reach of the line and not behind the opening."""
     stations = vertices[corners, 2]
     out = max(float(np.hypot(*aim.rows[2, :2])), 0.1)
-    farthest = 4.0 * float(np.abs(vertices[:, :2]).max()) / out
+    farthest = 4.0 * width / out
     ends = aim.point[2] + np.array([0.0, aim.rows[2, 2] * farthest])
     near = (stations >= ends.min() - reach) & (stations <= ends.max() + reach)
     local = aim.local(vertices[corners[near]])

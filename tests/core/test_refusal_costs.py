@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 import pytest
 from borewright.core import stages
-from borewright.core.errors import CoreError, NotTubular
+from borewright.core.errors import CoreError, NotTubular, TruingRefused
 from borewright.core.job import plan_parts
 from borewright.core.planning import leaning
-from borewright.core.surveying import early_survey, part_view, survey
+from borewright.core.surveying import early_survey, hole_passages, part_view, survey
 from borewright.core.values import Mesh, Settings
 from manifold3d import Manifold
 
@@ -50,9 +53,10 @@ def rod() -> Mesh:
     return mesh_of(Manifold.cylinder(352.0, 10.0, circular_segments=48).refine_to_length(5.0))
 
 
-def counted(monkeypatch: pytest.MonkeyPatch, place: object, name: str) -> list[object]:
+def counted(monkeypatch: pytest.MonkeyPatch, place: object, name: str) -> list[Any]:
     """What a function gives, each time that it is called."""
-    real, given = getattr(place, name), []
+    given: list[Any] = []
+    real = getattr(place, name)
 
     def counting(*arguments: object) -> object:
         given.append(real(*arguments))
@@ -91,3 +95,21 @@ def test_a_tilt_at_which_few_points_do_not_fit_is_not_asked_of_all(
     assert leaning.find_lean(egg, (50.0, 70.0, 120.0), 0.0) is None
     assert sum(len(points) > 1000 for points in seen) <= 2 * rolls
     assert len(seen) > 10 * rolls
+
+
+def test_of_a_noisy_part_each_triangle_is_asked_once_whether_it_is_rough(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With too little room to move most of it is one patch, which opens in many places."""
+    part = dense_tube(60_000)
+    noise = np.random.default_rng(7).normal(scale=0.02, size=part.vertices.shape)
+    noisy = Mesh(part.vertices + noise, part.triangles)
+    opened = counted(monkeypatch, hole_passages, "_aim")
+    rough = counted(monkeypatch, hole_passages, "_rough_triangles")
+    outward = counted(monkeypatch, hole_passages, "outward_excess")
+    settings = Settings((200.0, 200.0, 200.0), max_move=0.01)
+    with pytest.raises(TruingRefused):
+        plan_parts(noisy, "noisy", lambda _: settings, 1.0, lambda _: None)
+    assert len(opened) > 5
+    assert sum(map(len, rough)) < 2 * len(noisy.triangles)
+    assert sum(map(len, outward)) < 2 * len(noisy.vertices)
