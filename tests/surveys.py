@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -84,6 +85,7 @@ def a_walled_survey(
     )
 
 
+@lru_cache(maxsize=64)
 def design_tenon(
     bore: RoundSurface,
     outside: RoundSurface,
@@ -96,7 +98,10 @@ def design_tenon(
     number: int = 0,
     count: int = 1,
 ) -> Tenon:
-    """The tenon of a cut on a wall of one bore and one outside."""
+    """The tenon of a cut on a wall of one bore and one outside.
+
+    The last ones are kept: a test that designs a joint has `broken_rules` design it again.
+    """
     run = run_of([outside], (bore,), [bore.start, bore.stop])
     line = JointLine(run, engagement, radial_clearance, least_wall)
     return tenon_on(line, station, CutPlace(number, count, key_angle))
