@@ -1,6 +1,7 @@
 # make demo              makes the demo part and splits it into build/demo/pieces
 # make test [HOST=5.2]   runs the tests on Blender 4.5 LTS (the default) or 5.2
 #           [SHARE=1/3]  only so many of those that need no Blender (see tests/conftest.py)
+# make test-core, test-blender   the one half of it and the other
 # make test-window [SUITE=sid] [SCENARIO=NAME]   plays the scenarios of tests/window in a real window
 # make lint              style and types
 # make install           only makes the virtual environment that `make test` runs in
@@ -10,7 +11,7 @@
 SHELL := bash
 .SHELLFLAGS := -euo pipefail -c
 .DELETE_ON_ERROR:
-.PHONY: demo test test-window lint install find-python
+.PHONY: demo test test-core test-blender test-window lint install find-python
 
 HOST := 4.5
 ifeq ($(HOST),4.5)
@@ -46,8 +47,12 @@ demo: $(venv)/.ready
 	$(call limit,300) $(venv)/bin/python -m borewright split build/demo/reach-pipe.stl \
 	  --envelope 210x210x200 --out build/demo/pieces --overwrite
 
-test: $(venv)/.ready
+test: test-core test-blender
+
+test-core: $(venv)/.ready
 	BOREWRIGHT_SHARE=$(SHARE) $(call limit,2400) $(venv)/bin/python -m pytest -q tests --ignore tests/blender
+
+test-blender: $(venv)/.ready
 	$(call limit,900) $(venv)/bin/python -m pytest -q tests/blender
 
 # Debian's suite that the windowed Blender is from: trixie has 4.3, sid 5.2.
