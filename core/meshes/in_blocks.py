@@ -68,11 +68,18 @@ class Beside(Generic[Found]):
         return self
 
     def start(self) -> None:
-        """Let another thread begin, if none has and a processor is free by now."""
-        if self._future is None and _PROCESSORS.take():
-            pool = ThreadPoolExecutor(1, "borewright-beside")
+        """Let another thread begin, if none has and a processor is free by now.
+
+        The system may refuse a thread, and does where Python is ending: then there is none.
+        """
+        if self._future is not None or not _PROCESSORS.take():
+            return
+        pool = ThreadPoolExecutor(1, "borewright-beside")
+        try:
             self._future = pool.submit(self._with_processor)
-            pool.shutdown(wait=False)
+        except RuntimeError:
+            _PROCESSORS.lend(1)
+        pool.shutdown(wait=False)
 
     def _with_processor(self) -> Found:
         try:

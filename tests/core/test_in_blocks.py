@@ -113,6 +113,22 @@ def test_where_none_is_free_it_is_done_when_asked_for_or_not_at_all(free: Counte
     assert done == [threading.get_ident()]
 
 
+def test_where_the_system_gives_no_thread_it_is_done_without_one(
+    free: Counted, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    free.set(1)
+
+    def refuse(_: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    monkeypatch.setattr(threading.Thread, "start", refuse)
+    here = threading.get_ident()
+    assert shared_out(_who, range(5)) == [here] * 5
+    with Beside(threading.get_ident) as other:
+        assert other.result() == here
+    assert free.left() == 1
+
+
 def test_who_waits_lends_its_processor(free: Counted) -> None:
     free.set(1)
     waiting = threading.Event()
