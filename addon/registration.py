@@ -6,7 +6,7 @@ import bpy
 
 from . import operators, overlay, panels
 from .command_line.command import main
-from .cuts import cut_drag, cut_operators, handles
+from .cuts import cut_drag, cut_operators, handles, wish_operators
 from .operators import menu
 from .pieces import piece_data, piece_objects
 from .properties import groups, preferences
@@ -20,6 +20,7 @@ _CLASSES = (
     *piece_data.CLASSES,
     *operators.CLASSES,
     *cut_operators.CLASSES,
+    *wish_operators.CLASSES,
     *cut_drag.CLASSES,
     *handles.CLASSES,
     *panels.CLASSES,

@@ -182,6 +182,6 @@ def _chord_remarks(trued: TruedPart, settings: Settings) -> tuple[str, ...]:
         return ()
     told = (
         f"Facets of the source lie up to {trued.greatest_chord:.3f} mm off the true surfaces "
-        "between their corners; truing made that good, which max-move does not limit."
+        "between their corners; truing made that good, which --max-move does not limit."
     )
     return (told,)

@@ -1,8 +1,7 @@
-"""Operators on the cuts of the active object: add, remove, move, insist; stretches to avoid."""
+"""Operators on the cuts of the active object: add, remove, insist; what they share with others."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import bpy
@@ -26,7 +25,6 @@ from ..surveys.cut_lists import (
     edited_line,
     places_beside,
     places_in,
-    plan_again,
     plan_of,
     planned_number,
 )
@@ -145,10 +143,16 @@ class CutOperator:
         BadSetting : there is no such line
         """
         given = self.properties.is_property_set("index")  # type: ignore[attr-defined]
-        return _line(len(part.cuts), self.index if given else part.active_cut)
+        return checked_line(len(part.cuts), self.index if given else part.active_cut)
 
 
-def _line(count: int, index: int) -> int:
+def checked_line(count: int, index: int) -> int:
+    """The line of a list that is meant.
+
+    Raises
+    ------
+    BadSetting : there is no such line
+    """
     if not 0 <= index < count:
         raise BadSetting(f"line {index} of a list of {count}", f"0 to {count - 1}", "another index")
     return index
@@ -240,7 +244,7 @@ class BOREWRIGHT_OT_add_cut(CutOperator, bpy.types.Operator):
         cut = part.cuts[part.active_cut] if part.active_cut < len(part.cuts) else None
         given = self.properties.is_property_set("body")
         body = self.body if given or cut is None else cut.part
-        _line(len(found.parts), body)
+        checked_line(len(found.parts), body)
         if not isinstance(found.parts[body].known, KnownPart):
             raise BadSetting(
                 f"{found.parts[body].name} goes along as it is: its shape was not understood",
@@ -333,84 +337,6 @@ class BOREWRIGHT_OT_insist_cut(CutOperator, bpy.types.Operator):
         return told("The plan places the seam again")
 
 
-class BOREWRIGHT_OT_add_avoid(CutOperator, bpy.types.Operator):
-    """Add a stretch of the part that no seam may lie in"""
-
-    bl_idname = "borewright.add_avoid"
-    bl_label = "Avoid Stretch"
-    bl_options = {"REGISTER", "UNDO"}
-
-    start: station_property("From", "Station where the stretch begins")
-    stop: station_property("To", "Station where the stretch ends")
-
-    @classmethod
-    def missing(cls, _part: BOREWRIGHT_PG_part) -> str:
-        """Nothing more is needed."""
-        return ""
-
-    def carry_out(self, on: PartInScene) -> str:
-        """Add it to the object's stretches."""
-        if not self.start < self.stop:
-            raise BadSetting(
-                f"a stretch from {self.start:.2f} to {self.stop:.2f} mm",
-                "its end above its beginning",
-                f"from {self.stop:.2f} to {self.start + 10.0:.2f} mm",
-            )
-
-        def add(part: BOREWRIGHT_PG_part) -> None:
-            made = part.avoid.add()
-            made.start, made.stop = self.start, self.stop
-
-        def take_back(part: BOREWRIGHT_PG_part) -> None:
-            part.avoid.remove(len(part.avoid) - 1)
-
-        _change_avoided(on, add, take_back)
-        return told("No seam from {start:.2f} to {stop:.2f} mm", start=self.start, stop=self.stop)
-
-
-class BOREWRIGHT_OT_remove_avoid(CutOperator, bpy.types.Operator):
-    """Let seams lie in a stretch again"""
-
-    bl_idname = "borewright.remove_avoid"
-    bl_label = "Allow Stretch"
-    bl_options = {"REGISTER", "UNDO"}
-
-    index: index_property()
-
-    @classmethod
-    def missing(cls, part: BOREWRIGHT_PG_part) -> str:
-        """A stretch is needed."""
-        return "" if len(part.avoid) else told("No stretch is avoided")
-
-    def carry_out(self, on: PartInScene) -> str:
-        """Take it off the object's stretches."""
-        part = on.part
-        index = _line(len(part.avoid), self.index)
-        start, stop = part.avoid[index].start, part.avoid[index].stop
-        _change_avoided(on, lambda part: part.avoid.remove(index), None)
-        return told("Seams may lie from {start:.2f} to {stop:.2f} mm", start=start, stop=stop)
-
-
-def _change_avoided(
-    on: PartInScene,
-    change: Callable[[BOREWRIGHT_PG_part], None],
-    take_back: Callable[[BOREWRIGHT_PG_part], None] | None,
-) -> None:
-    """Change what is avoided and plan again; where that is refused take it back, if told how."""
-    part, found = on.part, on.found
-    planned_before = all(one.problem is None for one in found.parts)
-    with untold_changes():
-        change(part)
-    plan_again(on)
-    problem = next((one.problem for one in found.parts if one.problem is not None), None)
-    if problem is None or take_back is None or not planned_before:
-        return
-    with untold_changes():
-        take_back(part)
-    plan_again(on)
-    raise problem
-
-
 def _take_station(cut: bpy.types.PropertyGroup, context: bpy.types.Context) -> None:
     """A station that was typed, or set by a script, does what a drag does.
 
@@ -458,8 +384,6 @@ CLASSES = (
     BOREWRIGHT_OT_add_cut,
     BOREWRIGHT_OT_remove_cut,
     BOREWRIGHT_OT_insist_cut,
-    BOREWRIGHT_OT_add_avoid,
-    BOREWRIGHT_OT_remove_avoid,
 )
 
 

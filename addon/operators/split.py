@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any
 
 import bpy
 
@@ -17,16 +18,14 @@ from ..meshes import convert
 from ..pieces import piece_objects
 from ..pieces.built_job import built_job
 from ..profiles import profile_store
-from ..properties import groups
-from ..properties.groups import DEFAULTS, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
-from ..properties.panel_settings import as_asked
-from ..settings import options
+from ..properties.groups import JobSettings, PartSettings
+from ..properties.panel_settings import as_asked, as_shown, printer_values
 from ..settings.printer_settings import printer_of
-from ..settings.typed_numbers import as_typed
+from ..settings.typed_lists import AVOID, PREFER, SEAMS, TypedList
 from ..surveys.sources import poll_mesh
 from ..words.own_properties import StringProperty
 from ..words.panel_words import panel_words
-from ..words.told import told
+from ..words.told import label_told, told
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -53,8 +52,8 @@ def _profile_named(name: str) -> PrinterProfile | None:
     return profile_store.read_profile(name) if name else None
 
 
-def _take_envelope(operator: BOREWRIGHT_OT_split, _context: bpy.types.Context) -> None:
-    """Show the envelope of the profile that was chosen.
+def _take_printer(operator: BOREWRIGHT_OT_split, _context: bpy.types.Context) -> None:
+    """Show the values of the profile that was chosen.
 
     operator : its properties, that is; its methods are not there
     """
@@ -62,41 +61,40 @@ def _take_envelope(operator: BOREWRIGHT_OT_split, _context: bpy.types.Context) -
         profile = _profile_named(operator.profile)
     except CoreError:
         return  # told when the job runs
-    if profile is not None and profile.envelope is not None:
-        operator.envelope = profile.envelope
+    if profile is not None:
+        for name, value in printer_values(profile).items():
+            setattr(operator, name, value)
 
 
-class BOREWRIGHT_OT_split(bpy.types.Operator):
+def _list_property(of: TypedList[Any]) -> object:
+    """A field for several values of one part: the next one begins without them."""
+    return StringProperty(name=of.label, description=of.tooltip, options={"SKIP_SAVE"})
+
+
+class ChosenPrinter:
+    """The printer profile, whose values go before those that are given beside it.
+
+    Blender declares what the last base class has first, and sets a script's values in that order.
+    """
+
+    profile: StringProperty(
+        name="Printer Profile",
+        description="Kept printer that the values below are taken from, and gaps by fit",
+        search=_profile_names,
+        update=_take_printer,
+    )
+
+
+class BOREWRIGHT_OT_split(JobSettings, PartSettings, ChosenPrinter, bpy.types.Operator):
     """Split the active object into keyed pieces that fit the printer, and prove them"""
 
     bl_idname = "borewright.split"
     bl_label = "Split Tall Part"
     bl_options = {"REGISTER", "UNDO"}
 
-    profile: StringProperty(
-        name="Printer Profile",
-        description="Kept printer whose envelope, nozzle, clearances and compensation are used",
-        search=_profile_names,
-        update=_take_envelope,
-    )
-    envelope: groups.envelope_property(update=None)
-    unit: groups.unit_property(update=None)
-    joint: groups.joint_property(update=None)
-    fit: groups.fit_property(update=None)
-    choose_clearance: groups.choice_property("Set Clearance", update=None)
-    clearance: groups.length_property(options.CLEARANCE, DEFAULTS.clearance, update=None)
-    choose_engagement: groups.choice_property("Set Engagement", update=None)
-    engagement: groups.length_property(options.ENGAGEMENT, 10.0, update=None)
-    guard: groups.length_property(options.GUARD, DEFAULTS.guard, update=None)
-    choose_bore: groups.choice_property("Set Bore", update=None)
-    bore: groups.length_property(options.BORE, 16.0, update=None)
-    max_move: groups.length_property(options.MAX_MOVE, DEFAULTS.max_move, update=None)
-    true: groups.true_property(update=None)
-    choose_least_wall: groups.choice_property("Set Least Wall", update=None)
-    least_wall: groups.length_property(options.LEAST_WALL, DEFAULTS.least_wall, update=None)
-    pieces: groups.pieces_property(update=None)
-    flip: groups.flip_property(update=None)
-    wind: groups.wind_property(update=None)
+    seams: _list_property(SEAMS)
+    avoid: _list_property(AVOID)
+    prefer: _list_property(PREFER)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -112,28 +110,21 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         )
 
     def draw(self, _context: bpy.types.Context) -> None:
-        """The settings, those asked for most first."""
+        """The settings, those asked for most first; the others where the panel has them, closed."""
         layout = self.layout
         layout.use_property_split = True
         layout.use_property_decorate = False
         layout.prop(self, "profile")
-        layout.column().prop(self, "envelope")
-        layout.prop(self, "unit")
-        joint = layout.column(align=True)
-        joint.prop(self, "joint")
-        joint.prop(self, "fit")
-        joint.prop(self, "guard")
-        for name in ("clearance", "engagement", "least_wall", "bore"):
-            layout.prop(self, f"choose_{name}")
-            length = layout.column()
-            length.enabled = getattr(self, f"choose_{name}")
-            length.prop(self, name)
-        surfaces = layout.column(align=True)
-        surfaces.prop(self, "true")
-        surfaces.prop(self, "max_move")
-        layout.prop(self, "pieces")
-        layout.prop(self, "flip")
-        layout.prop(self, "wind")
+        sides = layout.column(align=True)
+        for axis, side in enumerate(_SIDES):
+            sides.prop(self, "envelope", index=axis, text=told(_SIDES[side]), translate=False)
+        for name in ("unit", "joint", "fit", "pieces", "flip", "lean", "wind"):
+            layout.prop(self, name)
+        for key, names in _CLOSED.items():
+            header, body = layout.panel(f"borewright_split_{key}", default_closed=True)
+            header.label(text=told(_TITLES[key]), translate=False)
+            if body is not None:
+                _draw_settings(body, self, names)
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Read, run, show."""
@@ -167,11 +158,63 @@ class BOREWRIGHT_OT_split(bpy.types.Operator):
         return {"FINISHED"}
 
     def _settings(self) -> Settings:
-        printer = printer_of(_profile_named(self.profile))
-        if printer.envelope is None or self.properties.is_property_set("envelope"):
-            x, y, z = map(as_typed, self.envelope)
-            printer = replace(printer, envelope=(x, y, z))
-        return as_asked(printer, cast("BOREWRIGHT_PG_job", self), cast("BOREWRIGHT_PG_part", self))
+        """All that is asked for; of the printer's values its profile has those that are not set.
+
+        Raises
+        ------
+        CoreError : there is no such profile, or the settings are at fault
+        """
+        profile = _profile_named(self.profile)
+        if profile is not None:
+            for name, value in printer_values(profile).items():
+                if not self.properties.is_property_set(name):
+                    setattr(self, name, value)
+        return replace(
+            as_asked(as_shown(printer_of(profile), self), self, self),
+            cuts=tuple(sorted(SEAMS.values(self.seams))),
+            avoid=AVOID.values(self.avoid),
+            prefer=PREFER.values(self.prefer),
+        )
+
+
+def _draw_settings(
+    layout: bpy.types.UILayout, operator: BOREWRIGHT_OT_split, names: Iterable[str]
+) -> None:
+    """Each, beside the choice to set it where there is one."""
+    for name in names:
+        if not hasattr(operator, f"choose_{name}"):
+            layout.prop(operator, name)
+            continue
+        heading = label_told(operator.properties.bl_rna.properties[name].name)
+        row = layout.row(align=True, heading=heading, translate=False)
+        row.prop(operator, f"choose_{name}", text="")
+        length = row.row()
+        length.enabled = getattr(operator, f"choose_{name}")
+        length.prop(operator, name, text="")
+
+
+_SIDES = {"X": "Envelope X", "Y": "Y", "Z": "Z"}
+"""What the envelope's lengths are called."""
+
+_CLOSED = {
+    "seams": ("seams", "avoid", "prefer"),
+    "walls": ("clearance", "engagement", "guard", "least_wall"),
+    "truing": ("true", "max_move", "bore"),
+    "printer": (
+        "nozzle", "layer", "hole_undersize", "first_layer_bulge", "shrink", "spread", "spacing",
+    ),
+    "filament": ("material", "filament", "lines", "solid_layers", "infill", "flow"),
+}  # fmt: skip
+"""Settings that are seldom touched."""
+
+_TITLES = {
+    "seams": "Seams",
+    "walls": "Length and Walls",
+    "truing": "Truing",
+    "printer": "Printer",
+    "filament": "Filament",
+}
+"""What they are shown under."""
 
 
 def _told(outcomes: tuple[Outcome | PassedOn, ...], remark: str) -> str:

@@ -179,12 +179,15 @@ def _draw_reason(
     cut, joint = plan.cuts[number], plan.joints[number]
     column = layout.column(align=True)
     draw_fact(column, context, told("Joint"), _joint_words(joint))
-    draw_fact(column, context, told("May Lie"), _window_words(*cut.window))
+    insisted = asked.cuts[asked.active_cut].insisted
+    draw_fact(column, context, told("May Lie"), _window_words(*cut.window, insisted=insisted))
     draw_text(layout, context, panel_words(cut.why))
 
 
-def _window_words(low: float, high: float) -> str:
+def _window_words(low: float, high: float, *, insisted: bool) -> str:
     ends = f"{low:.1f}", f"{high:.1f}"
+    if insisted:
+        return told("At {station} mm, as insisted", station=ends[0])
     if ends[0] == ends[1]:
         return told("At {station} mm only", station=ends[0])
     return told("{low} to {high} mm", low=ends[0], high=ends[1])
@@ -205,7 +208,8 @@ def _line_name(asked: BOREWRIGHT_PG_part, cut: BOREWRIGHT_PG_cut, index: int) ->
     found = found_of(source) if isinstance(source, bpy.types.Object) else None
     if found is None or len(found.parts) == 1 or cut.part >= len(found.parts):
         return told("Seam {number}", number=before + 1)
-    return f"{found.parts[cut.part].name}  {before + 1}"
+    name = found.parts[cut.part].name
+    return told("{part} seam {number}", part=name, number=before + 1)
 
 
 class BOREWRIGHT_PT_avoid(InTab):
@@ -231,12 +235,39 @@ class BOREWRIGHT_PT_avoid(InTab):
             row.prop(stretch, "start", text="")
             row.prop(stretch, "stop", text="")
             row.operator("borewright.remove_avoid", text="", icon="X").index = number
+            if not stretch.start < stretch.stop:
+                draw_text(column, context, told("Avoids nothing: its end is not above its start"))
         another = self.layout.operator("borewright.add_avoid", icon="ADD")
         another.start, another.stop = 0.0, _FIRST_STRETCH
 
 
 _FIRST_STRETCH = 10.0
 """Length of a stretch, mm, when it is added at the low end, to be set from there."""
+
+
+class BOREWRIGHT_PT_prefer(InTab):
+    """Stations near which a seam is better than elsewhere"""
+
+    bl_idname = "BOREWRIGHT_PT_prefer"
+    bl_label = "Prefer"
+    bl_parent_id = "BOREWRIGHT_PT_cuts"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Of a part."""
+        return shown_source(context) is not None
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Each, and a button for another one."""
+        source = shown_source(context)
+        assert source is not None  # poll has seen it
+        column = self.layout.column(align=True)
+        for number, preferred in enumerate(part_properties(source).prefer):
+            row = column.row(align=True)
+            row.prop(preferred, "station", text="")
+            row.operator("borewright.remove_prefer", text="", icon="X").index = number
+        self.layout.operator("borewright.add_prefer", icon="ADD")
 
 
 class BOREWRIGHT_PT_plan_notes(InTab):
@@ -268,5 +299,6 @@ CLASSES = (
     BOREWRIGHT_UL_cuts,
     BOREWRIGHT_PT_cuts,
     BOREWRIGHT_PT_avoid,
+    BOREWRIGHT_PT_prefer,
     BOREWRIGHT_PT_plan_notes,
 )

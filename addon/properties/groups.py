@@ -80,9 +80,12 @@ def untold_changes() -> Iterator[None]:
         _unheard.pop()
 
 
-def _changed(_group: bpy.types.PropertyGroup, _context: bpy.types.Context) -> None:
-    """A setting was changed: what was planned with the old one is so no more."""
-    if _unheard:
+def _changed(group: bpy.types.bpy_struct, _context: bpy.types.Context) -> None:
+    """A setting was changed: what was planned with the old one is so no more.
+
+    group : or an operator's properties, which no plan goes by
+    """
+    if _unheard or not isinstance(group, bpy.types.PropertyGroup):
         return
     for tell in on_change:
         tell()
@@ -104,9 +107,7 @@ def _cut_moved(cut: bpy.types.PropertyGroup, context: bpy.types.Context) -> None
         moved(cut, context)
 
 
-def length_property(
-    option: options.LengthOption, default: float, update: Update | None = _changed
-) -> object:
+def length_property(option: options.LengthOption, default: float) -> object:
     """A property in mm, with the range and words of an option; a change of it is a new plan."""
     return FloatProperty(
         name=option.label,
@@ -116,100 +117,26 @@ def length_property(
         max=option.high,
         unit=IN_MM,
         precision=DIGITS,
-        update=update,
+        update=_changed,
     )
 
 
-def envelope_property(update: Update | None = _changed) -> object:
-    """The printer's envelope."""
-    return FloatVectorProperty(
-        name=options.ENVELOPE.label,
-        description=options.ENVELOPE.tooltip,
-        size=3,
-        default=DEFAULTS.envelope,
-        min=options.ENVELOPE.low,
-        max=options.ENVELOPE.high,
-        unit=IN_MM,
-        precision=DIGITS,
-        update=update,
-    )
-
-
-def choice_property(name: str, update: Update | None = _changed) -> object:
+def choice_property(name: str) -> object:
     """Whether the value below is used, or the rule's."""
     return BoolProperty(
         name=name,
         description="Use a value of your own in place of the one by the rule",
         default=False,
-        update=update,
+        update=_changed,
     )
 
 
 def one_of(
-    name: str,
-    description: str,
-    items: tuple[tuple[str, str, str], ...],
-    default: str,
-    update: Update | None = _changed,
+    name: str, description: str, items: tuple[tuple[str, str, str], ...], default: str
 ) -> object:
     """A property that is one of several, each with a key, a label and a tooltip."""
     return EnumProperty(
-        name=name, description=description, items=items, default=default, update=update
-    )
-
-
-def unit_property(update: Update | None = _changed) -> object:
-    """How an object's size is read."""
-    told = "How long one unit of the scene is on the printer"
-    return one_of("Unit", told, convert.SCENE_UNITS, "AUTO", update)
-
-
-def joint_property(update: Update | None = _changed) -> object:
-    """The kind of joint."""
-    return one_of("Joint", "Kind of every joint", JOINTS, "AUTO", update)
-
-
-def fit_property(update: Update | None = _changed) -> object:
-    """What the joint is for."""
-    told = "What the joint is for; it sets the clearance"
-    return one_of("Fit", told, FITS, "AUTO", update)
-
-
-def true_property(update: Update | None = _changed) -> object:
-    """Which surfaces are trued."""
-    told = "Which surfaces are made exact"
-    return one_of("Make True", told, TRUE_CHOICES, DEFAULTS.true, update)
-
-
-def pieces_property(update: Update | None = _changed) -> object:
-    """The least number of pieces."""
-    return IntProperty(
-        name="Least Pieces",
-        description="Make at least this many pieces",
-        default=options.LEAST_PIECES,
-        min=options.LEAST_PIECES,
-        max=options.MOST_PIECES,
-        update=update,
-    )
-
-
-def flip_property(update: Update | None = _changed) -> object:
-    """Which end is the low end."""
-    return BoolProperty(
-        name="Flip",
-        description="Take the other end of the part as its low end, which stands on the bed",
-        default=False,
-        update=update,
-    )
-
-
-def wind_property(update: Update | None = _changed) -> object:
-    """Whether the part's tuning is checked."""
-    return BoolProperty(
-        name="Wind Instrument",
-        description="Tell with the pieces, in record and sheet, what the split does to the tuning",
-        default=False,
-        update=update,
+        name=name, description=description, items=items, default=default, update=_changed
     )
 
 
@@ -223,13 +150,20 @@ def overwrite_property(*, remembered: bool) -> object:
     )
 
 
-class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
-    """A job's settings, on the scene."""
+class JobSettings:
+    """What is asked for a job: settings of a scene, and of Split Tall Part."""
 
-    profile: StringProperty(
-        name="Printer Profile", description="Kept printer that the values below were taken from"
+    envelope: FloatVectorProperty(
+        name=options.ENVELOPE.label,
+        description=options.ENVELOPE.tooltip,
+        size=3,
+        default=DEFAULTS.envelope,
+        min=options.ENVELOPE.low,
+        max=options.ENVELOPE.high,
+        unit=IN_MM,
+        precision=DIGITS,
+        update=_changed,
     )
-    envelope: envelope_property()
     nozzle: length_property(options.NOZZLE, DEFAULTS.nozzle)
     layer: length_property(options.LAYER, DEFAULTS.layer)
     spread: length_property(options.SPREAD, DEFAULTS.spread)
@@ -245,9 +179,11 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         subtype="PERCENTAGE",
         update=_changed,
     )
-    unit: unit_property()
-    joint: joint_property()
-    fit: fit_property()
+    unit: one_of(
+        "Unit", "How long one unit of the scene is on the printer", convert.SCENE_UNITS, "AUTO"
+    )
+    joint: one_of("Joint", "Kind of every joint", JOINTS, "AUTO")
+    fit: one_of("Fit", "What the joint is for; it sets the clearance", FITS, "AUTO")
     choose_clearance: choice_property("Set Clearance")
     clearance: length_property(options.CLEARANCE, DEFAULTS.clearance)
     choose_engagement: choice_property("Set Engagement")
@@ -255,10 +191,15 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
     guard: length_property(options.GUARD, DEFAULTS.guard)
     choose_least_wall: choice_property("Set Least Wall")
     least_wall: length_property(options.LEAST_WALL, DEFAULTS.least_wall)
-    true: true_property()
+    true: one_of("Make True", "Which surfaces are made exact", TRUE_CHOICES, DEFAULTS.true)
     max_move: length_property(options.MAX_MOVE, DEFAULTS.max_move)
     spacing: length_property(options.SPACING, DEFAULTS.spacing)
-    wind: wind_property()
+    wind: BoolProperty(
+        name="Wind Instrument",
+        description="Tell with the pieces, in record and sheet, what the split does to the tuning",
+        default=False,
+        update=_changed,
+    )
     material: EnumProperty(
         name="Material",
         description="What is printed; its density tells the mass",
@@ -294,6 +235,41 @@ class BOREWRIGHT_PG_job(bpy.types.PropertyGroup):
         default=0.0,
         min=0.0,
         max=ranges.FLOW_RANGE[1],
+    )
+
+
+class PartSettings:
+    """What is asked for one part: settings of an object, and of Split Tall Part."""
+
+    flip: BoolProperty(
+        name="Flip",
+        description="Take the other end of the part as its low end, which stands on the bed",
+        default=False,
+        update=_changed,
+    )
+    pieces: IntProperty(
+        name="Least Pieces",
+        description="Make at least this many pieces",
+        default=options.LEAST_PIECES,
+        min=options.LEAST_PIECES,
+        max=options.MOST_PIECES,
+        update=_changed,
+    )
+    lean: BoolProperty(
+        name="Lean",
+        description="Stand the part leaning, in one piece, where it fits so",
+        default=False,
+        update=_changed,
+    )
+    choose_bore: choice_property("Set Bore")
+    bore: length_property(options.BORE, 16.0)
+
+
+class BOREWRIGHT_PG_job(JobSettings, bpy.types.PropertyGroup):
+    """A job's settings, on the scene, and what is shown of it."""
+
+    profile: StringProperty(
+        name="Printer Profile", description="Kept printer that the values below were taken from"
     )
     folder: StringProperty(
         name="Folder",
@@ -372,22 +348,27 @@ class BOREWRIGHT_PG_stretch(bpy.types.PropertyGroup):
     )
 
 
-class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
-    """What is asked for one part, on its object."""
+class BOREWRIGHT_PG_preferred(bpy.types.PropertyGroup):
+    """A station of a part that seams are drawn to."""
 
-    flip: flip_property()
-    pieces: pieces_property()
-    lean: BoolProperty(
-        name="Lean",
-        description="Stand the part leaning, in one piece, where it fits so",
-        default=False,
+    station: FloatProperty(
+        name="Station",
+        description="Distance from the part's low end; a seam near it is better than elsewhere",
+        min=options.PREFER.low,
+        max=options.PREFER.high,
+        unit=IN_MM,
+        precision=DIGITS,
         update=_changed,
     )
-    choose_bore: choice_property("Set Bore")
-    bore: length_property(options.BORE, 16.0)
+
+
+class BOREWRIGHT_PG_part(PartSettings, bpy.types.PropertyGroup):
+    """What is asked for one part, on its object."""
+
     cuts: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_cut)
     active_cut: IntProperty(name="Active Seam", min=0)
     avoid: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_stretch)
+    prefer: bpy.props.CollectionProperty(type=BOREWRIGHT_PG_preferred)
     surveyed: IntProperty(
         name="Surveyed",
         description="Which survey of the part counts, 0: none; set by the survey itself",
@@ -413,7 +394,13 @@ class BOREWRIGHT_PG_part(bpy.types.PropertyGroup):
     )
 
 
-CLASSES = (BOREWRIGHT_PG_job, BOREWRIGHT_PG_cut, BOREWRIGHT_PG_stretch, BOREWRIGHT_PG_part)
+CLASSES = (
+    BOREWRIGHT_PG_job,
+    BOREWRIGHT_PG_cut,
+    BOREWRIGHT_PG_stretch,
+    BOREWRIGHT_PG_preferred,
+    BOREWRIGHT_PG_part,
+)
 """In the order in which they are registered."""
 
 

@@ -13,7 +13,7 @@ from ...core.values import Compensation, Printing, Settings
 from ..profiles import profile_store
 from ..settings.printer_settings import Printer, printer_of, printer_settings
 from ..settings.typed_numbers import as_typed
-from .groups import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part
+from .groups import NAME, BOREWRIGHT_PG_job, BOREWRIGHT_PG_part, JobSettings, PartSettings
 
 _Printer = TypeVar("_Printer", Printer, PrinterProfile)
 
@@ -47,21 +47,18 @@ def settings_for(scene: bpy.types.Scene, source: bpy.types.Object, body: int = 0
     job, part = job_properties(scene), part_properties(source)
     return replace(
         as_asked(_printer(job), job, part),
-        spacing=as_typed(job.spacing),
-        lean=part.lean,
         cuts=tuple(sorted(cut.station for cut in part.cuts if cut.insisted and cut.part == body)),
         avoid=tuple(
             (as_typed(kept.start), as_typed(kept.stop))
             for kept in part.avoid
             if kept.start < kept.stop
         ),
+        prefer=tuple(as_typed(preferred.station) for preferred in part.prefer),
     )
 
 
-def as_asked(printer: Printer, job: BOREWRIGHT_PG_job, part: BOREWRIGHT_PG_part) -> Settings:
+def as_asked(printer: Printer, job: JobSettings, part: PartSettings) -> Settings:
     """What is asked of joints, surfaces and pieces, for a printer.
-
-    job, part : or an operator with such properties
 
     Raises
     ------
@@ -81,7 +78,9 @@ def as_asked(printer: Printer, job: BOREWRIGHT_PG_job, part: BOREWRIGHT_PG_part)
         max_move=as_typed(job.max_move),
         true=job.true,
         wind=job.wind,
+        spacing=as_typed(job.spacing),
         flip=part.flip,
+        lean=part.lean,
         bore=as_typed(part.bore) if part.choose_bore else None,
         pieces=part.pieces if part.pieces > 1 else None,
     )
@@ -110,16 +109,29 @@ def settings_of_bodies(
 def show_printer(job: BOREWRIGHT_PG_job, profile: PrinterProfile) -> None:
     """Take a printer profile's values over into a scene's settings."""
     job.profile = profile.name
-    if profile.envelope is not None:
-        job.envelope = profile.envelope
-    job.nozzle, job.layer, job.spread = profile.nozzle, profile.layer, profile.spread
+    for name, value in printer_values(profile).items():
+        setattr(job, name, value)
+
+
+def printer_values(profile: PrinterProfile) -> dict[str, object]:
+    """What a printer profile has of `JobSettings`, by the settings' names."""
     made, printing = profile.compensation, profile.printing
-    job.hole_undersize, job.first_layer_bulge = made.hole_undersize, made.first_layer_bulge
-    job.shrink = made.shrink_percent
-    job.material, job.filament = printing.material, printing.filament
-    job.lines, job.solid_layers = printing.lines, printing.solid_layers
-    job.infill = printing.infill_percent
-    job.flow = printing.flow or 0.0
+    envelope = {} if profile.envelope is None else {"envelope": profile.envelope}
+    return {
+        **envelope,
+        "nozzle": profile.nozzle,
+        "layer": profile.layer,
+        "spread": profile.spread,
+        "hole_undersize": made.hole_undersize,
+        "first_layer_bulge": made.first_layer_bulge,
+        "shrink": made.shrink_percent,
+        "material": printing.material,
+        "filament": printing.filament,
+        "lines": printing.lines,
+        "solid_layers": printing.solid_layers,
+        "infill": printing.infill_percent,
+        "flow": printing.flow or 0.0,
+    }
 
 
 def shown_printer(job: BOREWRIGHT_PG_job, name: str, kept: PrinterProfile | None) -> PrinterProfile:
@@ -129,16 +141,21 @@ def shown_printer(job: BOREWRIGHT_PG_job, name: str, kept: PrinterProfile | None
     ------
     CoreError : the name is none for a file, or the nozzle cannot lay such layers
     """
-    return _as_shown(replace(kept or PrinterProfile(name), name=name), job)
+    return as_shown(replace(kept or PrinterProfile(name), name=name), job)
 
 
 def _printer(job: BOREWRIGHT_PG_job) -> Printer:
     kept = profile_store.read_profile(job.profile) if job.profile else None
-    return _as_shown(printer_of(kept), job)
+    return as_shown(printer_of(kept), job)
 
 
-def _as_shown(printer: _Printer, job: BOREWRIGHT_PG_job) -> _Printer:
-    """A printer with a scene's values in the place of its own."""
+def as_shown(printer: _Printer, job: JobSettings) -> _Printer:
+    """A printer with a job's values in the place of its own.
+
+    Raises
+    ------
+    CoreError : the nozzle cannot lay such layers
+    """
     return replace(
         printer,
         envelope=_envelope(job),
@@ -150,17 +167,17 @@ def _as_shown(printer: _Printer, job: BOREWRIGHT_PG_job) -> _Printer:
     )
 
 
-def _envelope(job: BOREWRIGHT_PG_job) -> tuple[float, float, float]:
+def _envelope(job: JobSettings) -> tuple[float, float, float]:
     x, y, z = map(as_typed, job.envelope)
     return x, y, z
 
 
-def _compensation(job: BOREWRIGHT_PG_job) -> Compensation:
+def _compensation(job: JobSettings) -> Compensation:
     sizes = (job.hole_undersize, job.first_layer_bulge, job.shrink)
     return Compensation(*map(as_typed, sizes))
 
 
-def _printing(job: BOREWRIGHT_PG_job) -> Printing:
+def _printing(job: JobSettings) -> Printing:
     return Printing(
         material=job.material,
         filament=as_typed(job.filament),

@@ -142,7 +142,7 @@ def _check_reach(stretches: list[Stretch], max_move: float) -> None:
             wall = min(outside.radius_at(z) - bore.radius_at(z) for z in (low, high))
             if 2.0 * max_move > wall > 0.0:
                 raise BadSetting(
-                    f"a max-move of {max_move:.3f} mm in a wall of some {wall:.2f} mm",
+                    f"a --max-move of {max_move:.3f} mm in a wall of some {wall:.2f} mm",
                     "less than half of the wall",
                     f"--max-move {math.floor(wall * 50.0 - 1.0) / 100.0:.2f} or less",
                 )

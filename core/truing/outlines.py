@@ -126,7 +126,7 @@ class Outlines:
             raise TruingRefused(
                 f"a step of {gap:.3f} mm near station {station:.2f} mm that would be closed: "
                 f"both its edges lie within {self.source.max_move:.3f} mm of one surface",
-                "steps higher than max-move, or none",
+                "steps higher than --max-move, or none",
                 f"--max-move {math.floor(gap * 40.0) / 100.0:.2f}, or --true none",
             )
 

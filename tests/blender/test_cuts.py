@@ -164,6 +164,28 @@ def test_no_seam_lies_in_a_stretch_that_is_avoided(pipe: bpy.types.Object) -> No
     assert cuts_of(pipe) == [(before, False)]
 
 
+def test_a_seam_goes_near_a_station_that_is_preferred(pipe: bpy.types.Object) -> None:
+    (before,) = planned(pipe)
+    wished = before + 20.0
+    assert bpy.ops.borewright.add_prefer(station=wished) == {"FINISHED"}
+    (moved,) = planned(pipe)
+    assert abs(moved - wished) < 1.0
+    assert cuts_of(pipe) == [(moved, False)]
+    assert bpy.ops.borewright.remove_prefer(index=0) == {"FINISHED"}
+    assert planned(pipe) == [before]
+
+
+def test_a_station_preferred_is_that_of_the_active_seam_if_none_is_given(
+    pipe: bpy.types.Object,
+) -> None:
+    (before,) = planned(pipe)
+    assert bpy.ops.borewright.add_prefer() == {"FINISHED"}
+    assert [one.station for one in pipe.borewright.prefer] == [pytest.approx(before, abs=1e-4)]
+    survey(pipe, 400.0)
+    assert bpy.ops.borewright.add_prefer() == {"FINISHED"}
+    assert [one.station for one in pipe.borewright.prefer][1:] == [pytest.approx(175.0)]
+
+
 def test_what_leaves_no_plan_is_refused_and_taken_back(pipe: bpy.types.Object) -> None:
     before = cuts_of(pipe)
     with pytest.raises(RuntimeError, match="Avoid"):
@@ -208,7 +230,9 @@ def test_each_body_has_cuts_of_its_own(extension: ModuleType) -> None:
     assert [cut.part for cut in pair.borewright.cuts] == [0, 1, 1]
 
 
-@pytest.mark.parametrize("name", ["add_cut", "remove_cut", "move_cut", "insist_cut", "add_avoid"])
+@pytest.mark.parametrize(
+    "name", ["add_cut", "remove_cut", "move_cut", "insist_cut", "add_avoid", "add_prefer"]
+)
 def test_greyed_buttons_say_why(extension: ModuleType, name: str) -> None:
     assert extension.__name__ == EXTENSION
     run = getattr(bpy.ops.borewright, name)
@@ -222,7 +246,7 @@ def test_greyed_buttons_say_why(extension: ModuleType, name: str) -> None:
     with pytest.raises(RuntimeError, match="Survey the part again"):
         run()
     survey(pipe, 400.0)
-    if name not in {"add_cut", "add_avoid"}:
+    if name not in {"add_cut", "add_avoid", "add_prefer"}:
         with pytest.raises(RuntimeError, match="There is no seam"):
             run()
     bpy.ops.object.mode_set(mode="EDIT")

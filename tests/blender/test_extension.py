@@ -18,6 +18,7 @@ from tests.blender.conftest import EXTENSION, ROOT
 OPERATORS = {
     "add_avoid",
     "add_cut",
+    "add_prefer",
     "build",
     "choose_printer",
     "insist_cut",
@@ -26,6 +27,7 @@ OPERATORS = {
     "plan",
     "remove_avoid",
     "remove_cut",
+    "remove_prefer",
     "remove_printer",
     "save",
     "save_printer",

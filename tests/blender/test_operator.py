@@ -214,7 +214,7 @@ def test_an_object_without_faces_is_refused(tube_object: bpy.types.Object) -> No
 def test_labels_are_in_title_case_and_tooltips_have_no_full_stop() -> None:
     shown = bpy.ops.borewright.split.get_rna_type()
     own = [prop for prop in shown.properties if prop.identifier != "rna_type"]
-    assert len(own) == 19
+    assert len(own) == 36
     for prop in [shown, *own]:
         words = [word for word in prop.name.split() if word != "mm"]
         assert all(word[0].isupper() or word[0].isdigit() for word in words), prop.name

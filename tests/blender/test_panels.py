@@ -275,7 +275,7 @@ def test_cuts_are_numbered_within_their_body(extension: ModuleType) -> None:
     assert extension.__name__ == EXTENSION
     surveyed(made("Pair", two_tubes()))
     shown = drawn(width=WIDE).labels
-    assert {"Pair-a  1", "Pair-b  1", "Pair-a: 2 pieces", "Pair-b: 2 pieces"} <= set(shown)
+    assert {"Pair-a seam 1", "Pair-b seam 1", "Pair-a: 2 pieces", "Pair-b: 2 pieces"} <= set(shown)
 
 
 def test_stretches_to_avoid_have_a_line_each(tube: bpy.types.Object) -> None:
@@ -284,6 +284,33 @@ def test_stretches_to_avoid_have_a_line_each(tube: bpy.types.Object) -> None:
     shown = drawn()
     assert {"start", "stop"} <= set(shown.properties)
     assert {"borewright.add_avoid", "borewright.remove_avoid"} <= set(shown.operators)
+
+
+def test_a_stretch_with_its_end_first_is_said_to_avoid_nothing(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    kept = tube.borewright.avoid.add()
+    kept.start, kept.stop = 10.0, 50.0
+    assert "Avoids nothing" not in drawn().text
+    kept.start = 50.0
+    assert "Avoids nothing: its end is not above its start" in drawn(width=WIDE).labels
+
+
+def test_a_seam_insisted_on_lies_where_it_is_as_that_is_asked(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    station = tube.borewright.cuts[0].station
+    assert "as insisted" not in drawn().text
+    tube.borewright.cuts[0].insisted = True
+    surveyed(tube)
+    assert f"At {station:.1f} mm, as insisted" in drawn(width=WIDE).labels
+
+
+def test_preferred_stations_have_a_line_each(tube: bpy.types.Object) -> None:
+    surveyed(tube)
+    before = drawn().properties.count("station")
+    tube.borewright.prefer.add()
+    shown = drawn()
+    assert shown.properties.count("station") == before + 1
+    assert {"borewright.add_prefer", "borewright.remove_prefer"} <= set(shown.operators)
 
 
 def test_a_change_since_the_survey_is_told(tube: bpy.types.Object) -> None:

@@ -127,10 +127,11 @@ def all_kept() -> dict[str, Any]:
 
 
 def a_job_in_a_file(path: Path) -> dict[str, Any]:
-    """A part with pieces, a cut insisted on, a stretch avoided, and no setting as it was."""
+    """Pieces, a seam insisted on, a stretch avoided, a station preferred, all else set."""
     part = surveyed()
     assert bpy.ops.borewright.move_cut(index=0, station=140.0) == {"FINISHED"}
     assert bpy.ops.borewright.add_avoid(start=60.0, stop=70.5) == {"FINISHED"}
+    assert bpy.ops.borewright.add_prefer(station=143.0) == {"FINISHED"}
     assert bpy.ops.borewright.build() == {"FINISHED"}
     bpy.ops.wm.save_as_mainfile(filepath=str(path))
     other = add_part(plain_tube(length=240.0).mesh, "Post")

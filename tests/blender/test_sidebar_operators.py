@@ -35,6 +35,7 @@ GONE = "The part that this piece was made of is gone: make another part active"
 NO_CUT = "There is no seam"
 NEEDED = "It is one of the fewest seams that the part needs: move it, or add one elsewhere first"
 NO_STRETCH = "No stretch is avoided"
+NO_STATION = "No station is preferred"
 NO_PRINTER = "Choose a kept printer"
 
 Arguments = dict[str, Any]
@@ -128,6 +129,16 @@ def for_add_avoid(_folder: Path) -> Arguments:
 
 def for_remove_avoid(folder: Path) -> Arguments:
     assert bpy.ops.borewright.add_avoid(**for_add_avoid(folder)) == {"FINISHED"}
+    return {"index": 0}
+
+
+def for_add_prefer(_folder: Path) -> Arguments:
+    source = surveyed()
+    return {"station": source.borewright.cuts[0].station + 20.0}
+
+
+def for_remove_prefer(folder: Path) -> Arguments:
+    assert bpy.ops.borewright.add_prefer(**for_add_prefer(folder)) == {"FINISHED"}
     return {"index": 0}
 
 
@@ -249,6 +260,23 @@ def the_ninth_stretch(folder: Path) -> Arguments:
     return {"index": 8}
 
 
+def the_ninth_station(folder: Path) -> Arguments:
+    for_remove_prefer(folder)
+    return {"index": 8}
+
+
+def seams_at_no_station(folder: Path) -> Arguments:
+    return {**for_split(folder), "seams": "150, here"}
+
+
+def a_seam_beyond_the_part(folder: Path) -> Arguments:
+    return {**for_split(folder), "seams": "400"}
+
+
+def stretches_upside_down(folder: Path) -> Arguments:
+    return {**for_split(folder), "avoid": "20-10"}
+
+
 def nobody(_folder: Path) -> Arguments:
     return {"name": "nobody"}
 
@@ -332,7 +360,16 @@ OPERATORS = {
             **_IN_OBJECT_MODE,
         },
     ),
-    "split": Operator(for_split, ((a_narrow_envelope, "found: .*needed: "),), _IN_OBJECT_MODE),
+    "split": Operator(
+        for_split,
+        (
+            (a_narrow_envelope, "found: .*needed: "),
+            (seams_at_no_station, "found: 'here' under Seams At; needed: stations in mm .*try: "),
+            (a_seam_beyond_the_part, "found: a seam at 400; needed: "),
+            (stretches_upside_down, "found: '20-10' under Avoid; needed: .*the lower first.*try: "),
+        ),
+        _IN_OBJECT_MODE,
+    ),
     "add_cut": Operator(
         for_build, ((the_ninth_body, "line 8"), (no_room_for_a_cut, "found: .*needed: ")), _CUTS
     ),
@@ -360,6 +397,12 @@ OPERATORS = {
         for_remove_avoid,
         ((the_ninth_stretch, "line 8"),),
         {**dict.fromkeys(("surveyed", "uncut", "built"), NO_STRETCH), **_CUTS},
+    ),
+    "add_prefer": Operator(for_add_prefer, (), _CUTS),
+    "remove_prefer": Operator(
+        for_remove_prefer,
+        ((the_ninth_station, "line 8"),),
+        {**dict.fromkeys(("surveyed", "uncut", "built"), NO_STATION), **_CUTS},
     ),
     "choose_printer": Operator(for_choose_printer, ((nobody, "nobody"),), {}),
     "save_printer": Operator(for_save_printer, ((no_file_name, "a/b"),), {}),
@@ -533,7 +576,7 @@ def test_a_problem_is_shown_on_the_part_while_one_of_its_pieces_is_edited() -> N
     assert max(ends) == pytest.approx(300.0)
 
 
-@pytest.mark.parametrize("name", sorted(set(OPERATORS) & {"add_cut", "move_cut", "add_avoid"}))
+@pytest.mark.parametrize("name", ["add_avoid", "add_cut", "add_prefer", "move_cut"])
 def test_cuts_of_a_part_that_has_changed_are_refused_before_anybody_has_looked(name: str) -> None:
     source = surveyed()
     source.data.vertices[0].co.z -= 50.0

@@ -89,7 +89,7 @@ def strings_in(path: Path) -> Iterator[str]:
 
 
 CUT_AS_A_VERB = re.compile(
-    r"(be|is|was|has|layers|prints) cut\b|cut (open|off|through|short)\b|^Cut away\b"
+    r"(be|is|was|has|layers|prints|edges|slip and) cut\b|cut (open|off|through|short)\b|Cut away\b"
 )
 """What is done to a part, a print, a file or a finger. What comes of it is a seam."""
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import bpy
 
 from tests.window.pictures import screen_pixels, widest_bar
-from tests.window.steps import Steps, pause, turns
+from tests.window.steps import Steps, StepsTo, pause, turns
 
 Place = tuple[int, int]
 
@@ -90,13 +90,19 @@ def type_text(text: str) -> Steps:
 
 def confirm_dialog() -> Steps:
     """Click at the button of an open dialog that is drawn as its answer."""
+    x, y, _ = yield from answer_of_dialog()
+    yield from click((x, y))
+
+
+def answer_of_dialog() -> StepsTo[tuple[int, int, int]]:
+    """The middle of the button of an open dialog that is drawn as its answer, and its width."""
     window = bpy.context.window_manager.windows[0]
     theme = bpy.context.preferences.themes[0].user_interface.wcol_regular.inner_sel
     colour = tuple(round(255 * channel) for channel in theme[:3])
     yield from pause(0.3)
     x, y, width = widest_bar(screen_pixels(window.width, window.height), colour)
     assert width > 100, f"found: a bar {width} pixels wide; needed: a dialog's button"
-    yield from click((x, y))
+    return x, y, width
 
 
 def search(text: str, place: Place) -> Steps:
