@@ -71,6 +71,18 @@ class Opening:
     loop: RegionLoop
 
 
+def line_numbers(bores: tuple[RoundSurface, ...]) -> IntArray:
+    """(k,) int, which line each bore is about, numbered as they come."""
+    lines: list[tuple[float, float]] = []
+    line_of = np.zeros(len(bores), np.int64)
+    for k, bore in enumerate(bores):
+        same = [j for j, line in enumerate(lines) if math.dist(line, bore.offset) < _ONE_LINE]
+        if not same:
+            lines.append(bore.offset)
+        line_of[k] = same[0] if same else len(lines) - 1
+    return line_of
+
+
 def survey_terrain(
     part: Mesh, seen: Regions, shared: BoolArray, bores: tuple[RoundSurface, ...]
 ) -> Terrain:
@@ -81,13 +93,8 @@ def survey_terrain(
 
     seen, shared : as in `find_openings`
     """
-    lines: list[tuple[float, float]] = []
-    line_of = np.zeros(len(bores), np.int64)
-    for k, bore in enumerate(bores):
-        same = [j for j, line in enumerate(lines) if math.dist(line, bore.offset) < _ONE_LINE]
-        if not same:
-            lines.append(bore.offset)
-        line_of[k] = same[0] if same else len(lines) - 1
+    line_of = line_numbers(bores)
+    lines = [bores[k].offset for k in np.unique(line_of, return_index=True)[1]]
     narrow: np.dtype[Any] = np.dtype(np.int32)
     kinds: IntArray = np.full(
         max(BORE, OUTSIDE, LOW_END, HIGH_END, OTHER) + 1, OTHER_REGION, narrow

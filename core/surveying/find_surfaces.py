@@ -23,6 +23,7 @@ from .track_fits import (
     finer,
     fit_each,
     fit_stretch,
+    is_dented,
     not_round_words,
     outside_track,
 )
@@ -337,14 +338,19 @@ def _with_others(
 ) -> list[FoundSurface]:
     """The main stretch of a bore, as it was fitted, and those others along it that are round.
 
-    A socket for a nut, whose corners lie on a circle, is none.
+    A socket for a nut, whose corners lie on a circle, is none, nor is the main one with a dent.
     """
     others = [stretch for stretch in stretches if stretch is not main]
     direction = fitted.cone.direction
     more = fit_each(view, facets, track, others, tolerance, inward=True, direction=direction)
     found = finer(view, facets, track, [fitted, *more], _LEAST_BORE, _LEAST_BORE_SHARE, tolerance)
     main_one = max(found, key=lambda surface: surface.high - surface.low)
-    return [one for one in found if one is main_one or not not_round_words(one, tolerance)]
+    told = [
+        one is main_one
+        or not (not_round_words(one, tolerance) or is_dented(one, main_one, tolerance))
+        for one in found
+    ]
+    return [one for one, is_told in zip(found, told, strict=True) if is_told]
 
 
 def _refuse_many_sided(found: FoundSurface) -> None:

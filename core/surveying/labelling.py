@@ -170,7 +170,7 @@ def label_round(
 def _apart(stretches: list[Stretch], extents: list[Extent]) -> list[Extent]:
     """The extents, with those of one kind and one centre line that overlap parted."""
     parted = [[extent.low, extent.high] for extent in extents]
-    order = sorted(range(len(stretches)), key=lambda k: parted[k])
+    order = sorted(range(len(stretches)), key=lambda k: stretches[k].surface.start)
     for label in (BORE, OUTSIDE):
         alike = [k for k in order if stretches[k].label == label]
         for below, above in _neighbours(alike, [stretch.surface for stretch in stretches]):

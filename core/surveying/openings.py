@@ -23,7 +23,7 @@ from .bore_openings import Terrain, find_openings_of_bores, survey_terrain
 from .hole_passages import Passage, find_passages
 from .hole_sizes import SizedHole, measure_hole
 from .labelling import Regions
-from .ornaments import find_ornaments
+from .ornaments import Loose, find_ornaments
 from .passing_sheets import passing_points
 
 
@@ -32,6 +32,7 @@ class Openings:
     """Side holes and ornaments, and the labels with the walls of round holes marked.
 
     labels, numbers, at_borders : as in `Survey`
+    in_holes : numbers of the triangles that are walls of side holes, round or not
     passing : (k, 3) mm, where the mesh has gone through itself
     """
 
@@ -41,12 +42,15 @@ class Openings:
     numbers: IntArray
     at_borders: IntArray
     passing: FloatArray
+    in_holes: IntArray
+    loose: Loose
 
     def __post_init__(self) -> None:
         read_only(self.labels)
         read_only(self.numbers)
         read_only(self.at_borders)
         read_only(self.passing)
+        read_only(self.in_holes)
 
 
 def find_openings(
@@ -80,9 +84,18 @@ def find_openings(
     in_holes = np.concatenate([*walls, np.empty(0, np.int64)])
     holes = [_opening_bore(terrain, passages[k], sized[k].hole, bores) for k in order]
     marked = _mark_walls(regions, [sized[k] for k in order])
-    ornaments = find_ornaments(terrain, in_holes, bores, outsides, length, band)
+    ornaments, loose = find_ornaments(terrain, in_holes, bores, outsides, length, band)
     passing = passing_points(terrain, in_holes, bores, outsides, band)
-    return Openings(tuple(holes), ornaments, marked.labels, marked.numbers, terrain.near, passing)
+    return Openings(
+        tuple(holes),
+        ornaments,
+        marked.labels,
+        marked.numbers,
+        terrain.near,
+        passing,
+        in_holes,
+        loose,
+    )
 
 
 def _opening_bore(

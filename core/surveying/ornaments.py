@@ -35,18 +35,47 @@ class _Patches:
     """Connected triangles that are part of nothing, patch by patch.
 
     number : (k,) the patch of each of `triangles`
-    at_bore, at_outside : (p,) which regions each patch borders on
+    line : (p,) int, which bore line each patch borders on, the highest of several; or -1
+    is_between : (p,) whether it borders on the outside, or on several bore lines
     """
 
     triangles: IntArray
     number: IntArray
     count: int
-    at_bore: BoolArray
-    at_outside: BoolArray
+    line: IntArray
+    is_between: BoolArray
 
     def __post_init__(self) -> None:
-        for array in (self.triangles, self.number, self.at_bore, self.at_outside):
+        for array in (self.triangles, self.number, self.line, self.is_between):
             read_only(array)
+
+    @property
+    def at_bore(self) -> BoolArray:
+        """(p,) which patches border on a bore."""
+        at_bore: BoolArray = self.line >= 0
+        return at_bore
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loose:
+    """Triangles that are of no known surface and no walls of side holes.
+
+    Where the outside is not round, only those that face a bore.
+
+    triangles : (k,) int, numbers
+    line : (k,) int, which bore line their patches border on, or -1
+    is_between : (k,) bool, whether those border on the outside as well, or on two bore lines
+    real : (k,) bool, whether those are ornaments, which is more than noise
+    """
+
+    triangles: IntArray
+    line: IntArray
+    is_between: BoolArray
+    real: BoolArray
+
+    def __post_init__(self) -> None:
+        for name in self.__slots__:
+            read_only(getattr(self, name))
 
 
 def find_ornaments(
@@ -56,8 +85,8 @@ def find_ornaments(
     outsides: tuple[RoundSurface, ...],
     length: float,
     band: float,
-) -> tuple[Ornament, ...]:
-    """Patches of no surface that are more than noise, by station.
+) -> tuple[tuple[Ornament, ...], Loose]:
+    """Patches of no surface that are more than noise, by station; and all such triangles.
 
     Where the outside is not round, only what interrupts a bore counts.
 
@@ -70,12 +99,14 @@ def find_ornaments(
     if not outsides:
         free = free[_faces_a_bore(terrain, free)]
     if not len(free):
-        return ()
+        return (), Loose(free, free, *np.zeros((2, 0), bool))
     patches = _patches(terrain, free)
     real = _stand_out(terrain.part, patches, (*bores, *outsides), length, band)
     if not outsides:
         real &= patches.at_bore
-    return _described(terrain.part, patches, real, length)
+    between = patches.at_bore & patches.is_between
+    loose = Loose(free, patches.line[patches.number], between[patches.number], real[patches.number])
+    return _described(terrain.part, patches, real, length), loose
 
 
 def _faces_a_bore(terrain: Terrain, triangles: IntArray) -> BoolArray:
@@ -100,13 +131,17 @@ def _patches(terrain: Terrain, free: IntArray) -> _Patches:
     count = int(number.max()) + 1
     place = np.full(len(terrain.part.triangles), -1, np.int32)
     place[free] = number
-    at_bore, at_outside = np.zeros(count, bool), np.zeros(count, bool)
-    borders = [loop for loop in terrain.loops if loop.region == OTHER_REGION]
-    for loop in borders:
+    line, is_between = np.full(count, -1), np.zeros(count, bool)
+    for loop in (loop for loop in terrain.loops if loop.region == OTHER_REGION):
         patch = place[loop.triangles]
-        at_bore[patch[(patch >= 0) & (loop.beyond >= 0)]] = True
-        at_outside[patch[(patch >= 0) & (loop.beyond == OUTSIDE_REGION)]] = True
-    return _Patches(free, number, count, at_bore, at_outside)
+        known = patch >= 0
+        patch, beyond = patch[known], loop.beyond[known]
+        is_between[patch[beyond == OUTSIDE_REGION]] = True
+        for bore in np.unique(beyond[beyond >= 0]).tolist():
+            mine = patch[beyond == bore]
+            is_between[mine[(line[mine] >= 0) & (line[mine] != bore)]] = True
+            line[mine] = bore
+    return _Patches(free, number, count, line, is_between)
 
 
 def _stand_out(

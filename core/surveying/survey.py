@@ -35,6 +35,7 @@ from .openings import find_openings
 from .solid_dips import LONG_ORNAMENT
 from .solid_walls import solid_spans
 from .surface_fit import FoundSurface
+from .thin_places import least_beside
 from .walls import find_walls
 
 _LEAST_BAND, _MOST_BAND = 0.05, 0.5
@@ -179,6 +180,8 @@ def _describe(
     solids = solid_spans(bores, length, _stations(found, frame, found.solid_at))
     gaps = _stations(found, frame, found.gaps)
     walls = find_walls(part, regions, bores, outsides, ornaments, solids, gaps)
+    thin = (part, regions, openings.loose, openings.in_holes, bores, outsides, length)
+    least = min(walls.least, least_beside(*thin)) if bores else walls.least
     stations = np.ascontiguousarray(part.vertices[:, 2])
     outside_remark = f"The outside is not round ({found.outside_words}): its wall is measured."
     return Survey(
@@ -193,7 +196,7 @@ def _describe(
         walls=walls.stretches,
         side_holes=openings.side_holes,
         ornaments=tuple(sorted((*ornaments, *walls.dips), key=lambda one: (one.start, one.stop))),
-        wall_least=walls.least,
+        wall_least=least,
         wall_median=walls.median,
         remarks=(
             *body.remarks,

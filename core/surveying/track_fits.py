@@ -35,6 +35,12 @@ _LEAST_ROUND_SHARE = 0.4
 _MOST_CENTRES = 0.75
 """Share of the length of a stretch along which its centre must lie on its centre line."""
 
+_AS_SEEN = 0.05
+"""How far, as a share of it, a surface's radius may lie off that of its outlines."""
+
+_SHORT = 0.25
+"""Of the main stretch's length: so long is what a dent makes of it at the most."""
+
 _ONE_LINE = 0.02
 """Centre lines this near, mm, are one."""
 
@@ -93,19 +99,27 @@ def fit_each(
 ) -> list[FoundSurface]:
     """The stretches of a track as surfaces, but for those with too few facets near one.
 
-    Left out as well is what has no centre line of this direction: a thread, a dent.
+    Left out as well is what has no centre line of this direction: a thread, a dent; and what
+    is not what the outlines show: the side of a dent, which is of another circle.
     """
     found = []
     for stretch in stretches:
         if not _is_steady(view, track, stretch, direction, tolerance):
             continue
         with suppress(NotTubular):
-            found.append(
-                fit_stretch(
-                    view, facets, track, stretch, tolerance, inward=inward, direction=direction
-                )
+            fitted = fit_stretch(
+                view, facets, track, stretch, tolerance, inward=inward, direction=direction
             )
+            if _is_as_seen(fitted, stretch):
+                found.append(fitted)
     return found
+
+
+def _is_as_seen(fitted: FoundSurface, stretch: ProfileStretch) -> bool:
+    """Whether a surface has about the radius that its outlines had."""
+    middle = (stretch.low + stretch.high) / 2.0
+    seen = stretch.radius_at_zero + stretch.slope * middle
+    return abs(fitted.cone.radius_at_point - seen) <= _AS_SEEN * seen
 
 
 def _is_steady(
@@ -146,22 +160,44 @@ def finer(
         return found
     direction = found[0].cone.direction
     try:
-        return [
+        fitted = [
             fit_stretch(view, facets, track, stretch, tolerance, inward=inward, direction=direction)
             for stretch in stretches
         ]
     except NotTubular:
         return found
+    seen = [
+        one for one, stretch in zip(fitted, stretches, strict=True) if _is_as_seen(one, stretch)
+    ]
+    return seen or found
 
 
 def about(surface: FoundSurface, main: FoundSurface) -> FoundSurface:
     """The surface with the main one's centre line, where it has that line in the main."""
-    cone, line = surface.cone, main.cone
-    along = float((cone.point - line.point) @ line.direction)
-    apart = cone.point - line.point - along * line.direction
-    if float(np.linalg.norm(apart)) > _ONE_LINE:
+    along, apart = _from_line(surface, main)
+    if apart > _ONE_LINE:
         return surface
-    return replace(surface, cone=replace(cone, point=line.point + along * line.direction))
+    line = main.cone
+    return replace(surface, cone=replace(surface.cone, point=line.point + along * line.direction))
+
+
+def is_dented(surface: FoundSurface, main: FoundSurface, tolerance: float) -> bool:
+    """Whether a short stretch beside the main one's centre line is the main one with a dent.
+
+    A chamber beside the line lies all around the main surface; this one crosses it.
+    """
+    along, apart = _from_line(surface, main)
+    if apart <= _ONE_LINE or surface.high - surface.low > _SHORT * (main.high - main.low):
+        return False
+    wider = surface.cone.radius_at_point - main.cone.radius_at_point - main.cone.slope * along
+    return abs(wider) <= apart + tolerance
+
+
+def _from_line(surface: FoundSurface, main: FoundSurface) -> tuple[float, float]:
+    """Where along and how far beside the main one's centre line a surface's own is, mm."""
+    line, point = main.cone, surface.cone.point
+    along = float((point - line.point) @ line.direction)
+    return along, float(np.linalg.norm(point - line.point - along * line.direction))
 
 
 def outside_track(view: PartView) -> tuple[Track | None, list[ProfileStretch], str]:

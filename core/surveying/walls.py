@@ -20,7 +20,6 @@ from ..values import (
     HIGH_END,
     HOLE,
     LOW_END,
-    ROUND_OFF,
     BoolArray,
     FloatArray,
     IntArray,
@@ -55,6 +54,7 @@ _SHARED_BY_BOTH = 3.0
 class Walls:
     """Stretches by station, and the part's own least and median wall, mm, as in `Survey`.
 
+    least : beside what is of no known surface there may be less
     dips, split : what thins solid stretches, as in `SolidWalls`
     """
 
@@ -141,7 +141,7 @@ def _bored_walls(
         return measured
     stretches = _round_walls(spans, bores, outsides)
     _check_apart(stretches)
-    least = min(_least_round(wall, ornaments) for wall in stretches)
+    least = min(_wall_at(wall, z) for wall in stretches for z in (wall.start, wall.stop))
     whole = Walls(stretches, least, _median_round(stretches))
     long = merge([(o.start, o.stop) for o in ornaments if o.place == "along"])
     if not long:
@@ -158,7 +158,7 @@ def _remeasured(
     bores: tuple[RoundSurface, ...],
     long: list[tuple[float, float]],
 ) -> Walls:
-    """The walls with those beside long features of the outside measured."""
+    """The walls with those beside long features of the outside measured, the least apart."""
     kept, again = [], []
     for wall in walls.stretches:
         beside = common([(wall.start, wall.stop)], long)
@@ -168,7 +168,7 @@ def _remeasured(
     again = [span for span in again if span.high - span.low > LEAST_STRETCH]
     measured = _measured_walls(part, regions, again, bores) if again else walls
     stretches = sorted((*kept, *measured.stretches), key=lambda wall: wall.start)
-    return Walls(tuple(stretches), min(walls.least, measured.least), walls.median)
+    return Walls(tuple(stretches), walls.least, walls.median)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,25 +226,6 @@ def _wall_at(wall: WallStretch, station: float) -> float:
     apart = np.subtract(wall.outer.offset, wall.bore.offset)
     gap = wall.outer.radius_at(station) - wall.bore.radius_at(station)
     return float(gap - np.hypot(*apart))
-
-
-def _least_round(wall: WallStretch, ornaments: tuple[Ornament, ...]) -> float:
-    """The thinnest of a stretch: at an end of it, or in a recess that lies mostly beside it."""
-    least = min(_wall_at(wall, station) for station in (wall.start, wall.stop))
-    for ornament in ornaments:
-        beside = min(ornament.stop, wall.stop) - max(ornament.start, wall.start)
-        if ornament.place == "along" or beside < (ornament.stop - ornament.start) / 2.0:
-            continue
-        middle = min(max((ornament.start + ornament.stop) / 2.0, wall.start), wall.stop)
-        if ornament.place == "outside":
-            left = ornament.least_radius - wall.bore.radius_at(middle)
-            whole = _wall_at(wall, middle) - wall.outer.sagitta - ROUND_OFF
-        else:
-            left = wall.outer.radius_at(middle) - ornament.greatest_radius
-            whole = _wall_at(wall, middle) - wall.bore.sagitta - ROUND_OFF
-        if ROUND_OFF < left < whole:
-            least = min(least, left)
-    return least
 
 
 def _median_round(walls: tuple[WallStretch, ...]) -> float:
