@@ -18,7 +18,7 @@ from .lettering import HALF_CAPITAL
 from .scales import fitting_scale, told_length
 from .svg import TEXT_SIZE, Drawing, Pen, Point, TextBox
 
-_ROOM = (110.0, 150.0)
+_ROOM = (70.0, 90.0)
 """For the floor, mm on paper."""
 
 _COLUMN, _ROWS = 66.0, 16

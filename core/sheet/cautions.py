@@ -28,14 +28,14 @@ CAUTIONS: dict[Hazard, Caution] = {
         ),
         Caution(
             "instant glue on cloth",
-            "Instant glue on cloth, paper or cotton gloves can burn: keep it off them.",
+            "It can burn on cloth, paper and cotton gloves: keep it off them.",
             "Keep instant glue off clothes, rags, tissue and paper towels, and wear no gloves of "
             "cotton or wool: on fibres it can set in a rush of heat that burns and smokes.",
             "common practice of safety data sheets, no source",
         ),
         Caution(
             "instant glue vapour",
-            "Vapour of instant glue irritates airways and may bring on asthma: ventilate.",
+            "Its vapour irritates airways and may bring on asthma: ventilate.",
             "Ventilate. Vapour of instant glue irritates eyes, nose and airways and may bring on "
             "asthma. Who has asthma, or notices it, leaves this to others.",
             "UK HSE research report RR646; WHO CICAD 36 (2001)",
@@ -123,7 +123,7 @@ CAUTIONS: dict[Hazard, Caution] = {
 
 _SIGNS: dict[Hazard, str] = {
     "instant glue": r"instant glue",
-    "instant glue on cloth": r"instant glue",
+    "instant glue on cloth": r"instant glue",  # its two briefs go on from that of the glue
     "instant glue vapour": r"instant glue",
     "epoxy": r"epoxy",
     "dust": r"sand(s|ed|ing)?|round files?|filing|drill bits?|scrap(e|es|ed|ing)|abrasive|paper",

@@ -1,7 +1,7 @@
 """The plan sheet: one page that goes from the printer to the bench, complete in itself.
 
-On paper page one holds the title and the first part in section; what is asked for and which
-labels and rules come first stands right after it.
+On paper page one holds the title and the first part in section; which labels and rules come
+first, what is asked for and what the job notes stands beside it or right after it.
 """
 
 from __future__ import annotations
@@ -21,6 +21,12 @@ from .sheet_parts import sheet_parts
 from .sheet_text import PartText, SheetText
 from .style import page_style
 from .svg import Drawing
+
+_NARROW = 6
+"""Columns of a table that may stand beside a joint's drawing."""
+
+_LEAVES_ROOM = 220
+"""mm: under a drawing up to so high page one has room for a table over its whole width."""
 
 _FITTED = 118
 """mm: a drawing up to so wide is made as narrow as a phone, where it can still be read."""
@@ -51,12 +57,15 @@ def _content(record: JobRecord) -> Iterator[str]:
     level = 2 if alone else 3
     beds = [_figure(drawing) for drawing in bed_drawings(record)]
     for number, (part, told) in enumerate(zip(record.parts, text.parts, strict=True)):
-        inside = [*_shown(part, record)]
+        drawing = part_drawing(part, record)
+        inside = [*_shown(drawing, part, record), *(beds if alone else ())]
         if number == 0:
-            inside.append(_small_print(text, record))
-        inside += [*_joints(part, record), *(beds if alone else ())]
-        narrow_first = sorted(told.tables, key=lambda table: len(table.header))
-        inside += [table_block(table) for table in narrow_first]
+            inside.append(_before(text, record, level))
+        wide = [table_block(table) for table in told.tables if len(table.header) > _NARROW]
+        narrow = [table_block(table) for table in told.tables if len(table.header) <= _NARROW]
+        joints = _joints(part, record)
+        has_room = drawing.height <= _LEAVES_ROOM
+        inside += [*wide, *joints, *narrow] if has_room else [*joints, *narrow, *wide]
         if number == 0 and text.cautions:
             inside.append(cautions_block(text.cautions, level))
         inside += _work(told, level)
@@ -65,28 +74,28 @@ def _content(record: JobRecord) -> Iterator[str]:
         yield _section("Beds", beds)
     if text.after:
         yield _section("When it is done", [steps_list("ul", text.after, 3)])
-    if record.every_warning:
-        said = (element("li", warning) for warning in record.every_warning)
-        yield _section("Notes of the job", [element("ul", *said)])
 
 
-def _shown(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
+def _shown(drawing: Drawing, part: PartRecord, record: JobRecord) -> Iterator[Markup]:
     """The part in section, and its pieces apart, or what was passed on as it stands."""
-    yield _figure(part_drawing(part, record))
+    yield _figure(drawing, "aside")
     if len(part.pieces) > 1 or not isinstance(part.outcome, Outcome):
-        yield _figure(exploded_drawing(part, record))
+        yield _figure(exploded_drawing(part, record), "aside")
 
 
 def _joints(part: PartRecord, record: JobRecord) -> Iterator[Markup]:
     if isinstance(part.outcome, Outcome):
-        yield from (_figure(drawing) for drawing in joint_drawings(part, record))
+        yield from (_figure(drawing, "aside") for drawing in joint_drawings(part, record))
 
 
-def _small_print(text: SheetText, record: JobRecord) -> Markup:
-    """What comes before everything else, in words, and what was asked for."""
-    return element(
-        "div", *(element("p", said) for said in text.before), _asked(record), class_="soft"
-    )
+def _before(text: SheetText, record: JobRecord, level: int) -> Markup:
+    """What comes before everything else, in words, what was asked for, and what the job notes."""
+    said = (element("p", sentence) for sentence in text.before)
+    inside = [element("div", *said, _asked(record), class_="soft")]
+    if record.every_warning:
+        notes = (element("li", warning) for warning in record.every_warning)
+        inside += [element(f"h{level}", "Notes of the job"), element("ul", *notes)]
+    return element("div", *inside, class_="before")
 
 
 def _asked(record: JobRecord) -> Markup:
@@ -118,7 +127,8 @@ def _section(title: str, inside: Iterable[str]) -> Markup:
     return element("section", heading, *inside)
 
 
-def _figure(drawing: Drawing) -> Markup:
+def _figure(drawing: Drawing, place: str = "row") -> Markup:
+    """A drawing in a row with what is around it, or to the left of what comes after it, "aside"."""
     fitting = " fitting" if drawing.width <= _FITTED else ""
     shown = element("div", Markup(drawing.svg), class_=f"scroll{fitting}")
-    return element("figure", shown, element("figcaption", drawing.caption))
+    return element("figure", shown, element("figcaption", drawing.caption), class_=place)

@@ -47,14 +47,16 @@ def _step(step: Step, level: int) -> Markup:
     if step.cautions:
         inside.append(element("div", _in_brief(step.cautions), class_="caution", role="note"))
     inside += [_said(step.text), _values(step.values)]
+    to_do = element("div", *inside, class_="step")
+    if not step.tables:
+        return element("li", to_do)
     tables = (table_block(table) for table in step.tables)
-    return element("li", element("div", *inside, class_="step"), *tables)
+    return element("li", element("div", to_do, *tables, class_="work"))
 
 
 def _in_brief(cautions: Iterable[Caution]) -> Markup:
     said = " ".join(caution.brief for caution in cautions)
-    rest = element("span", f" In full under “{TAKE_CARE}”.", class_="source")
-    return element("p", element("strong", f"{TAKE_CARE}:"), f" {said}", rest)
+    return element("p", element("strong", TAKE_CARE), f" (in full above): {said}")
 
 
 def _said(sentences: Iterable[str]) -> Markup:

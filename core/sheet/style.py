@@ -69,7 +69,13 @@ dd { font-variant-numeric: tabular-nums; }
 .source { color: var(--soft); }
 @media (min-width: 48rem), print {
   figure, .block { max-width: calc(100% - 1.2rem); margin-right: 1.2rem; }
+  .aside { float: left; }
+  .before { display: flow-root; min-width: 14rem; }
+  h2, h3 { clear: both; }
   .whole { columns: 2; column-gap: 1.2rem; }
+  .whole p { break-inside: avoid; }
+  .work { display: flex; flex-wrap: wrap; align-items: flex-start; gap: 0 1rem; }
+  .step { flex: 1 1 24rem; }
 }
 @media (max-width: 30rem) {
   table { font-size: .82rem; }
@@ -89,6 +95,7 @@ dd { font-variant-numeric: tabular-nums; }
   .soft, figcaption, table { font-size: 9pt; }
   .caution { font-size: 10pt; }
   .source { font-size: 8pt; }
+  figcaption { min-width: max(100%, 6rem); }
   .fitting .drawing { max-width: none; }
   th, td { padding: .3mm 1.2mm; }
   .scroll { overflow: visible; }
@@ -100,7 +107,6 @@ dd { font-variant-numeric: tabular-nums; }
   dl div { display: inline-block; margin-right: 4mm; }
   .caution { background: none; border: 1px solid var(--ink); border-left-width: 1mm;
     padding: .3mm 1.5mm; margin: 0 0 1mm; }
-  .whole p { break-inside: avoid; }
   .tall { display: block; break-inside: auto; }
   .tall thead { display: table-header-group; }
   .step, tr { break-inside: avoid; }
