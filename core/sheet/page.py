@@ -6,7 +6,7 @@ first, what is asked for and what the job notes stands beside it or right after 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..recording.job_record import JobRecord, PartRecord
 from ..values import Outcome
@@ -18,15 +18,19 @@ from .markup import Markup, element, joined
 from .page_steps import cautions_block, steps_list
 from .page_tables import table_block
 from .sheet_parts import sheet_parts
-from .sheet_text import PartText, SheetText
+from .sheet_text import PartText, SheetText, Table
 from .style import page_style
 from .svg import Drawing
 
 _NARROW = 6
 """Columns of a table that may stand beside a joint's drawing."""
 
-_LEAVES_ROOM = 220
-"""mm: under a drawing up to so high page one has room for a table over its whole width."""
+_ACROSS, _MARGIN = 190, 2
+"""mm: what a page of A4 holds, and what a drawing keeps free to its right, as in the style."""
+
+_DOWN, _ROW, _AROUND = 247, 9, 16
+"""mm: what a page of Letter holds under its title and over a caption, what a row of the table of
+pieces takes where a cell of it has two lines, and its title, head and note."""
 
 _FITTED = 118
 """mm: a drawing up to so wide is made as narrow as a phone, where it can still be read."""
@@ -55,32 +59,45 @@ def _content(record: JobRecord) -> Iterator[str]:
     text = sheet_parts(record)
     alone = len(record.parts) == 1
     level = 2 if alone else 3
-    beds = [_figure(drawing) for drawing in bed_drawings(record)]
+    beds = bed_drawings(record)
     for number, (part, told) in enumerate(zip(record.parts, text.parts, strict=True)):
-        drawing = part_drawing(part, record)
-        inside = [*_shown(drawing, part, record), *(beds if alone else ())]
+        shown = [*_shown(part, record)]
+        own_beds = [_figure(bed) for bed in beds if alone]
+        beside = _fit_beside([*shown, *beds[:1]])
+        inside = [*(_figure(one, "aside") for one in shown), *(own_beds if beside else ())]
         if number == 0:
             inside.append(_before(text, record, level))
         wide = [table_block(table) for table in told.tables if len(table.header) > _NARROW]
         narrow = [table_block(table) for table in told.tables if len(table.header) <= _NARROW]
-        joints = _joints(part, record)
-        has_room = drawing.height <= _LEAVES_ROOM
-        inside += [*wide, *joints, *narrow] if has_room else [*joints, *narrow, *wide]
+        joints = [*_joints(part, record), *(() if beside else own_beds)]
+        first = _has_room_for(told.tables[0], shown) if told.tables else True
+        inside += [*wide, *joints, *narrow] if first else [*joints, *narrow, *wide]
         if number == 0 and text.cautions:
             inside.append(cautions_block(text.cautions, level))
         inside += _work(told, level)
         yield _section("" if alone else told.name, inside)
     if beds and not alone:
-        yield _section("Beds", beds)
+        yield _section("Beds", [_figure(bed) for bed in beds])
     if text.after:
         yield _section("When it is done", [steps_list("ul", text.after, 3)])
 
 
-def _shown(drawing: Drawing, part: PartRecord, record: JobRecord) -> Iterator[Markup]:
+def _shown(part: PartRecord, record: JobRecord) -> Iterator[Drawing]:
     """The part in section, and its pieces apart, or what was passed on as it stands."""
-    yield _figure(drawing, "aside")
+    yield part_drawing(part, record)
     if len(part.pieces) > 1 or not isinstance(part.outcome, Outcome):
-        yield _figure(exploded_drawing(part, record), "aside")
+        yield exploded_drawing(part, record)
+
+
+def _has_room_for(table: Table, drawings: Sequence[Drawing]) -> bool:
+    """Is there room on page one for a table under the part's drawings? If not, joints go first."""
+    left = _DOWN - max(drawing.height for drawing in drawings)
+    return _AROUND + _ROW * len(table.rows) <= left
+
+
+def _fit_beside(drawings: Sequence[Drawing]) -> bool:
+    """Do drawings, each with its margin, stand beside each other on A4?"""
+    return sum(drawing.width + _MARGIN for drawing in drawings) <= _ACROSS
 
 
 def _joints(part: PartRecord, record: JobRecord) -> Iterator[Markup]:

@@ -135,6 +135,23 @@ def test_every_caution_of_the_sheet_is_told_in_full_once_before_all_steps(name: 
 
 
 @pytest.mark.parametrize("name", JOBS)
+def test_what_the_job_notes_is_told_before_anything_is_done(name: str) -> None:
+    text = page_of(name).text
+    for warning in job_of(name).every_warning:
+        assert text.index(warning) < text.index("What can hurt at the steps below")
+
+
+@pytest.mark.parametrize(("name", "high"), [("flute", 211), ("collar", 229), ("rough", 202)])
+def test_the_pieces_come_before_the_joints_where_page_one_has_room(name: str, high: int) -> None:
+    """Under 211 mm of drawings two rows fit on Letter, 263 mm; under 202 mm four rows do not."""
+    page = page_of(name)
+    heights = [float(svg.attributes["height"].removesuffix("mm")) for svg in page.all("svg")]
+    assert max(heights[:2]) == high
+    comes_first = page.text.index("figure g") < page.text.index(", seam 1 at")
+    assert comes_first == (name == "flute")
+
+
+@pytest.mark.parametrize("name", JOBS)
 def test_every_step_warns_by_itself_of_each_hazard_before_what_to_do(name: str) -> None:
     items = _items(page_of(name))
     for step, item in zip(_steps(name), items, strict=True):

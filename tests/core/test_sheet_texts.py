@@ -69,7 +69,8 @@ def _renamed_part(part: PartRecord, name: str, names: dict[str, str]) -> PartRec
 
 
 def _tags(page: Element) -> list[str]:
-    return [one.tag for one in page.all()]
+    """Of all elements; in no order, as a drawing that a long name widens stands elsewhere."""
+    return sorted(one.tag for one in page.all())
 
 
 @pytest.mark.parametrize("name", ODD)
