@@ -51,6 +51,9 @@ _AT_ONCE = 64
 
 _UNTOLD = 1e9
 _KEY, _SLACK = 8.0, 1e-9
+_SOME_HOLLOW, _SOME_OUTER = -2, -3
+"""Sheets of outlines that no known surface is part of: where bores run into one, the wall
+between two such hollows ends in an edge, and is none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -263,7 +266,9 @@ def _segments(sections: Sections, sides: _Sides) -> _Segments:
     lowest = np.full(sections.count, len(sides.sheet))
     np.minimum.at(lowest, outline[sheet >= 0], sheet[sheet >= 0])
     several = (lowest < highest) | _has(sections, sides.in_hole[triangle])
-    alone = np.where(highest < 0, -2 - np.arange(sections.count), highest)
+    alone = np.where(
+        highest < 0, np.where(sections.areas < 0.0, _SOME_HOLLOW, _SOME_OUTER), highest
+    )
     hollow = np.where(several[outline], sheet > 0, sections.areas[outline] < 0.0)
     kept = np.flatnonzero(sides.counted[triangle] & ~(several[outline] & (sheet < 0)))
     every = _Segments(

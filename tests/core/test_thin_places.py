@@ -102,6 +102,17 @@ def test_the_lip_of_an_undercut_is_no_wall_between_bore_and_outside() -> None:
     assert survey_of(part).wall_least == pytest.approx(2.0, abs=0.02)
 
 
+def test_the_edge_at_which_two_bores_part_is_no_thin_wall() -> None:
+    """A wide bore that narrows into two: 4 mm lie between those, the edge is sharp."""
+    arms = [
+        (rod(13.0, 145.0, 150.0) + rod(5.0, 150.0, 170.0).translate((x, 0.0, 0.0))).hull()
+        + rod(5.0, 150.0, 331.0).translate((x, 0.0, 0.0))
+        for x in (-7.0, 7.0)
+    ]
+    part = rod(20.0, 0.0, LENGTH) - rod(13.0, -1.0, 151.0) - arms[0] - arms[1]
+    assert survey_of(part).wall_least == pytest.approx(4.0, abs=0.02)
+
+
 def dented(rng: np.random.Generator) -> tuple[Manifold, float]:
     """A tube with dents at one station on either side of its wall; and the gap of the two.
 
