@@ -40,14 +40,25 @@ def _of_each_loop(outlines: Outlines) -> IntArray:
 def shared_areas(one: Outlines, other: Outlines, levels: int) -> FloatArray:
     """(s,) mm2 that two pieces share on each level."""
     areas = np.zeros(levels)
-    for level in np.flatnonzero(touching_levels(one, other, levels)).tolist():
-        crossings = [
-            cross_rays(piece.starts[chosen], piece.stops[chosen], RAYS)
-            for piece in (one, other)
-            for chosen in (piece.level == level,)
-        ]
-        areas[level] = overlap_area(*crossings)
+    touched = np.flatnonzero(touching_levels(one, other, levels))
+    pieces = [_on_levels(piece, touched) for piece in (one, other)]
+    for level, parts in zip(touched.tolist(), zip(*pieces, strict=True), strict=True):
+        areas[level] = overlap_area(
+            *(
+                cross_rays(piece.starts[chosen], piece.stops[chosen], RAYS)
+                for piece, chosen in zip((one, other), parts, strict=True)
+            )
+        )
     return areas
+
+
+def _on_levels(outlines: Outlines, levels: IntArray) -> list[IntArray]:
+    """The segments on each of some levels, in their own order; all are gone through but once."""
+    order = np.argsort(outlines.level, kind="stable")
+    first, stop = (
+        np.searchsorted(outlines.level[order], levels, side) for side in ("left", "right")
+    )
+    return [order[low:high] for low, high in zip(first.tolist(), stop.tolist(), strict=True)]
 
 
 def windings_at(points: FloatArray, level: IntArray, outlines: Outlines) -> IntArray:
