@@ -300,9 +300,8 @@ def _collapses(
     near_kept = set(faces[sorted(around[kept])].ravel().tolist()) - {gone, kept}
     if len(near_gone & near_kept) != 2:
         return False
-    before = _normals(vertices, faces[moving])
     renamed = np.where(faces[moving] == gone, kept, faces[moving])
-    after = _normals(vertices, renamed)
+    before, after = _normals(vertices[np.stack([faces[moving], renamed])])
     if np.any(np.einsum("ij,ij->i", before, after) < 0.9):
         return False
     faces[moving] = renamed
@@ -315,10 +314,12 @@ def _collapses(
     return True
 
 
-def _normals(vertices: FloatArray, faces: IntArray) -> FloatArray:
-    a, b, c = (vertices[faces[:, k]] for k in range(3))
-    normals = np.cross(b - a, c - a)
-    lengths = np.linalg.norm(normals, axis=1, keepdims=True)
+def _normals(corners: FloatArray) -> FloatArray:
+    """Of few triangles, (..., 3, 3), the unit normals: written out, as `np.cross` prepares long."""
+    b, c = corners[..., 1, :] - corners[..., 0, :], corners[..., 2, :] - corners[..., 0, :]
+    ahead, behind = [1, 2, 0], [2, 0, 1]
+    normals = b[..., ahead] * c[..., behind] - b[..., behind] * c[..., ahead]
+    lengths = np.sqrt(np.sum(normals * normals, axis=-1, keepdims=True))
     unit: FloatArray = normals / np.maximum(lengths, 1e-12)
     return unit
 
