@@ -20,6 +20,7 @@ from ..values import (
     read_only,
 )
 from .bore_openings import Terrain, find_openings_of_bores, survey_terrain
+from .crossed_sheets import CrossedSheets, find_crossed_sheets
 from .hole_passages import Passage, find_passages
 from .hole_sizes import SizedHole, measure_hole
 from .labelling import Regions
@@ -33,7 +34,8 @@ class Openings:
 
     labels, numbers, at_borders : as in `Survey`
     in_holes : numbers of the triangles that are walls of side holes, round or not
-    passing : (k, 3) mm, where the mesh has gone through itself
+    passing : (k, 3) mm, where the mesh has gone through a round wall
+    crossed : where its sheets cross elsewhere
     """
 
     side_holes: tuple[SideHole, ...]
@@ -44,6 +46,7 @@ class Openings:
     passing: FloatArray
     in_holes: IntArray
     loose: Loose
+    crossed: CrossedSheets
 
     def __post_init__(self) -> None:
         read_only(self.labels)
@@ -86,6 +89,7 @@ def find_openings(
     marked = _mark_walls(regions, [sized[k] for k in order])
     ornaments, loose = find_ornaments(terrain, in_holes, bores, outsides, length, band)
     passing = passing_points(terrain, in_holes, bores, outsides, band)
+    crossed = find_crossed_sheets(terrain, marked.labels, (*bores, *outsides), length, band)
     return Openings(
         tuple(holes),
         ornaments,
@@ -95,6 +99,7 @@ def find_openings(
         passing,
         in_holes,
         loose,
+        crossed,
     )
 
 

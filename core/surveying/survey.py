@@ -9,7 +9,7 @@ import numpy as np
 
 from ..errors import BadMesh, BadSetting
 from ..meshes.mend import MendedBody
-from ..meshes.places import bad_mesh, counted
+from ..meshes.places import bad_mesh, counted, told
 from ..meshes.products import columns_along
 from ..planning.intervals import Span
 from ..values import (
@@ -174,9 +174,13 @@ def _describe(
     outsides, bores = tuple(seen[: len(found.outsides)]), tuple(seen[len(found.outsides) :])
     openings = find_openings(part, regions, shared, bores, outsides, length, band)
     _check_sheets(frame.to_source(openings.passing))
+    _check_crossings(frame.to_source(openings.crossed.spoiling))
     regions = Regions(openings.labels, openings.numbers)
     check_tears(body, regions.labels)
-    ornaments = tuple(_told_apart(ornament) for ornament in openings.ornaments)
+    ornaments = (
+        *(_told_apart(ornament) for ornament in openings.ornaments),
+        *openings.crossed.keep_off,
+    )
     solids = solid_spans(bores, length, _stations(found, frame, found.solid_at))
     gaps = _stations(found, frame, found.gaps)
     walls = find_walls(part, regions, bores, outsides, ornaments, solids, gaps)
@@ -203,6 +207,7 @@ def _describe(
             *found.remarks,
             *(() if outsides else (outside_remark,)),
             *_split_remarks(walls.split, length),
+            *_crossing_remarks(frame.to_source(openings.crossed.apart)),
         ),
         beyond_ends=_beyond_flat(part, stations, length, regions.labels),
         beyond_rough_ends=_beyond(stations, length),
@@ -234,6 +239,24 @@ def _check_sheets(passing: FloatArray) -> None:
             "0 such corners: sheets that do not cross",
             "mend the mesh there and run again",
         )
+
+
+def _check_crossings(crossings: FloatArray) -> None:
+    if len(crossings):
+        raise bad_mesh(
+            f"a mesh that passes through itself: {counted(len(crossings), 'crossing', 'crossings')}"
+            " at a bore, a side hole or an end",
+            crossings,
+            "0 crossings there: sheets that do not cross",
+            "mend the mesh there and run again",
+        )
+
+
+def _crossing_remarks(crossings: FloatArray) -> tuple[str, ...]:
+    if not len(crossings):
+        return ()
+    what = "of the mesh with itself, left as found: no seam comes near, but look at the print there"
+    return (told(crossings, "crossing", "crossings", what),)
 
 
 def _told_apart(ornament: Ornament) -> Ornament:
