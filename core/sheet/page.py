@@ -70,7 +70,7 @@ def _content(record: JobRecord) -> Iterator[str]:
         wide = [table_block(table) for table in told.tables if len(table.header) > _NARROW]
         narrow = [table_block(table) for table in told.tables if len(table.header) <= _NARROW]
         joints = [*_joints(part, record), *(() if beside else own_beds)]
-        first = _has_room_for(told.tables[0], shown) if told.tables else True
+        first = beside and bool(told.tables) and _has_room_for(told.tables[0], shown)
         inside += [*wide, *joints, *narrow] if first else [*joints, *narrow, *wide]
         if number == 0 and text.cautions:
             inside.append(cautions_block(text.cautions, level))
@@ -90,7 +90,7 @@ def _shown(part: PartRecord, record: JobRecord) -> Iterator[Drawing]:
 
 
 def _has_room_for(table: Table, drawings: Sequence[Drawing]) -> bool:
-    """Is there room on page one for a table under the part's drawings? If not, joints go first."""
+    """Is there room on page one for a table under drawings with the small print beside them?"""
     left = _DOWN - max(drawing.height for drawing in drawings)
     return _AROUND + _ROW * len(table.rows) <= left
 
