@@ -28,7 +28,9 @@ from .labelling import Regions
 OUTSIDE_REGION, END_REGION, OTHER_REGION = -1, -2, -3
 """Regions that are no bore line; those are numbered from 0."""
 
-_ONE_LINE = 1e-6
+ONE_LINE = 1e-6
+"""Centre lines nearer to each other, mm, are one."""
+
 _SURROUNDED = 0.9
 _LEAST_WIDTH = 0.7
 _MOST_OPENINGS = 100
@@ -76,7 +78,7 @@ def line_numbers(bores: tuple[RoundSurface, ...]) -> IntArray:
     lines: list[tuple[float, float]] = []
     line_of = np.zeros(len(bores), np.int64)
     for k, bore in enumerate(bores):
-        same = [j for j, line in enumerate(lines) if math.dist(line, bore.offset) < _ONE_LINE]
+        same = [j for j, line in enumerate(lines) if math.dist(line, bore.offset) < ONE_LINE]
         if not same:
             lines.append(bore.offset)
         line_of[k] = same[0] if same else len(lines) - 1

@@ -28,6 +28,7 @@ from ..values import (
     RoundSurface,
     Survey,
 )
+from .bore_openings import ONE_LINE
 from .cylinder_fit import frame_rows
 from .find_surfaces import FoundPart, find_surfaces
 from .labelling import Extent, Regions, Stretch, label_ends, label_round, share_windows
@@ -104,7 +105,7 @@ def _stretches(found: FoundPart, rows: FloatArray, max_move: float) -> list[Stre
     """The surfaces found, about the part's axis, outsides first: a bore's label wins."""
     stretches = []
     for label, surfaces in ((OUTSIDE, found.outsides), (BORE, found.bores)):
-        placed = [_placed(surface, found.point, rows) for surface in surfaces]
+        placed = _on_lines([_placed(surface, found.point, rows) for surface in surfaces])
         windows = share_windows(placed)
         for number, (surface, place, window) in enumerate(
             zip(surfaces, placed, windows, strict=True)
@@ -114,6 +115,19 @@ def _stretches(found: FoundPart, rows: FloatArray, max_move: float) -> list[Stre
     return stretches
 
 
+def _on_lines(surfaces: list[RoundSurface]) -> list[RoundSurface]:
+    """The surfaces; of those about one centre line all have its offset, to the last bit."""
+    lines, placed = [(0.0, 0.0)], []
+    for surface in surfaces:
+        apart = [math.dist(line, surface.offset) for line in lines]
+        nearest = apart.index(min(apart))
+        if apart[nearest] >= ONE_LINE:
+            nearest = len(lines)
+            lines.append(surface.offset)
+        placed.append(replace(surface, offset=lines[nearest]))
+    return placed
+
+
 def _placed(found: FoundSurface, point: FloatArray, rows: FloatArray) -> RoundSurface:
     """A found surface about the part's axis; stations count from `point`."""
     cone = found.cone
@@ -121,13 +135,12 @@ def _placed(found: FoundSurface, point: FloatArray, rows: FloatArray) -> RoundSu
     turn = math.copysign(1.0, float(cone.direction @ rows[2]))
     ends = sorted(turn * (end - float(point @ cone.direction)) for end in (found.low, found.high))
     slope = turn * cone.slope
-    offset = np.where(np.abs(centre[:2]) < 1e-9, 0.0, centre[:2])
     return RoundSurface(
         radius_at_zero=cone.radius_at_point - slope * float(centre[2]),
         slope=slope,
         start=ends[0],
         stop=ends[1],
-        offset=(float(offset[0]), float(offset[1])),
+        offset=(float(centre[0]), float(centre[1])),
         rms=cone.rms_residual,
         sagitta=found.sagitta_share * cone.radius_at_point + _NOISE_REACH * cone.rms_residual,
     )

@@ -13,7 +13,16 @@ from borewright.core.values import RoundSurface
 from tests.families.checks import in_build_frame, is_closed, stray, volume, worst_facing
 from tests.families.gallery import GALLERY, SIGMA, scanned
 from tests.families.judged import Bounds, faults, read, turned_by
-from tests.families.shapes import Facets, Part, as_counted, curved, odd_holes, placed, shuffled
+from tests.families.shapes import (
+    Facets,
+    Part,
+    as_counted,
+    bell,
+    curved,
+    odd_holes,
+    placed,
+    shuffled,
+)
 from tests.families.truth import FloatArray
 from tests.parts import random_pose
 
@@ -64,6 +73,14 @@ def test_round_families_read_the_same_in_other_facets(name: str, facets: Facets)
     """The wall is left out: with 24 sides it is up to 0.1 mm thinner than between circles."""
     part = GALLERY[name](facets=facets)
     assert faults(part, read(part), Bounds(wall=(0.13, 0.02))) == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_stretches_about_one_line_have_one_offset(seed: int) -> None:
+    part = placed(bell(), random_pose(np.random.default_rng(seed)))
+    survey = read(part)
+    assert len(survey.outsides) == 3
+    assert len({surface.offset for surface in survey.outsides}) == 1
 
 
 @pytest.mark.parametrize("name", ["tube", "taper", "oval", "two bores"])
