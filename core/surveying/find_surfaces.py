@@ -266,7 +266,7 @@ def _centre_at(track: Track, height: float) -> tuple[float, float]:
 def _facets_along(mesh: Mesh, view: PartView, facets: Facets, bore: ProfileStretch) -> Facets:
     """Those of a fine mesh in a short bore's own planes: few of the others may meet it."""
     low, high = bore.low, bore.high
-    if len(mesh.triangles) == len(facets.areas) or high - low > _SHORT_BORE * view.length:
+    if not len(facets.planes) or high - low > _SHORT_BORE * view.length:
         return facets
     return measure_facets(mesh, view.sections, low - view.spacing, high + view.spacing)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DegeneratePoints, NotTubular
-from ..meshes.angles import plane_lengths, short_way
+from ..meshes.angles import TURN, plane_lengths, short_way
 from ..meshes.borders import twins_among
 from ..meshes.plane_sections import Sections
 from ..meshes.products import heights_along, row_lengths
@@ -34,6 +34,12 @@ _STRAIGHT_DIFFERENCE = 0.01
 _TUKEY = 4.685
 _MOST_TURNS, _FEW_STEPS = 20, 3
 _SETTLED = 1e-4
+_LEAST_AROUND = 0.25
+"""Share of a turn that a round surface's triangles go around, at the least: corners go less."""
+
+_LOPSIDED = 0.5
+"""By how much more, from 0 to 1, fewer points may lie to some sides than all do."""
+
 _SOME_TRIANGLES = 10_000
 _SOME_POINTS = 4_000
 _FEW_POINTS = 1_000
@@ -48,12 +54,17 @@ USUAL_FACETS = 2.2
 class Facets:
     """Triangles of a mesh that are looked at closely, and who is next to whom.
 
+    mesh : of those triangles alone
+    whole : what they are of
+    planes : (p,) heights of the planes that cut them; none where they are all there are
     heights : (m,) mm, least height of each triangle
     twin : (3 m,) for half-edge 3 t + k the opposite half-edge, -1 where the neighbour is
         not among the triangles
     """
 
     mesh: Mesh
+    whole: Mesh
+    planes: FloatArray
     normals: FloatArray
     areas: FloatArray
     centroids: FloatArray
@@ -61,6 +72,7 @@ class Facets:
     twin: IntArray
 
     def __post_init__(self) -> None:
+        read_only(self.planes)
         read_only(self.normals)
         read_only(self.areas)
         read_only(self.centroids)
@@ -109,9 +121,11 @@ def measure_facets(
     sections : of this mesh
     low, high : heights between which those planes lie
     """
-    triangles = mesh.triangles
+    whole, triangles, planes = mesh, mesh.triangles, np.empty(0)
     if len(triangles) > _SOME_TRIANGLES:
-        triangles = triangles[_cut_by_some(sections, low, high)]
+        chosen = _some_planes(sections, low, high)
+        planes = sections.heights[chosen]
+        triangles = triangles[_cut_by(sections, chosen)]
         used, corners = np.unique(triangles, return_inverse=True)
         mesh = Mesh(mesh.vertices[used], corners.reshape(-1, 3))
         triangles = mesh.triangles
@@ -123,6 +137,8 @@ def measure_facets(
     )
     return Facets(
         mesh,
+        whole,
+        planes,
         cross / np.maximum(length, 1e-300)[:, None],
         length / 2.0,
         (a + b + c) / 3.0,
@@ -131,16 +147,21 @@ def measure_facets(
     )
 
 
-def _cut_by_some(sections: Sections, low: float, high: float) -> IntArray:
-    """Numbers of the triangles in planes at even steps, so many planes that there are some."""
-    plane = sections.plane[sections.outline]
-    counts = np.bincount(plane, minlength=len(sections.heights))
+def _some_planes(sections: Sections, low: float, high: float) -> IntArray:
+    """Planes at even steps, so many that they cut some triangles."""
+    counts = np.bincount(sections.plane[sections.outline], minlength=len(sections.heights))
     planes = np.flatnonzero((sections.heights >= low) & (sections.heights <= high))
     most = max(_LEAST_PLANES, len(planes) * _SOME_TRIANGLES // max(int(counts[planes].sum()), 1))
-    step = -(-len(planes) // most)
-    chosen = np.zeros(len(counts), bool)
-    chosen[planes[(len(planes) - 1) % step // 2 :: step]] = True
-    found: IntArray = np.unique(sections.triangle[chosen[plane]])
+    step = max(1, -(-len(planes) // most))
+    some: IntArray = planes[(len(planes) - 1) % step // 2 :: step]
+    return some
+
+
+def _cut_by(sections: Sections, planes: IntArray) -> IntArray:
+    """Numbers of the triangles that some planes cut."""
+    chosen = np.zeros(len(sections.heights), bool)
+    chosen[planes] = True
+    found: IntArray = np.unique(sections.triangle[chosen[sections.plane[sections.outline]]])
     return found
 
 
@@ -162,7 +183,7 @@ def fit_surface(
 
     Raises
     ------
-    NotTubular : too few triangles lie there
+    NotTubular : too few triangles lie there, or too little around
     """
     facet_angle = 0.0
     heights = heights_along(facets.centroids, guess.direction)
@@ -172,20 +193,43 @@ def fit_surface(
         found = FoundSurface(guess, *span, facet_angle)
         on_it = within & belongs(facets, found, gate, inward=inward)
         if on_it.sum() < 4:
-            raise _too_little(guess, span, inward=inward)
+            raise _too_little(guess, span, "with fewer than 4 triangles on it", inward=inward)
         guess = _fit_on_circle(facets, on_it, guess, direction_free=direction_free, most=most)
         facet_angle = _facet_angle(facets, on_it, guess, gate)
+    around = _share_around(facets, on_it, guess)
+    if around < _LEAST_AROUND:
+        raise _too_little(guess, span, f"over {100.0 * around:.0f} % of a turn", inward=inward)
     return FoundSurface(guess, *span, facet_angle)
 
 
-def _too_little(guess: ConeFit, span: tuple[float, float], *, inward: bool) -> NotTubular:
+def _too_little(
+    guess: ConeFit, span: tuple[float, float], seen: str, *, inward: bool
+) -> NotTubular:
     name = "bore" if inward else "outside"
     return NotTubular(
         f"a {name} of about {2.0 * guess.radius_at_point:.2f} mm over {span[1] - span[0]:.1f} mm "
-        "with fewer than 4 triangles on it",
+        f"{seen}",
         "a wall that follows one cylinder or cone",
         "a part with a round bore, or a larger --max-move for a rough one",
     )
+
+
+def _share_around(facets: Facets, chosen: BoolArray, cone: ConeFit) -> float:
+    """Share of a turn that some triangles go around a surface's centre line."""
+    angles = _angles_about(cone, facets.mesh.vertices)[facets.mesh.triangles[chosen].T]
+    ways = short_way(angles - angles[0])
+    starts = (angles[0] + ways.min(axis=0)) % TURN
+    order = np.argsort(starts)
+    starts, stops = starts[order], (starts + np.ptp(ways, axis=0))[order]
+    gaps = np.append(starts[1:], starts[0] + TURN) - np.maximum.accumulate(stops)
+    return 1.0 - float(gaps.clip(0.0).sum()) / TURN
+
+
+def _angles_about(cone: ConeFit, points: FloatArray) -> FloatArray:
+    """(n,) angles of points about a centre line."""
+    x, y = (heights_along(points - cone.point, row) for row in frame_rows(cone.direction)[:2])
+    angles: FloatArray = np.arctan2(y, x)
+    return angles
 
 
 def belongs(facets: Facets, surface: FoundSurface, tolerance: float, *, inward: bool) -> BoolArray:
@@ -286,6 +330,9 @@ def _fit_on_circle(
     corners = _corners_of(facets, on_it)
     along = heights_along(facets.mesh.vertices, guess.direction)
     spans = bending.sum() >= 12 and np.ptp(along[bending]) >= 0.5 * np.ptp(along[corners])
+    if spans:
+        angles = _angles_about(guess, facets.mesh.vertices)
+        spans = _to_one_side(angles[bending]) <= _to_one_side(angles[corners]) + _LOPSIDED
     used = np.flatnonzero(bending if spans else corners)
     if len(used) > most:
         used = np.random.default_rng(0).choice(used, most, replace=False)
@@ -301,6 +348,11 @@ def _fit_on_circle(
     except DegeneratePoints as problem:
         raise NotTubular(problem.found, problem.needed, problem.remedy) from problem
     return cone
+
+
+def _to_one_side(angles: FloatArray) -> float:
+    """How lopsided points lie about a centre: 0 all around, 1 to one side or two opposite ones."""
+    return max(abs(complex(np.exp(1j * turns * angles).mean())) for turns in (1, 2))
 
 
 def _corners_of(facets: Facets, chosen: BoolArray) -> BoolArray:

@@ -19,7 +19,7 @@ from .outline_tracks import (
     profile_stretches,
 )
 from .part_view import PartView
-from .surface_fit import Facets, FoundSurface, fit_surface
+from .surface_fit import Facets, FoundSurface, fit_surface, measure_facets
 
 LEAST_OUTSIDE, LEAST_OUTSIDE_SHARE = 10.0, 0.35
 
@@ -40,6 +40,9 @@ _AS_SEEN = 0.05
 
 _SHORT = 0.25
 """Of the main stretch's length: so long is what a dent makes of it at the most."""
+
+_ENOUGH_PLANES = 3
+"""Of those that cut a fine mesh's facets a stretch is met by as many, or it has its own."""
 
 _ONE_LINE = 0.02
 """Centre lines this near, mm, are one."""
@@ -77,7 +80,7 @@ def fit_stretch(
     low, high = (float(point @ along) + end - middle for end in (stretch.low, stretch.high))
     pad = view.spacing / 2.0
     found = fit_surface(
-        facets,
+        _facets_of(view, facets, stretch),
         guess,
         (low - pad, high + pad),
         tolerance,
@@ -85,6 +88,14 @@ def fit_stretch(
         direction_free=direction is None,
     )
     return replace(found, low=low, high=high)
+
+
+def _facets_of(view: PartView, facets: Facets, stretch: ProfileStretch) -> Facets:
+    """Those given; of a fine mesh those in a stretch's own planes, where too few others meet it."""
+    met = (facets.planes >= stretch.low) & (facets.planes <= stretch.high)
+    if not len(facets.planes) or np.count_nonzero(met) >= _ENOUGH_PLANES:
+        return facets
+    return measure_facets(facets.whole, view.sections, stretch.low, stretch.high)
 
 
 def fit_each(
@@ -119,7 +130,9 @@ def _is_as_seen(fitted: FoundSurface, stretch: ProfileStretch) -> bool:
     """Whether a surface has about the radius that its outlines had."""
     middle = (stretch.low + stretch.high) / 2.0
     seen = stretch.radius_at_zero + stretch.slope * middle
-    return abs(fitted.cone.radius_at_point - seen) <= _AS_SEEN * seen
+    cone = fitted.cone
+    along = (fitted.low + fitted.high) / 2.0 - float(cone.point @ cone.direction)
+    return abs(cone.radius_at_point + cone.slope * along - seen) <= _AS_SEEN * seen
 
 
 def _is_steady(

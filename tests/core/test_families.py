@@ -22,6 +22,7 @@ from tests.families.shapes import (
     odd_holes,
     placed,
     shuffled,
+    stepped,
 )
 from tests.families.truth import FloatArray
 from tests.parts import random_pose
@@ -73,6 +74,27 @@ def test_round_families_read_the_same_in_other_facets(name: str, facets: Facets)
     """The wall is left out: with 24 sides it is up to 0.1 mm thinner than between circles."""
     part = GALLERY[name](facets=facets)
     assert faults(part, read(part), Bounds(wall=(0.13, 0.02))) == []
+
+
+FINE = Facets(96, 0.7)
+"""So fine that a survey looks closely at what some planes cut only."""
+
+
+@pytest.mark.parametrize(
+    ("name", "seed"), [("octagon", 8), ("two bores in an oval", 28), ("bell", 40)]
+)
+def test_families_read_the_same_in_fine_facets(name: str, seed: int) -> None:
+    """An octagon's corners are no circle; few bends on one side of a bore do not fix it."""
+    rng = np.random.default_rng(seed)
+    part = shuffled(placed(GALLERY[name](facets=FINE), random_pose(rng)), rng)
+    assert faults(part, read(part), Bounds(diameter=0.001)) == []
+
+
+def test_a_fine_part_shows_every_short_stretch_of_its_bore() -> None:
+    """13 of 15 mm, each met by 4 or 5 of the 64 planes across the part."""
+    steps = [(15.0 * (k + 1), 12.0 + k % 4) for k in range(13)]
+    part = stepped(steps=steps, facets=Facets(96, 0.8))
+    assert faults(part, read(part), Bounds(diameter=0.001)) == []
 
 
 @pytest.mark.parametrize("seed", range(4))
