@@ -211,6 +211,12 @@ def test_two_damages_end_in_right_pieces_or_a_place(name: str, pair: tuple[Damag
     assert_right(damaged(part_of(name), pair, seed=2), pair)
 
 
+def test_a_fin_over_a_missing_edge_ends_at_all() -> None:
+    """As many half-edges have no opposite there as have one too many: turning came never round."""
+    pair = tuple(damage for damage in DAMAGES if damage.name in {"hole missing", "fin"})
+    assert_right(damaged(part_of("straight"), pair, seed=2), pair)
+
+
 @settings(
     max_examples=400 if ALL_PAIRS else 10,
     deadline=None,

@@ -209,7 +209,10 @@ def connected_patches(triangles: IntArray, chosen: IntArray) -> IntArray:
 
 
 def _twins_at(triangles: IntArray, mixed: BoolArray) -> IntArray:
-    """(3 k,) the opposite of each half-edge that touches a mixed vertex; -1 elsewhere."""
+    """(3 k,) the opposite of each half-edge that touches a mixed vertex; -1 elsewhere.
+
+    Each is its opposite's own, run the other way: so whoever turns about a vertex comes round.
+    """
     start, end = triangles.ravel(), np.roll(triangles, -1, axis=1).ravel()
     near = np.flatnonzero(mixed[start] | mixed[end])
     first, second = _pairs(start[near], end[near])
@@ -217,6 +220,9 @@ def _twins_at(triangles: IntArray, mixed: BoolArray) -> IntArray:
     twin = np.full(len(start), -1)
     twin[near[first]] = near[second]
     twin[near[second]] = near[first]
+    opposite = twin[near]
+    assert (twin[opposite] == near).all(), "an edge of three triangles or more"
+    assert (start[opposite] == end[near]).all(), "triangles that face different ways"
     return twin
 
 
