@@ -14,6 +14,7 @@ import numpy as np
 
 from ..meshes.angles import plane_lengths
 from ..meshes.borders import connected_patches, triangles_at
+from ..meshes.in_blocks import blocks
 from ..meshes.piercings import Piercings, find_piercings
 from ..values import (
     HOLE,
@@ -38,6 +39,9 @@ _NOISE_REACH = 6.0
 
 _MOST_BOXES = 8
 """About what comes near to known surfaces; of more patches there is one box about all."""
+
+_AT_ONCE = 1 << 18
+"""Pairs of a point and an edge that are measured together."""
 
 _LONG = 30.0
 """A triangle wider than this, mm, is a facet of the part, not of what hangs on it."""
@@ -87,11 +91,33 @@ def find_crossed_sheets(
     noise = max((surface.rms for surface in surfaces), default=band / _NOISE_REACH)
     slack = max(ROUND_OFF, _NOISE_REACH * noise)
     found = find_piercings(terrain.part, asked, known, slack)
-    return _sorted_out(terrain, labels, asked, found)
+    return _sorted_out(terrain, labels, asked, _off_borders(terrain, found, slack))
 
 
 def _none() -> Piercings:
     return Piercings(np.empty(0, np.int64), np.empty(0, np.int64), np.empty((0, 3)))
+
+
+def _off_borders(terrain: Terrain, found: Piercings, slack: float) -> Piercings:
+    """Those farther than the slack from where surfaces end.
+
+    A facet of a hole's wall may pass, by its noise, the edge of a long sliver beside the rim:
+    its corners lie far off the sliver, but it goes through no deeper than its noise.
+    """
+    if not len(found.points) or not terrain.loops:
+        return found
+    vertices = terrain.part.vertices
+    starts = np.concatenate([vertices[loop.vertices] for loop in terrain.loops])
+    ends = np.concatenate([vertices[np.roll(loop.vertices, -1)] for loop in terrain.loops])
+    along = ends - starts
+    squares = np.maximum((along**2).sum(axis=1), 1e-30)
+    far = np.empty(len(found.points), bool)
+    for some in blocks(len(far), max(1, _AT_ONCE // len(starts))):
+        arms = found.points[some, None] - starts
+        share = ((arms * along).sum(axis=2) / squares).clip(0.0, 1.0)
+        off = arms - share[..., None] * along
+        far[some] = ((off**2).sum(axis=2) > slack**2).all(axis=1)
+    return Piercings(found.first[far], found.second[far], found.points[far])
 
 
 # What may cross known surfaces

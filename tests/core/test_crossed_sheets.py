@@ -7,12 +7,16 @@ import math
 import numpy as np
 import pytest
 from borewright.core.errors import BadMesh, NoPlan
+from borewright.core.meshes.mend import mend_bodies
 from borewright.core.meshes.piercings import find_piercings
+from borewright.core.surveying.survey import survey_part
 from borewright.core.values import FloatArray, IntArray, Mesh, Outcome, Settings
 from manifold3d import CrossSection, Manifold
 
 from tests.families.gallery import GALLERY, SCANNED, scanned
 from tests.families.judged import read
+from tests.families.round_outside import odd_holes
+from tests.families.truth import noisy
 from tests.jobs import split_surveyed
 from tests.loose_parts import mesh_of
 
@@ -176,6 +180,14 @@ def test_no_triangle_of_a_sound_part_pierces_another(name: str) -> None:
 @pytest.mark.parametrize("name", SCANNED)
 def test_slivers_that_noise_turns_over_are_no_crossing(name: str) -> None:
     assert not [said for said in read(scanned(name)).remarks if "with itself" in said]
+
+
+@pytest.mark.parametrize("seed", [3, 4, 5])
+def test_facets_that_noise_moves_over_slivers_at_a_rim_are_no_crossing(seed: int) -> None:
+    """Holes' walls and the long slivers of bore and outside beside them, 0.02 mm of noise each."""
+    part = noisy(odd_holes(), 0.02, np.random.default_rng(seed))
+    body = mend_bodies(Mesh(part.vertices, part.triangles))[0]
+    assert not [said for said in survey_part(body, max_move=0.15).remarks if "with itself" in said]
 
 
 # Triangles against triangles
