@@ -32,7 +32,8 @@ from ..values import (
 from .bore_openings import OTHER_REGION, Terrain
 
 _NEAR = 0.5
-"""Within this of a border, mm, a wall leaves its surface and is near it without crossing it."""
+"""Within this of a border, mm, a wall leaves its surface and is near it without crossing it; and
+what crosses there crosses by how rough the rim is."""
 
 _NOISE_REACH = 6.0
 """Slivers of a scan cross, by its noise; what goes so many times its rms deep does not."""
@@ -91,18 +92,21 @@ def find_crossed_sheets(
     noise = max((surface.rms for surface in surfaces), default=band / _NOISE_REACH)
     slack = max(ROUND_OFF, _NOISE_REACH * noise)
     found = find_piercings(terrain.part, asked, known, slack)
-    return _sorted_out(terrain, labels, asked, _off_borders(terrain, found, slack))
+    return _sorted_out(terrain, labels, asked, _off_borders(terrain, found, max(slack, _NEAR)))
 
 
 def _none() -> Piercings:
     return Piercings(np.empty(0, np.int64), np.empty(0, np.int64), np.empty((0, 3)))
 
 
-def _off_borders(terrain: Terrain, found: Piercings, slack: float) -> Piercings:
-    """Those farther than the slack from where surfaces end.
+def _off_borders(terrain: Terrain, found: Piercings, reach: float) -> Piercings:
+    """Those that are not within reach of where surfaces end.
 
-    A facet of a hole's wall may pass, by its noise, the edge of a long sliver beside the rim:
-    its corners lie far off the sliver, but it goes through no deeper than its noise.
+    A facet of a hole's wall may pass the edge of a facet beside the rim, by noise or where a
+    rim is rounder than the facets that it is in: its corners lie far off that facet, but it goes
+    through no deeper than the rim is off. Truing makes rims anew.
+
+    reach : mm
     """
     if not len(found.points) or not terrain.loops:
         return found
@@ -116,7 +120,7 @@ def _off_borders(terrain: Terrain, found: Piercings, slack: float) -> Piercings:
         arms = found.points[some, None] - starts
         share = ((arms * along).sum(axis=2) / squares).clip(0.0, 1.0)
         off = arms - share[..., None] * along
-        far[some] = ((off**2).sum(axis=2) > slack**2).all(axis=1)
+        far[some] = ((off**2).sum(axis=2) > reach**2).all(axis=1)
     return Piercings(found.first[far], found.second[far], found.points[far])
 
 
