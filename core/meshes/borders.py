@@ -46,26 +46,10 @@ class RegionLoop:
             read_only(array)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class VertexRegions:
-    """Which regions the vertices of a mesh touch.
-
-    some : (n,) a region that each touches; of a vertex without triangles no region's number
-    mixed : (n,) whether it touches others as well
-    """
-
-    some: IntArray
-    mixed: BoolArray
-
-    def __post_init__(self) -> None:
-        read_only(self.some)
-        read_only(self.mixed)
-
-
 def regions_at(triangles: IntArray, regions: IntArray, vertices_count: int) -> IntArray:
     """(n,) a region that each vertex has a triangle of; of one without triangles no region's.
 
-    Nearly all vertices are some triangle's first.
+    Nearly all vertices are some triangle's first: few are left to look for.
 
     Parameters
     ----------
@@ -82,28 +66,19 @@ def regions_at(triangles: IntArray, regions: IntArray, vertices_count: int) -> I
     return some
 
 
-def vertex_regions(triangles: IntArray, regions: IntArray, vertices_count: int) -> VertexRegions:
-    """The regions that each vertex touches.
-
-    To write takes far longer than to read, and nearly all vertices are some triangle's
-    first: what those leave out is found among the triangles that differ at a corner.
+def mixed_vertices(triangles: IntArray, regions: IntArray, vertices_count: int) -> BoolArray:
+    """(n,) whether each vertex touches several regions.
 
     Parameters
     ----------
     regions : (m,) int, which region each triangle belongs to; within 32 bits
     """
-    kind = np.int32 if regions.dtype == np.int64 else regions.dtype
-    unset = np.iinfo(kind).min
-    some: IntArray = np.full(vertices_count, unset, kind)
-    some[triangles[:, 0]] = regions
+    some = regions_at(triangles, regions, vertices_count)
     differ = _differ_at_corner(triangles, regions, some)
     corners, own = triangles[differ], regions[differ]
-    for corner in corners.T:
-        missing = some[corner] == unset
-        some[corner[missing]] = own[missing]
     mixed = np.zeros(vertices_count, bool)
     mixed[corners[some[corners] != own[:, None]]] = True
-    return VertexRegions(some, mixed)
+    return mixed
 
 
 def _differ_at_corner(triangles: IntArray, regions: IntArray, some: IntArray) -> IntArray:
@@ -136,10 +111,10 @@ def region_loops(
     among : numbers of triangles, all of those at any border among them; else all are asked
     """
     if among is None:
-        mixed = vertex_regions(triangles, regions, vertices_count).mixed
+        mixed = mixed_vertices(triangles, regions, vertices_count)
         return loops_through(triangles, regions, mixed, triangles_at(triangles, mixed))
     some = triangles[among]
-    mixed = vertex_regions(some, regions[among], vertices_count).mixed
+    mixed = mixed_vertices(some, regions[among], vertices_count)
     return loops_through(triangles, regions, mixed, among[triangles_at(some, mixed)])
 
 

@@ -7,7 +7,7 @@ from functools import partial
 
 import numpy as np
 
-from ..meshes.borders import loops_through, regions_at, triangles_at, vertex_regions
+from ..meshes.borders import loops_through, mixed_vertices, regions_at, triangles_at
 from ..meshes.in_blocks import in_blocks
 from ..values import ROUND_OFF, BoolArray, IntArray, Mesh, Settings, Survey, read_only
 from .borders import Borders, match_borders
@@ -90,7 +90,7 @@ def take_apart(survey: Survey, targets: tuple[Target, ...], settings: Settings) 
 def _mixed(mesh: Mesh, regions: Regions, among: IntArray) -> BoolArray:
     """(n,) whether each vertex touches several regions, told by triangles that hold all borders."""
     some = mesh.triangles[among]
-    return vertex_regions(some, regions.ids[among], len(mesh.vertices)).mixed
+    return mixed_vertices(some, regions.ids[among], len(mesh.vertices))
 
 
 def _of_no_target(regions: Regions) -> IntArray:
