@@ -9,6 +9,7 @@ import numpy as np
 
 from ..beds.bed import Placed
 from ..beds.bed_item import bed_item
+from ..meshes.segments import nearest_on
 from ..recording.job_record import JobRecord, SavedBed
 from ..values import FloatArray, Mesh
 from .character_widths import ASCENT, DESCENT, shortened, text_width
@@ -175,11 +176,7 @@ def _least_apart(shadows: list[_Shadow]) -> tuple[float, tuple[Point, Point]] | 
 
 def _corner_to_sides(corners: FloatArray, outline: FloatArray) -> tuple[float, tuple[Point, Point]]:
     """The nearest that corners are to the sides of another outline, and where."""
-    run = np.roll(outline, -1, axis=0) - outline
-    arms = corners[:, None] - outline
-    squares = np.maximum((run**2).sum(axis=1), 1e-12)
-    share = np.clip((arms * run).sum(axis=2) / squares, 0.0, 1.0)
-    feet = outline + share[..., None] * run
+    feet = nearest_on(corners[:, None], outline, np.roll(outline, -1, axis=0))
     apart = np.hypot(*(corners[:, None] - feet).transpose(2, 0, 1))
     corner, side = np.unravel_index(int(apart.argmin()), apart.shape)
     (x, y), (foot_x, foot_y) = corners[corner].tolist(), feet[corner, side].tolist()

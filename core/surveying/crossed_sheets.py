@@ -16,6 +16,7 @@ from ..meshes.angles import plane_lengths
 from ..meshes.borders import connected_patches, triangles_at
 from ..meshes.in_blocks import blocks
 from ..meshes.piercings import Piercings, find_piercings
+from ..meshes.segments import nearest_on
 from ..values import (
     HOLE,
     OTHER,
@@ -113,13 +114,10 @@ def _off_borders(terrain: Terrain, found: Piercings, reach: float) -> Piercings:
     vertices = terrain.part.vertices
     starts = np.concatenate([vertices[loop.vertices] for loop in terrain.loops])
     ends = np.concatenate([vertices[np.roll(loop.vertices, -1)] for loop in terrain.loops])
-    along = ends - starts
-    squares = np.maximum((along**2).sum(axis=1), 1e-30)
     far = np.empty(len(found.points), bool)
     for some in blocks(len(far), max(1, _AT_ONCE // len(starts))):
-        arms = found.points[some, None] - starts
-        share = ((arms * along).sum(axis=2) / squares).clip(0.0, 1.0)
-        off = arms - share[..., None] * along
+        points = found.points[some, None]
+        off = points - nearest_on(points, starts, ends)
         far[some] = ((off**2).sum(axis=2) > reach**2).all(axis=1)
     return Piercings(found.first[far], found.second[far], found.points[far])
 
@@ -163,9 +161,7 @@ def _come_near(
 def _reach(points: FloatArray, surface: RoundSurface) -> tuple[FloatArray, FloatArray]:
     """Least and most, mm, that triangles lie outside a surface, sides included."""
     across = points[..., :2] - np.array(surface.offset)
-    along = np.roll(across, -1, axis=1) - across
-    share = -(across * along).sum(axis=2) / np.maximum((along**2).sum(axis=2), 1e-30)
-    nearest = across + share.clip(0.0, 1.0)[..., None] * along
+    nearest = nearest_on(np.zeros(2), across, np.roll(across, -1, axis=1))
     radii = surface.radii_at(points[..., 2].clip(surface.start, surface.stop))
     inner = np.hypot(nearest[..., 0], nearest[..., 1]).min(axis=1) - radii.max(axis=1)
     outer = np.hypot(across[..., 0], across[..., 1]) - radii

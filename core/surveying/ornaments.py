@@ -8,6 +8,7 @@ import numpy as np
 
 from ..meshes.borders import connected_patches
 from ..meshes.mesh_checks import triangle_normals
+from ..meshes.segments import shares_along
 from ..values import (
     CHORD_TOLERANCE,
     ROUND_OFF,
@@ -233,10 +234,9 @@ def _corners_and_nearest(triangles: FloatArray) -> FloatArray:
 
     The middle of a flat lies nearer the axis than any of its corners.
     """
-    along = np.roll(triangles, -1, axis=1) - triangles
-    reach = (along[..., :2] ** 2).sum(axis=2)
-    share = -(triangles[..., :2] * along[..., :2]).sum(axis=2) / np.maximum(reach, 1e-30)
-    nearest = triangles + share.clip(0.0, 1.0)[..., None] * along
+    ends = np.roll(triangles, -1, axis=1)
+    share = shares_along(np.zeros(2), triangles[..., :2], ends[..., :2])
+    nearest = triangles + share[..., None] * (ends - triangles)
     points: FloatArray = np.concatenate([triangles, nearest], axis=1)
     return points
 

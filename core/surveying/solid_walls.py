@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import NotTubular
 from ..meshes.plane_sections import Sections, cut_sections
+from ..meshes.segments import shares_along
 from ..planning.intervals import Span, common, merge, subtract
 from ..values import ROUND_OFF, FloatArray, IntArray, Mesh, Ornament, RoundSurface, WallStretch
 from .section_shapes import is_inside
@@ -176,10 +177,8 @@ def _edge_points(part: Mesh, heights: FloatArray, discs: FloatArray) -> FloatArr
     limits = np.interp(z, heights, widest) ** 2
     near = np.flatnonzero(least < np.maximum(limits[first], limits[second]))
     a, b = part.vertices[first[near]], part.vertices[second[near]]
-    along = b - a
-    square = np.maximum((along[:, :2] ** 2).sum(axis=1), 1e-30)
-    share = (-(a[:, :2] * along[:, :2]).sum(axis=1) / square).clip(0.0, 1.0)
-    nearest: FloatArray = a + share[:, None] * along
+    share = shares_along(np.zeros(2), a[:, :2], b[:, :2])
+    nearest: FloatArray = a + share[:, None] * (b - a)
     return nearest
 
 

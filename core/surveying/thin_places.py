@@ -14,6 +14,7 @@ import numpy as np
 from ..meshes.angles import TURN, plane_lengths, short_way
 from ..meshes.mesh_checks import triangle_normals
 from ..meshes.plane_sections import Sections, cut_sections
+from ..meshes.segments import nearest_on
 from ..values import (
     BORE,
     HIGH_END,
@@ -304,7 +305,7 @@ def _against_round(
     order = np.argsort(arcs.plane * _KEY + low)
     arcs, low, width = arcs.picked(order), low[order], np.abs(turn[order])
     keys = arcs.plane * _KEY + low
-    for points in (asked.start, asked.end, _nearest_to(asked, middle)):
+    for points in (asked.start, asked.end, nearest_on(middle, asked.start, asked.end)):
         angle = _angles(points - middle)
         at = np.searchsorted(keys, asked.plane * _KEY + angle, side="right") - 1
         around = np.searchsorted(keys, (asked.plane + 1) * _KEY) - 1
@@ -321,15 +322,6 @@ def _angles(arms: FloatArray) -> FloatArray:
     """(p,) angles in [0, 2 pi)."""
     angles: FloatArray = np.mod(np.arctan2(arms[:, 1], arms[:, 0]), TURN)
     return angles
-
-
-def _nearest_to(segments: _Segments, point: FloatArray) -> FloatArray:
-    """(p, 2) of each segment the point nearest to another one."""
-    along = segments.end - segments.start
-    square = np.maximum((along**2).sum(axis=1), 1e-30)
-    share = (((point - segments.start) * along).sum(axis=1) / square).clip(0.0, 1.0)
-    nearest: FloatArray = segments.start + share[:, None] * along
-    return nearest
 
 
 def _against_loose(segments: _Segments, walls: FloatArray) -> None:
